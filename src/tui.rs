@@ -21,6 +21,7 @@ pub mod terminal;
 #[cfg(test)]
 mod testing;
 pub mod theme;
+mod told;
 pub mod update;
 pub mod view;
 mod widgets;

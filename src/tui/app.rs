@@ -6,10 +6,8 @@
 pub mod derived;
 pub mod design;
 pub mod families;
-mod form;
 pub mod matching;
 mod mode;
-pub mod project;
 pub mod rollcall;
 pub mod welcome;
 
@@ -18,8 +16,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 
 use self::derived::Derived;
-pub use self::form::{Form, FormField, Purpose, ReturnTo};
-pub use self::mode::{Intake, Mode, Page};
+pub use self::mode::{Mode, Page};
 use super::heat::Heat;
 use super::key::Key;
 use super::keymap::{Action, Keymap, Scope};
@@ -244,6 +241,23 @@ impl App {
         }
     }
 
+    /// The selected cards in board order; without any, the card under the cursor.
+    #[must_use]
+    pub fn selected(&self, state: &State) -> Vec<CardId> {
+        if self.chosen.is_empty() {
+            let under_cursor = self.card(state).map(|kept| kept.card.id);
+            return under_cursor.into_iter().collect();
+        }
+        let cards = self.chosen.iter().filter_map(|&id| state.card(id));
+        let ordered = state.in_board_order(cards);
+        ordered.iter().map(|kept| kept.card.id).collect()
+    }
+
+    /// Opens a screen over all that are there.
+    pub fn open(&mut self, screen: impl Screen + 'static) {
+        self.stack.push(Box::new(screen));
+    }
+
     /// The topmost screen that is no window; `None` where that is what goes on beneath the stack.
     #[must_use]
     pub fn screen(&self) -> Option<&dyn Screen> {
@@ -253,8 +267,7 @@ impl App {
 
     /// Asks for a yes or a no.
     pub fn ask(&mut self, text: impl Into<String>, then: Then) {
-        let text = text.into();
-        self.stack.push(Box::new(Question { text, then }));
+        self.open(Question::new(text, then));
     }
 
     /// Tells the user something.

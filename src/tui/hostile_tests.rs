@@ -1,9 +1,10 @@
 //! Every line that can be typed on the screen, with what nobody should type there.
 
 use super::app::rollcall::Stage;
-use super::app::{App, Mode, Purpose};
+use super::app::{App, Mode};
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
+use super::keymap::Scope;
 use super::message::{Effect, Message};
 use super::testing::{FILE, TestApp};
 use super::theme::Depth;
@@ -12,37 +13,45 @@ use crate::stash::event::Event;
 /// A line that can be typed: the keys that lead to it, and what goes with it, where it is one of
 /// several that are filled in together.
 struct Way {
+    form: &'static str,
     keys: &'static str,
     filled: &'static [&'static str],
 }
 
-const fn way(keys: &'static str, filled: &'static [&'static str]) -> Way {
-    Way { keys, filled }
+const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static str]) -> Way {
+    Way { form, keys, filled }
 }
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
 const FORMS: [Way; 19] = [
-    way("t", &["Robin"]),
-    way("i", &[FILE, "Sandbank"]),
-    way("n", &["123", "Sandbank", "heath", "#AABBCC", "8", ""]),
-    way("rjh", &["C01"]),
-    way("jx", &["bracket"]),
-    way("rn", &["Wren", "key.csv", "Sandbank"]),
-    way("rnWren\n\u{13}i", &["key.csv", "Sandbank"]),
+    way("Take", "t", &["Robin"]),
+    way("ImportList", "i", &[FILE, "Sandbank"]),
     way(
+        "NewCard",
+        "n",
+        &["123", "Sandbank", "heath", "#AABBCC", "8", ""],
+    ),
+    way("HangUp", "rjh", &["C01"]),
+    way("Block", "jx", &["bracket"]),
+    way("NewProject", "rn", &["Wren", "key.csv", "Sandbank"]),
+    way("ImportKey", "rnWren\n\u{13}i", &["key.csv", "Sandbank"]),
+    way(
+        "KeyEntry",
         "rnRobin\nkey.csv\n\n\ne",
         &[
             "10", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "",
         ],
     ),
     way(
+        "KeyEntry",
         "rnRobin\nkey.csv\n\n\na",
         &[
             "40", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "",
         ],
     ),
     way(
+        "Fabric",
         "rnRobin\nkey.csv\n\n\nf",
         &[
             "16",
@@ -57,44 +66,24 @@ const FORMS: [Way; 19] = [
             "10",
         ],
     ),
-    way("rnRobin\nkey.csv\n\n\njd", &["1", "0", "for a while"]),
-    way("rnRobin\nkey.csv\n\n\n%", &["50", "all"]),
-    way("rj\nikey.csv\n\n\njn", &["1", "2"]),
-    way("Fn", &["lichens"]),
-    way("Fe", &["mosses"]),
-    way("P", &["labels", "", "A4", "labels.html"]),
     way(
+        "Split",
+        "rnRobin\nkey.csv\n\n\njd",
+        &["1", "0", "for a while"],
+    ),
+    way("Progress", "rnRobin\nkey.csv\n\n\n%", &["50", "all"]),
+    way("Use", "rj\nikey.csv\n\n\njn", &["1", "2"]),
+    way("FamilyName", "Fn", &["lichens"]),
+    way("FamilyName", "Fe", &["mosses"]),
+    way("Print", "P", &["card", "", "A4", "labels.html"]),
+    way(
+        "ChangeCard",
         "c",
         &["heath", "#AABBCC", "8", "1", "mosses", "7", "frayed"],
     ),
-    way("a", &["with Bea"]),
-    way("D", &["moths"]),
+    way("Elsewhere", "a", &["with Bea"]),
+    way("Remove", "D", &["moths"]),
 ];
-
-/// Which of [`FORMS`] leads there.
-const fn nth(purpose: Purpose) -> usize {
-    match purpose {
-        Purpose::Take => 0,
-        Purpose::Import => 1,
-        Purpose::NewCard => 2,
-        Purpose::HangUp(_) => 3,
-        Purpose::Block(_) => 4,
-        Purpose::NewProject => 5,
-        Purpose::ImportKey(_) => 6,
-        Purpose::KeyLine(_, Some(_)) => 7,
-        Purpose::KeyLine(_, None) => 8,
-        Purpose::Fabric(_) => 9,
-        Purpose::Split(..) => 10,
-        Purpose::Progress(_) => 11,
-        Purpose::Use(..) => 12,
-        Purpose::NewFamily => 13,
-        Purpose::RenameFamily(_) => 14,
-        Purpose::Paper => 15,
-        Purpose::ChangeCard(_) => 16,
-        Purpose::Elsewhere => 17,
-        Purpose::Remove => 18,
-    }
-}
 
 /// The keys to every line that is typed alone.
 const ALONE: [&str; 4] = ["/", "?", ":", "vs"];
@@ -106,7 +95,6 @@ fn field(app: &App) -> Option<&Field> {
         return top.field();
     }
     match &app.mode {
-        Mode::Form(form) => form.blanks.get(form.at).map(|blank| &blank.field),
         Mode::Design(design) => {
             let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);
             blank.map(|blank| &blank.field)
@@ -115,15 +103,7 @@ fn field(app: &App) -> Option<&Field> {
             Stage::Typing(field, _) => Some(field),
             Stage::Walk | Stage::Report(..) | Stage::Home(..) => None,
         },
-        Mode::Board
-        | Mode::Rings(_)
-        | Mode::Project(_)
-        | Mode::Pull(_)
-        | Mode::Buy(_)
-        | Mode::Intake(_)
-        | Mode::Families(_)
-        | Mode::Welcome(_)
-        | Mode::Matching(_) => None,
+        Mode::Board | Mode::Families(_) | Mode::Welcome(_) | Mode::Matching(_) => None,
     }
 }
 
@@ -206,13 +186,15 @@ fn paste(desk: &mut TestApp, hostile: &Hostile, what: &str) {
 }
 
 /// What the screen says is wrong, or did not do.
-fn words(desk: &TestApp) -> Option<&str> {
-    let notice = desk.app.notice.as_ref().map(|notice| notice.text.as_str());
+fn words(desk: &TestApp) -> Option<String> {
+    let notice = desk.app.notice.as_ref().map(|notice| notice.text.clone());
+    if let Some(top) = desk.app.stack.last() {
+        return top.wrong().or(notice);
+    }
     match &desk.app.mode {
-        Mode::Form(form) => form.wrong.as_deref().or(notice),
-        Mode::Design(design) => design.wrong.as_deref().or(notice),
+        Mode::Design(design) => design.wrong.clone().or(notice),
         Mode::RollCall(call) => match &call.stage {
-            Stage::Typing(_, wrong) => wrong.as_deref().or(notice),
+            Stage::Typing(_, wrong) => wrong.clone().or(notice),
             _ => notice,
         },
         _ => notice,
@@ -221,7 +203,7 @@ fn words(desk: &TestApp) -> Option<&str> {
 
 /// After what was typed is accepted: a change that is clean, or words that can be seen.
 fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
-    if matches!(desk.app.mode, Mode::Intake(_) | Mode::Matching(_)) {
+    if matches!(desk.app.scope(), Scope::Intake | Scope::Matching) {
         drawn(desk, USUAL, what);
         desk.keys("\n");
     }
@@ -243,7 +225,7 @@ fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
     }
     let said = words(desk);
     if commits.is_empty() {
-        let said = said.unwrap_or_else(|| panic!("{what}: no words"));
+        let said = said.as_ref().unwrap_or_else(|| panic!("{what}: no words"));
         let ours = said.split(|c: char| !c.is_ascii_alphabetic());
         let mut ours = ours.filter(|word| word.len() > 2 && !typed.contains(word));
         assert!(ours.any(|word| seen.contains(word)), "{what}: {said}");
@@ -282,15 +264,15 @@ fn nothing_that_is_typed_does_harm() {
             }
         }
     }
-    for (at, way) in FORMS.iter().enumerate() {
+    for way in &FORMS {
         let mut desk = sample.after(way.keys);
-        let Mode::Form(form) = &mut desk.app.mode else {
-            panic!("no form after {:?}", way.keys);
-        };
-        assert_eq!(nth(form.purpose), at, "{:?}", way.keys);
-        assert_eq!(form.blanks.len(), way.filled.len(), "{:?}", way.keys);
-        for (blank, text) in form.blanks.iter_mut().zip(way.filled) {
-            blank.field = Field::with(text);
+        let form = desk.app.stack.last_mut().expect(way.keys);
+        let name = form.name();
+        assert!(name.ends_with(&format!("::{}>", way.form)), "{name}");
+        let inputs = form.inputs();
+        assert_eq!(inputs.len(), way.filled.len(), "{:?}", way.keys);
+        for (input, text) in inputs.into_iter().zip(way.filled) {
+            input.fill(text);
         }
         // Filled in like this, it is taken.
         let mut good = desk.clone();
@@ -305,9 +287,7 @@ fn nothing_that_is_typed_does_harm() {
             for hostile in &texts {
                 let what = format!("{:?} line {line} {}", way.keys, short(&hostile.text));
                 let mut desk = desk.clone();
-                if let Mode::Form(form) = &mut desk.app.mode {
-                    form.at = line;
-                }
+                *desk.app.stack.last_mut().unwrap().line().unwrap() = line;
                 desk.take(Message::Key(Key::ctrl('u')));
                 paste(&mut desk, hostile, &what);
                 let before = desk.asked.len();

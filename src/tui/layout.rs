@@ -2,7 +2,7 @@
 
 use ratatui::layout::Rect;
 
-use super::app::{App, Mode, ReturnTo, Viewport, Zoom};
+use super::app::{App, Mode, Viewport, Zoom};
 use super::screen::Extent;
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
@@ -404,11 +404,7 @@ fn has_list(app: &App) -> bool {
     if let Some(extent) = extent {
         return extent == Extent::Beside;
     }
-    match &app.mode {
-        Mode::Rings(_) | Mode::RollCall(_) => true,
-        Mode::Form(form) => matches!(form.back, ReturnTo::Rings(_)),
-        _ => false,
-    }
+    matches!(&app.mode, Mode::RollCall(_))
 }
 
 /// The board that is looked at and the panes about it, on a screen whose body is that large.

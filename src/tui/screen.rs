@@ -20,6 +20,8 @@ use super::message::{Effect, Message};
 use super::refused::on_screen;
 use super::screens::question::{Question, Then};
 use super::spot::Lights;
+#[cfg(test)]
+use super::widgets::form::Input;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -63,6 +65,30 @@ pub trait Screen: Any + Debug + CloneScreen {
     /// The line that is typed now, where there is one.
     #[cfg(test)]
     fn field(&self) -> Option<&Field> {
+        None
+    }
+
+    /// What it is called in the code.
+    #[cfg(test)]
+    fn name(&self) -> &'static str {
+        std::any::type_name::<Self>()
+    }
+
+    /// The lines that can be filled in, where it is a form.
+    #[cfg(test)]
+    fn inputs(&mut self) -> Vec<&mut Input> {
+        Vec::new()
+    }
+
+    /// Which of its lines is being written, where it is a form.
+    #[cfg(test)]
+    fn line(&mut self) -> Option<&mut usize> {
+        None
+    }
+
+    /// What is wrong with it, where it is a form.
+    #[cfg(test)]
+    fn wrong(&self) -> Option<String> {
         None
     }
 
@@ -192,7 +218,7 @@ impl Context<'_> {
 
     /// Asks for a yes or a no.
     pub fn ask_for(&mut self, text: String, then: Then) {
-        self.open(Question { text, then });
+        self.open(Question::new(text, then));
     }
 
     /// Asks for the last event to be undone; where another window made it, only after a yes.

@@ -221,13 +221,8 @@ pub struct Lights<'a> {
 impl<'a> Lights<'a> {
     fn of_mode(app: &'a App, state: &'a State) -> Self {
         let (mut target, mut source) = (None, None);
-        match &app.mode {
-            Mode::Pull(pull) => {
-                let first = pull.left(state).first().map(|fetch| fetch.card());
-                let card = first.and_then(|card| state.card(card));
-                target = card.and_then(|kept| kept.place.at.hook());
-            }
-            Mode::RollCall(call) => match &call.stage {
+        if let Mode::RollCall(call) = &app.mode {
+            match &call.stage {
                 Stage::Home(cards, at, _) => {
                     let card = cards.get(*at).and_then(|&card| state.card(card));
                     target = card.and_then(|kept| kept.home);
@@ -235,8 +230,7 @@ impl<'a> Lights<'a> {
                 }
                 Stage::Walk | Stage::Typing(..) => target = call.hook(),
                 Stage::Report(..) => {}
-            },
-            _ => {}
+            }
         }
         Self {
             target,

@@ -298,6 +298,26 @@ impl TestApp {
         top.and_then(|screen| screen.question()).unwrap_or("")
     }
 
+    /// What is wrong with the form on the screen; empty where nothing is.
+    pub fn wrong(&self) -> String {
+        let top = self.app.stack.last();
+        top.and_then(|screen| screen.wrong()).unwrap_or_default()
+    }
+
+    /// Which line of the form on the screen is being written.
+    pub fn line(&mut self) -> usize {
+        let top = self.app.stack.last_mut().expect("a form");
+        *top.line().expect("a form")
+    }
+
+    /// What is written in a line of the form on the screen.
+    pub fn filled(&mut self, label: &str) -> String {
+        let top = self.app.stack.last_mut().expect("a form");
+        let mut inputs = top.inputs().into_iter();
+        let input = inputs.find(|input| input.label() == label).expect(label);
+        input.value().to_owned()
+    }
+
     /// What is drawn on a screen of a size, line by line.
     pub fn drawn(&self, (width, height): (u16, u16)) -> Vec<String> {
         let buffer = self.buffer((width, height));

@@ -1,29 +1,21 @@
 //! From a message to a new interface and the things to be done outside.
 
 pub(super) mod board;
-mod card_form;
 mod design;
 mod families;
-mod form;
-mod leave_form;
-mod lists;
-mod matching;
-mod paper;
-mod project;
-pub(super) mod recorded;
+pub mod matching;
+mod recorded;
 mod rollcall;
 #[cfg(test)]
 mod tests;
 mod welcome;
 
-pub(super) use board::missing_or_found;
-pub use lists::{listed_rings, open_rings};
-pub(super) use recorded::said;
 pub(super) use welcome::greet;
 
+use jiff::Timestamp;
+
 use super::app::derived::Derived;
-use super::app::project::Pull;
-use super::app::{App, Form, Mode, ReturnTo, Stash, Zoom, cards_at};
+use super::app::{App, Mode, Stash, Zoom, cards_at};
 use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
@@ -35,10 +27,9 @@ use super::screens::card_in_hand::{CardInHand, begins};
 use super::screens::history::History;
 use super::screens::keyboard::Keyboard;
 use super::screens::palette::Palette;
-use super::screens::put_away::PutAway;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
-use crate::model::ring::Ring;
+use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -50,6 +41,9 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
         Message::Recorded(Ok(_)) | Message::OthersChanged(_)
     ) {
         app.derived = Derived::of(stash.state);
+    }
+    if let Message::Recorded(Ok(Act::Take { .. })) = message {
+        app.chosen.clear();
     }
     let mut effects = match answered(app, stash, &message) {
         Some(effects) => effects,
@@ -72,7 +66,6 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
                 effects = follow(app, stash, outcome);
             }
             let left_out = top.unwrap_or_else(|| match &mut app.mode {
-                Mode::Form(form) => form::paste(form, &text),
                 Mode::RollCall(call) => rollcall::paste(call, &text),
                 Mode::Design(design) => design::paste(design, &text),
                 _ => LeftOut::default(),
@@ -115,23 +108,17 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
             Vec::new()
         }
         Message::Recorded(result) => recorded(app, stash, result),
-        Message::FileRead { path, want, bytes } => {
-            recorded::file_read(app, stash.state, &path, &want, bytes);
+        Message::FileRead { bytes, .. } => {
+            matching::again(app, stash.state, bytes);
             Vec::new()
         }
-        Message::Written(done) => {
-            paper::written(app, done);
-            Vec::new()
-        }
+        // Nobody waits for it any more.
+        Message::Files { .. } | Message::Written(_) => Vec::new(),
         Message::LogRead(entries) => {
             match entries {
                 Ok(entries) => app.stack.push(Box::new(History::of(entries))),
                 Err(wrong) => app.complain(wrong),
             }
-            Vec::new()
-        }
-        Message::Files { typed, found } => {
-            form::files(app, &typed, found);
             Vec::new()
         }
         // Nobody waits for them any more.
@@ -169,11 +156,6 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         Scope::Board | Scope::RollCall if begins(key) => {
             app.stack.push(Box::new(CardInHand::begun(key)));
         }
-        Scope::Form => {
-            if let Mode::Form(form) = &mut app.mode {
-                form::typed(form, key);
-            }
-        }
         Scope::Seen => rollcall::typed(app, key),
         Scope::BoardSize => design::typed(app, key),
         _ => {}
@@ -203,28 +185,21 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     }
     match app.mode.scope() {
         Scope::Board => board::act(app, stash, action),
-        Scope::Form => {
-            let ends = paper::ends(app, action);
-            let effects = form::act(app, stash, action);
-            if ends {
-                paper::to_its_line(app);
-            }
-            effects
-        }
-        Scope::Rings => lists::rings(app, stash, action),
-        Scope::Project => project::page(app, stash, action),
-        Scope::Pull => project::pull(app, stash, action),
-        Scope::Buy => project::buy(app, stash, action),
         Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
             rollcall::act(app, stash, action)
         }
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
-        Scope::Intake => lists::intake(app, stash, action),
         Scope::Welcome => welcome::act(app, stash, action),
         Scope::BoardSize | Scope::Hooks => design::act(app, stash, action),
         Scope::Matching => matching::act(app, stash, action),
         // These are screens of the stack.
         Scope::Anywhere
+        | Scope::Form
+        | Scope::Rings
+        | Scope::Project
+        | Scope::Pull
+        | Scope::Buy
+        | Scope::Intake
         | Scope::InHand
         | Scope::Find
         | Scope::Away
@@ -305,22 +280,11 @@ fn redo(stash: Stash<'_>) -> Vec<Effect> {
 
 /// Brings what is going on up to a stash that another window has changed, and says what that did.
 fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<Effect> {
-    let effects = match app.mode {
-        Mode::Pull(_) => {
-            project::follow_pull(app, stash.state);
-            Vec::new()
-        }
-        _ => Vec::new(),
-    };
     if let Some(what) = what {
         app.say(what);
     }
     let top = on_top(app, stash, |screen, context| screen.settle(context));
-    let more = top.map(|outcome| follow(app, stash, outcome));
-    effects
-        .into_iter()
-        .chain(more.unwrap_or_default())
-        .collect()
+    top.map_or_else(Vec::new, |outcome| follow(app, stash, outcome))
 }
 
 /// A click goes to what is under it.
@@ -372,34 +336,28 @@ fn settle(app: &mut App, state: &State) {
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
     design::settle(app, state);
-    match &mut app.mode {
-        // A project that was just begun is gone when that is taken back.
-        Mode::Project(page) | Mode::Pull(Pull { page, .. }) if state.ring(page.ring).is_none() => {
-            app.mode = Mode::Rings(0);
-        }
-        Mode::Families(page) => page.settle(state),
-        Mode::Form(Form {
-            back: ReturnTo::Families(page),
-            ..
-        }) => page.settle(state),
-        _ => {}
+    if let Mode::Families(page) = &mut app.mode {
+        page.settle(state);
     }
     if let Some(grid) = layout::current(app, state) {
         (app.eye.top, app.eye.left) = (grid.top, grid.left);
     }
 }
 
-/// Starts to put a ring away, or says that nothing is on it.
-fn put_away(app: &mut App, stash: Stash<'_>, ring: &Ring) -> Vec<Effect> {
-    match PutAway::of(stash.state, ring) {
-        Ok(walk) => app.stack.push(Box::new(walk)),
-        Err(refusal) => {
-            app.complain(on_screen(&refusal));
-            return Vec::new();
-        }
+/// The event that a missing card is found, or that any other is missing.
+pub(super) fn missing_or_found(
+    state: &State,
+    id: CardId,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    if state
+        .card(id)
+        .is_some_and(|kept| kept.place.at.must_be_found())
+    {
+        ring::found(state, id, now)
+    } else {
+        ring::missing(state, &[id], now)
     }
-    let begun = on_top(app, stash, |screen, context| screen.settle(context));
-    begun.map_or_else(Vec::new, |outcome| follow(app, stash, outcome))
 }
 
 /// Asks for an event to be recorded, or says why there is none.

@@ -2,17 +2,13 @@
 
 mod bars;
 pub(super) mod board;
-mod buy;
 mod corner;
 mod design;
 mod families;
-mod lists;
 #[cfg(test)]
 mod looks_tests;
 pub(super) mod matching;
 pub(super) mod panel;
-mod popup;
-mod project;
 mod regions;
 mod rollcall;
 #[cfg(test)]
@@ -24,6 +20,7 @@ mod walks;
 mod welcome;
 
 pub use crate::tui::widgets::text::{day_and_time, shown};
+pub use panel::amount as amount_on;
 pub use welcome::step_at;
 
 use ratatui::Frame;
@@ -52,18 +49,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         .rposition(|screen| screen.extent() != Extent::Window);
     match covers.and_then(|at| app.stack[at].title(app, stash, parts.title.width)) {
         Some(title) => frame.render_widget(title, parts.title),
-        None => match &app.mode {
-            Mode::Pull(pull) if covers.is_none() => {
-                let title = walks::fetch_title(app, stash.state, pull, parts.title.width);
-                frame.render_widget(title, parts.title);
-            }
-            Mode::Project(page) if covers.is_none() => {
-                if let Some(title) = project::title(app, stash.state, *page, parts.title.width) {
-                    frame.render_widget(title, parts.title);
-                }
-            }
-            _ => bars::title(app, stash.state, frame, parts.title),
-        },
+        None => bars::title(app, stash.state, frame, parts.title),
     }
     if covers.is_none() {
         beneath(app, stash, frame, body);
@@ -89,21 +75,11 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
 /// What is going on beneath the stack of screens.
 fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
     match app.mode.page() {
-        Some(Page::Project(page)) => project::page(app, stash.state, page, frame, body),
-        Some(Page::Buy(buy)) => buy::page(app, stash.state, buy, frame, body),
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
         Some(Page::Design(design)) => design::page(app, stash.state, design, frame, body),
         Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
-        None => match &app.mode {
-            Mode::Pull(pull) => walks::fetch(app, stash.state, pull, frame, body),
-            _ => wall(app, stash, frame, body),
-        },
-    }
-    match &app.mode {
-        Mode::Form(form) => popup::form(app, form, frame, body),
-        Mode::Intake(intake) => popup::intake(app, intake, frame, body),
-        _ => {}
+        None => wall(app, stash, frame, body),
     }
 }
 
@@ -156,7 +132,6 @@ fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool 
     let (width, height) = (area.width.saturating_sub(4), area.height.saturating_sub(2));
     let (width, height) = (usize::from(width), usize::from(height));
     let (title, lines): (&str, Vec<Line<'_>>) = match &app.mode {
-        Mode::Rings(at) => ("Rings", lists::rings(app, state, *at, width, height)),
         Mode::RollCall(call) => ("Roll call", rollcall::draw(app, state, call, width, height)),
         _ => return false,
     };

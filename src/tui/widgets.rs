@@ -2,7 +2,9 @@
 
 pub(super) mod ascii;
 pub(super) mod cell;
+pub(super) mod chooser;
 pub(super) mod digits;
+pub(super) mod form;
 pub(super) mod gauge;
 pub(super) mod list;
 pub(super) mod pane;

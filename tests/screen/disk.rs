@@ -56,7 +56,7 @@ fn a_key_waits_for_the_disk_once_at_most() {
         ("p", "held", 1),
         ("u", "taken back", 1),
         ("U", "done again", 1),
-        ("t", "Take to a project ring", 0),
+        ("t", "a name that no ring has", 0),
         ("Heron", "Heron", 0),
         (ENTER, "1 out", 1),
         ("r", "new project", 0),

@@ -66,7 +66,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     // Back to the name of the file, and on again: nothing was imported.
     screen.escape("which column is what?");
     screen.wait_for("+ 0 ");
-    screen.press(ENTER, "which column is what?");
+    screen.press(&ENTER.repeat(2), "which column is what?");
     screen.keys(&DOWN.repeat(3));
     screen.press(&RIGHT.repeat(3), "4 new cards");
     screen.press(ENTER, "plan 1 of");

@@ -50,10 +50,10 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     let heron = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,10,2,300\n";
     begin(&mut screen, &folder, "Heron", heron);
     screen.wait_for("3 lines: 3 enough");
-    screen.press("t", "A01 · ");
-    screen.press("m", "A03 · ");
-    screen.step("A05 · ");
-    screen.step("now put them on the ring");
+    screen.press("t", "0 of 3 fetched");
+    screen.press("m", "0 of 2 fetched");
+    screen.step("1 of 2 fetched");
+    screen.step("Now put them on the ring");
     screen.wait_for("missing");
     screen.escape("how it stands");
     screen.escape("new project");
@@ -65,8 +65,9 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.step("A01 · ");
     screen.press("m", "? 0 ");
     screen.press(&format!("r{ENTER}"), "how it stands");
-    screen.press("t", "A01 · ");
-    screen.press("A", "now put them on the ring");
+    // The count goes on where it was.
+    screen.press("t", "2 of 3 fetched");
+    screen.press("A", "Now put them on the ring");
 
     // Thread is used; one length and one strand of 30, the first line.
     screen.press("-", "Used 1 length");
@@ -79,9 +80,9 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     begin(&mut screen, &folder, "Robin", robin);
     screen.wait_for("split off from Heron");
     screen.wait_for("not owned");
-    screen.press("t", "A04 · ");
+    screen.press("t", "0 of 2 fetched");
     screen.step("the ring 'Heron'");
-    screen.step("now put them on the ring");
+    screen.step("Now put them on the ring");
     screen.keys(&format!("{DOWN}{DOWN}"));
     screen.wait_for("could stand in");
 

@@ -161,7 +161,7 @@ fn find_and_choose(screen: &mut Screen) {
 
 /// Takes the six cards to a ring and puts them away, one of them lost on the way.
 fn take_and_put_away(screen: &mut Screen) {
-    screen.press("t", "Take to a project ring");
+    screen.press("t", "a name that no ring has");
     screen.press(&format!("Heron at dawn{ENTER}"), "o 6 ");
     screen.press("r", "Heron at dawn");
     screen.press("p", "0 of 6 home");

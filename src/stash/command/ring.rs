@@ -89,6 +89,36 @@ pub fn take(
     cards: &[CardId],
     now: Timestamp,
 ) -> Result<Event, Refusal> {
+    taken(state, project, cards, OtherRings::Keep, now)
+}
+
+/// As [`take`], also of cards that are on other rings, which give them up.
+///
+/// # Errors
+/// As [`take`], but not for those.
+pub fn take_also_from_rings(
+    state: &State,
+    project: &str,
+    cards: &[CardId],
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    taken(state, project, cards, OtherRings::GiveUp, now)
+}
+
+/// Whether rings keep the cards on them that another ring asks for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum OtherRings {
+    Keep,
+    GiveUp,
+}
+
+fn taken(
+    state: &State,
+    project: &str,
+    cards: &[CardId],
+    others: OtherRings,
+    now: Timestamp,
+) -> Result<Event, Refusal> {
     let (old, mut ring) = for_project(state, project, now)?;
     let cards = once(cards);
     if cards.is_empty() {
@@ -102,6 +132,7 @@ pub fn take(
             Whereabouts::Ring { ring: on } if *on == ring.id => Some(NotHereNext::Nothing),
             // Putting it away would rejoin it, so a split card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
+            Whereabouts::Ring { .. } if others == OtherRings::GiveUp => None,
             Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
             Whereabouts::Missing { .. } => Some(NotHereNext::WhenItTurnsUp),
             Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),

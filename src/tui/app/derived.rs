@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
+use crate::stash::projects::low::low;
 use crate::stash::projects::needs::needs;
 use crate::stash::state::State;
 
@@ -30,6 +31,8 @@ pub struct KitState {
     pub used_cm: u64,
     /// See [`Self::used_cm`].
     pub needed_cm: u64,
+    /// Colours on its ring that run low.
+    pub low: usize,
 }
 
 /// What follows from the stash.
@@ -46,7 +49,10 @@ impl Derived {
         let mut derived = Self::default();
         let open = |ring: &&_| !crate::model::ring::Ring::is_closed(ring);
         for ring in state.rings().filter(open) {
-            let mut kit = KitState::default();
+            let mut kit = KitState {
+                low: low(state, ring).len(),
+                ..KitState::default()
+            };
             for (line, needs) in ring.key.iter().zip(needs(state, ring)) {
                 for (thread, need) in line.threads().iter().zip(needs) {
                     kit.threads += 1;

@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use ratatui::layout::Rect;
 
-use super::{FormField, ReturnTo, Viewport, Zoom};
+use super::welcome::Welcome;
+use super::{Mode, Viewport, Zoom};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::BoardId;
 use crate::model::label::Label;
@@ -47,13 +48,24 @@ pub enum Line {
     Order,
 }
 
+/// A line of the measures.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct FormField {
+    /// What it is called.
+    pub label: &'static str,
+    /// What may be written there.
+    pub hint: &'static str,
+    /// What is written there.
+    pub field: Field,
+}
+
 /// A board that is drawn.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Design {
     /// The board that is there already, if it is one.
     pub board: Option<BoardId>,
-    /// Where it leads back to.
-    pub back: ReturnTo,
+    /// Whether it leads back to the first steps, and not to the board.
+    pub is_first_step: bool,
     /// Name, rows, columns, places, and for a new board the prefix.
     pub blanks: Vec<FormField>,
     /// The order the hooks are read in.
@@ -85,7 +97,7 @@ fn blank(label: &'static str, hint: &'static str, text: &str) -> FormField {
 impl Design {
     /// A drawing of a new board.
     #[must_use]
-    pub fn new_board(state: &State, back: ReturnTo) -> Self {
+    pub fn new_board(state: &State) -> Self {
         let first = state.boards().len() == 0;
         let (name, prefix) = if first {
             ("wall".to_owned(), String::new())
@@ -96,7 +108,7 @@ impl Design {
         let mut blanks = Self::size(&name, 12, 20, 1);
         let hint = "what its hooks begin with; may be empty";
         blanks.push(blank("prefix", hint, &prefix));
-        Self::with(None, back, blanks, ReadingOrder::Rows, BTreeMap::new())
+        Self::with(None, blanks, ReadingOrder::Rows, BTreeMap::new())
     }
 
     /// A drawing of a board that is there.
@@ -111,7 +123,16 @@ impl Design {
         let special = board.special.iter();
         let blocked = special.filter_map(|(&at, spec)| Some((at, spec.blocked.clone()?)));
         let (id, reading) = (Some(board.id), board.reading);
-        Self::with(id, ReturnTo::Board, blanks, reading, blocked.collect())
+        Self::with(id, blanks, reading, blocked.collect())
+    }
+
+    /// What is on the screen after it.
+    #[must_use]
+    pub fn back(&self, state: &State) -> Mode {
+        match self.is_first_step {
+            true => Mode::Welcome(Welcome::new(state)),
+            false => Mode::Board,
+        }
     }
 
     fn size(name: &str, rows: u16, columns: u16, cards_per_hook: u8) -> Vec<FormField> {
@@ -129,14 +150,13 @@ impl Design {
 
     fn with(
         board: Option<BoardId>,
-        back: ReturnTo,
         blanks: Vec<FormField>,
         reading: ReadingOrder,
         blocked: BTreeMap<(u16, u16), Label>,
     ) -> Self {
         Self {
             board,
-            back,
+            is_first_step: false,
             blanks,
             reading,
             at: 0,

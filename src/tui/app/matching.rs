@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use jiff::Timestamp;
 
-use super::Form;
 use crate::exchange::{Column, Columns, Found, Warning, look_over, read_cards_as};
 use crate::stash::command::import::{self, Amount, CardRow, Outcome, Terms};
 use crate::stash::refusal::{Refusal, Rejected};
@@ -12,6 +11,7 @@ use crate::stash::state::State;
 use crate::text;
 use crate::text::files::{self, file_error};
 use crate::tui::refused::on_screen;
+use crate::tui::widgets::text::shown;
 
 /// Lines that are kept to be looked at, of those understood and of those refused each.
 const SHOWN: usize = 200;
@@ -58,8 +58,8 @@ pub struct Matching {
     pub judged: Result<Judged, String>,
     /// Whether the file is no list with any columns, until it is put right.
     pub unreadable: bool,
-    /// The form that the file was named in.
-    pub form: Form,
+    /// Where the file is, as it was given.
+    pub path: String,
 }
 
 /// What a column may be taken for, in the order they are gone through: what no other column is taken
@@ -145,15 +145,14 @@ impl Matching {
     /// Why the file is no list.
     pub fn new(
         state: &State,
-        form: Form,
-        (file, range): (String, String),
+        (path, range): (&str, &str),
         bytes: Vec<u8>,
         now: Timestamp,
     ) -> Result<Self, String> {
         let found = look_over(&bytes).map_err(|error| file_error(&error))?;
         let mut matching = Self {
-            file,
-            range,
+            file: shown(path),
+            range: range.to_owned(),
             bytes: bytes.into(),
             columns: found.guess.clone(),
             found,
@@ -161,7 +160,7 @@ impl Matching {
             top: 0,
             judged: Err(String::new()),
             unreadable: false,
-            form,
+            path: path.to_owned(),
         };
         matching.judge(state, now);
         Ok(matching)
@@ -202,8 +201,7 @@ impl Matching {
         bytes: Vec<u8>,
         now: Timestamp,
     ) -> Result<Self, String> {
-        let named = (self.file.clone(), self.range.clone());
-        let mut again = Self::new(state, self.form.clone(), named, bytes, now)?;
+        let mut again = Self::new(state, (&self.path, &self.range), bytes, now)?;
         if again.found.count() == self.found.count() {
             again.columns = self.columns.clone();
             again.at = self.at;

@@ -26,6 +26,8 @@ pub enum Action {
     Accept,
     /// Leave, or put off.
     Cancel,
+    /// Say no.
+    Decline,
     /// Next field, card or view.
     Next,
     /// Field before.

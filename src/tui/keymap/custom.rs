@@ -259,7 +259,7 @@ mod tests {
         );
         assert_eq!(does(&keymap, Scope::Board, "R"), Some(Action::Rings));
         assert_eq!(does(&keymap, Scope::Board, "t"), Some(Action::Take));
-        assert_eq!(does(&keymap, Scope::Confirm, "n"), Some(Action::Cancel));
+        assert_eq!(does(&keymap, Scope::Confirm, "q"), Some(Action::Cancel));
         assert_eq!(wrong.len(), 5, "{wrong:#?}");
         let (same, wrong) = Keymap::read("[");
         assert_eq!((same, wrong.len()), (Keymap::default(), 1));

@@ -113,9 +113,10 @@ pub const BINDINGS: &[Binding] = &[
 
     bind(Scope::Form, &[ENTER], Action::Accept, "go on", "next field; on the last, done"),
     bind(Scope::Form, &[Key::ctrl('s')], Action::Save, "save", "done, on whatever field"),
-    bind(Scope::Form, &[DOWN], Action::Next, "next field", "next field"),
-    bind(Scope::Form, &[TAB], Action::Complete, "", "complete the name of a file; elsewhere the next field"),
-    bind(Scope::Form, &[BACK_TAB, UP], Action::Previous, "", "field before"),
+    bind(Scope::Form, &[TAB], Action::Complete, "next field", "next field; where a file is named, complete its name"),
+    bind(Scope::Form, &[BACK_TAB], Action::Previous, "", "field before"),
+    bind(Scope::Form, &[DOWN], Action::Down, "", "next line of the list; without one, next field"),
+    bind(Scope::Form, &[UP], Action::Up, "", "line above in the list; without one, field before"),
     bind(Scope::Form, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
     bind(Scope::Rings, &[ENTER], Action::Accept, "open", "open the project: its key, and how each colour stands"),
@@ -339,5 +340,6 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Anywhere, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
 
     bind(Scope::Confirm, &[k('y')], Action::Accept, "yes", "yes, do it"),
-    bind(Scope::Confirm, &[k('n'), ESC, k('q'), Key::ctrl('c')], Action::Cancel, "no", "no, leave it"),
+    bind(Scope::Confirm, &[k('n')], Action::Decline, "no", "no"),
+    bind(Scope::Confirm, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "", "back, nothing changed"),
 ];

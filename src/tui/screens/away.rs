@@ -17,8 +17,8 @@ use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::update::board::missing_or_found;
-use crate::tui::update::{look_at_card, recorded, stepped};
+use crate::tui::told::told;
+use crate::tui::update::{look_at_card, missing_or_found, stepped};
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::{List, counter};
 use crate::tui::widgets::pane::Pane;
@@ -211,7 +211,7 @@ impl Screen for Away {
                 }
             }
             (Action::Missing, Some(card)) => {
-                let event = missing_or_found(context.app, context.stash, card);
+                let event = missing_or_found(context.stash.state, card, context.app.now);
                 context.commit(event);
             }
             (action, _) if action.moves() => self.follow(context.app, state),
@@ -221,7 +221,7 @@ impl Screen for Away {
 
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         if context.app.notice.is_none() {
-            let said = recorded::said(context.stash, act);
+            let said = told(context.stash, act);
             context.app.say(said);
         }
         self.settle(context);

@@ -33,6 +33,30 @@ pub struct Question {
     pub text: String,
     /// What a yes does.
     pub then: Then,
+    /// What a no does; `None` = nothing.
+    pub otherwise: Option<Then>,
+}
+
+impl Question {
+    /// A question whose no changes nothing.
+    pub fn new(text: impl Into<String>, then: Then) -> Self {
+        Self {
+            text: text.into(),
+            then,
+            otherwise: None,
+        }
+    }
+}
+
+impl Then {
+    fn follow(&self, context: &mut Context<'_>) {
+        context.close();
+        match self.clone() {
+            Self::Record(event) => context.commit(Ok(*event)),
+            Self::Undo(seq) => context.ask(Effect::Undo { seq }),
+            Self::Act(action) => context.then(action),
+        }
+    }
 }
 
 impl Screen for Question {
@@ -46,14 +70,11 @@ impl Screen for Question {
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
         match action {
-            Action::Accept => {
-                context.close();
-                match self.then.clone() {
-                    Then::Record(event) => context.commit(Ok(*event)),
-                    Then::Undo(seq) => context.ask(Effect::Undo { seq }),
-                    Then::Act(action) => context.then(action),
-                }
-            }
+            Action::Accept => self.then.follow(context),
+            Action::Decline => match &self.otherwise {
+                Some(then) => then.follow(context),
+                None => context.close(),
+            },
             Action::Cancel => context.close(),
             _ => {}
         }

@@ -1,25 +1,27 @@
 //! Keys on the board.
 
 use super::{
-    act as act_on, card_form, commit, design, families, form, leave_form, look_at, paper, rollcall,
-    welcome, zoomed,
+    act as act_on, commit, design, families, look_at, missing_or_found, rollcall, welcome, zoomed,
 };
 use crate::model::card::MoveCost;
-use crate::model::ids::CardId;
-use crate::stash::command::{board, hold, ring};
-use crate::stash::event::Event;
-use crate::stash::refusal::Refusal;
+use crate::stash::command::{board, hold};
 use crate::stash::state::State;
 use crate::tui::app::design::Design;
-use crate::tui::app::{App, Mode, Press, ReturnTo, Stash, cards_at};
+use crate::tui::app::{App, Mode, Press, Stash, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
-use crate::tui::screen::beneath;
+use crate::tui::screen::{Screen, beneath};
 use crate::tui::screens::away::Away;
+use crate::tui::screens::card_form::{ChangeCard, NewCard};
 use crate::tui::screens::find::Find;
 use crate::tui::screens::hang::Hang;
+use crate::tui::screens::import_list::ImportList;
+use crate::tui::screens::leave::{Block, Elsewhere, Remove};
+use crate::tui::screens::print::{Print, What};
 use crate::tui::screens::rehang;
+use crate::tui::screens::rings::Rings;
+use crate::tui::screens::take::Take;
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
@@ -37,25 +39,31 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Select => select(app, stash),
         Action::Cancel => app.chosen.clear(),
         Action::Take => {
-            if chosen(app, stash).is_empty() {
-                app.complain("put the cursor on a card, or choose some with Space, then take them");
-            } else {
-                app.mode = Mode::Form(form::take(state));
-            }
+            let form = Take::form(app, state);
+            open_for_cards(app, form);
         }
         Action::Hang => hang(app, stash),
-        Action::Rings => app.mode = Mode::Rings(0),
-        Action::Away => app.stack.push(Box::new(Away::default())),
+        Action::Rings => app.open(Rings::default()),
+        Action::Away => app.open(Away::default()),
         Action::Families => families::open(app),
-        Action::Import => app.mode = Mode::Form(form::import(state)),
-        Action::NewCard => app.mode = Mode::Form(card_form::new_card(state)),
+        Action::Import => app.open(ImportList::form(state)),
+        Action::NewCard => app.open(NewCard::form(state, "")),
         Action::Edit => change_card(app, stash),
-        Action::Elsewhere => leave_form::elsewhere(app, stash),
-        Action::Remove => leave_form::remove(app, stash),
-        Action::Print => app.mode = Mode::Form(paper::form("labels", "")),
+        Action::Elsewhere => {
+            let form = Elsewhere::form(app, state);
+            open_for_cards(app, form);
+        }
+        Action::Remove => {
+            let form = Remove::form(app, state);
+            open_for_cards(app, form);
+        }
+        Action::Print => {
+            let form = Print::form(app, stash, What::Labels, None);
+            app.open(form);
+        }
         Action::Log => return vec![Effect::ReadLog],
         Action::NewBoard => {
-            app.mode = Mode::Design(Box::new(Design::new_board(state, ReturnTo::Board)));
+            app.mode = Mode::Design(Box::new(Design::new_board(state)));
         }
         Action::EditBoard => design::open(app, state),
         Action::FirstSteps => welcome::open(app, stash),
@@ -104,7 +112,7 @@ pub(in crate::tui) fn look_about(app: &mut App, state: &State, action: Action) {
 
 /// Begins to hang the selected card elsewhere, else the one under the cursor.
 fn hang(app: &mut App, stash: Stash<'_>) {
-    match chosen(app, stash).as_slice() {
+    match app.selected(stash.state).as_slice() {
         [] => app.complain("Put the cursor on a card, or select one with Space, then press e"),
         [card] => {
             if let Some(hang) = Hang::of(app, stash, *card) {
@@ -157,6 +165,14 @@ pub(super) fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
     }
 }
 
+/// Opens a form for the selected cards, or says how to select some.
+fn open_for_cards(app: &mut App, form: Option<impl Screen + 'static>) {
+    match form {
+        Some(form) => app.open(form),
+        None => app.complain("Put the cursor on a card, or select some with Space."),
+    }
+}
+
 fn go(app: &mut App, across: i16, down: i16) {
     app.eye.column = app.eye.column.saturating_add_signed(across);
     app.eye.row = app.eye.row.saturating_add_signed(down);
@@ -181,22 +197,10 @@ fn select(app: &mut App, stash: Stash<'_>) {
     }
 }
 
-/// The chosen cards in board order; without any, the card under the cursor.
-pub(super) fn chosen(app: &App, stash: Stash<'_>) -> Vec<CardId> {
-    let state = stash.state;
-    if app.chosen.is_empty() {
-        let under_cursor = app.card(state).map(|kept| kept.card.id);
-        return under_cursor.into_iter().collect();
-    }
-    let cards = app.chosen.iter().filter_map(|&id| state.card(id));
-    let ordered = state.in_board_order(cards);
-    ordered.iter().map(|kept| kept.card.id).collect()
-}
-
 /// Opens the form for what is written on the card under the cursor.
 fn change_card(app: &mut App, stash: Stash<'_>) {
     match app.card(stash.state) {
-        Some(kept) => app.mode = Mode::Form(card_form::change(stash.state, kept)),
+        Some(kept) => app.open(ChangeCard::form(stash.state, kept)),
         None => app.complain("there is no card on this hook"),
     }
 }
@@ -210,7 +214,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         let event = board::unblock(state, &state.hook_name(hook), app.now);
         return commit(app, stash, event);
     }
-    app.mode = Mode::Form(form::block(state, hook));
+    app.open(Block::form(hook));
     Vec::new()
 }
 
@@ -251,20 +255,6 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
         return Vec::new();
     };
     let id = kept.card.id;
-    let event = missing_or_found(app, stash, id);
+    let event = missing_or_found(stash.state, id, app.now);
     commit(app, stash, event)
-}
-
-/// The event that a missing card is found, or that any other is missing.
-pub(in crate::tui) fn missing_or_found(
-    app: &App,
-    stash: Stash<'_>,
-    id: CardId,
-) -> Result<Event, Refusal> {
-    let gone = (stash.state.card(id)).is_some_and(|kept| kept.place.at.must_be_found());
-    if gone {
-        ring::found(stash.state, id, app.now)
-    } else {
-        ring::missing(stash.state, &[id], app.now)
-    }
 }

@@ -20,7 +20,7 @@ use crate::tui::refused::on_screen;
 pub(super) fn open(app: &mut App, state: &State) {
     let design = match app.board(state) {
         Some(board) => Design::of(board),
-        None => Design::new_board(state, crate::tui::app::ReturnTo::Board),
+        None => Design::new_board(state),
     };
     app.mode = Mode::Design(Box::new(design));
 }
@@ -91,7 +91,7 @@ fn on_measures(app: &mut App, stash: Stash<'_>, action: Action) {
             };
         }
         Action::More | Action::Less => turn(design, action == Action::More),
-        Action::Cancel => app.mode = design.back.clone().mode(),
+        Action::Cancel => app.mode = design.back(stash.state),
         _ => {}
     }
 }
@@ -175,7 +175,7 @@ fn finish(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     match drawn {
         Ok(Some(event)) => commit(app, stash, Ok(event)),
         Ok(None) => {
-            app.mode = design.back.clone().mode();
+            app.mode = design.back(stash.state);
             app.say("the board is as it was");
             Vec::new()
         }

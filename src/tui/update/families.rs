@@ -1,17 +1,15 @@
 //! Keys on the page of the families.
 
-use super::form::{blank, form};
 use super::{commit, stepped};
-use crate::model::card::Family;
 use crate::model::ids::CardId;
 use crate::stash::command::{family, hold};
-use crate::stash::event::{Act, Event};
-use crate::stash::refusal::Refusal;
+use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::tui::app::families::{Families, From, Shelf, Stage, cards_of, entries};
-use crate::tui::app::{App, Form, Mode, Purpose, ReturnTo, Stash};
+use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
+use crate::tui::screens::family_form::FamilyName;
 
 /// Shows the families; with cards chosen on the board, asks which of them these go to.
 pub(super) fn open(app: &mut App) {
@@ -39,21 +37,6 @@ fn moved(state: &State, page: Families, action: Action) -> Families {
     Families { at, ..page }
 }
 
-fn new_family(app: &mut App, page: Families) {
-    let name = blank("name", "what you call it", "");
-    let form = form(Purpose::NewFamily, "Make a family", vec![name]);
-    let back = ReturnTo::Families(page);
-    app.mode = Mode::Form(Form { back, ..form });
-}
-
-fn rename(app: &mut App, page: Families, family: &Family) {
-    let name = blank("name", "what you call it", family.name.as_str());
-    let title = format!("Another name for {name}", name = family.name);
-    let form = form(Purpose::RenameFamily(family.id), title, vec![name]);
-    let back = ReturnTo::Families(page);
-    app.mode = Mode::Form(Form { back, ..form });
-}
-
 fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<Effect> {
     let state = stash.state;
     let page = moved(state, page, action);
@@ -64,7 +47,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
             return Vec::new();
         }
         Action::Add => {
-            new_family(app, page);
+            app.open(FamilyName::form(state, None));
             return Vec::new();
         }
         Action::ByColour => return commit(app, stash, family::order_by_colour(state)),
@@ -123,7 +106,7 @@ fn list(app: &mut App, stash: Stash<'_>, page: Families, action: Action) -> Vec<
             commit(app, stash, event)
         }
         _ => {
-            rename(app, page, of);
+            app.open(FamilyName::form(state, Some(of.id)));
             Vec::new()
         }
     }
@@ -206,7 +189,7 @@ fn send(
     app.mode = Mode::Families(page);
     match action {
         Action::Cancel => app.mode = back(page, from),
-        Action::Add => new_family(app, page),
+        Action::Add => app.open(FamilyName::form(state, None)),
         Action::Accept => {
             let Some(family) = state.families().get(page.at) else {
                 app.complain("there is no family yet: n makes one");
@@ -246,17 +229,6 @@ pub(super) fn recorded(app: &mut App, state: &State, act: &Act) {
         }
         (Act::UnassignFamily { .. }, _) => app.chosen.clear(),
         _ => {}
-    }
-}
-
-/// The event of a form about a family that is filled in.
-pub(super) fn filled_in(state: &State, purpose: Purpose, name: &str) -> Result<Event, Refusal> {
-    match purpose {
-        Purpose::RenameFamily(id) => {
-            let old = state.family(id).map_or("", |family| family.name.as_str());
-            family::rename(state, old, name)
-        }
-        _ => family::add(state, name),
     }
 }
 

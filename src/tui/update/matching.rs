@@ -3,39 +3,49 @@
 use super::commit;
 use crate::stash::state::State;
 use crate::tui::app::matching::Matching;
+use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::{Effect, Want};
+use crate::tui::screens::import_list::ImportList;
 use crate::tui::view::matching::scroll;
-use crate::tui::view::shown;
 
-/// A card list was read: shows its columns, or says what is wrong with it.
-pub(super) fn open(app: &mut App, state: &State, (path, range): (&str, &str), bytes: Vec<u8>) {
+/// A card list was read: shows its columns.
+pub fn begin(
+    app: &mut App,
+    state: &State,
+    (path, range): (&str, &str),
+    bytes: &[u8],
+) -> Result<(), String> {
+    let matching = Matching::new(state, (path, range), bytes.to_vec(), app.now)?;
+    app.mode = Mode::Matching(Box::new(matching));
+    Ok(())
+}
+
+/// The file was read once more.
+pub(super) fn again(app: &mut App, state: &State, bytes: Result<Vec<u8>, String>) {
     let now = app.now;
-    match &mut app.mode {
-        Mode::Form(form) => {
-            let named = (shown(path), range.to_owned());
-            match Matching::new(state, form.clone(), named, bytes, now) {
-                Ok(matching) => app.mode = Mode::Matching(Box::new(matching)),
-                Err(wrong) => form.wrong = Some(wrong),
-            }
-        }
-        Mode::Matching(matching) => {
-            let again = matching.read_again(state, bytes, now);
-            let wrong = match again {
-                Ok(again) => {
-                    let wrong = again.judged.as_ref().err().cloned();
-                    **matching = again;
-                    wrong
-                }
-                Err(wrong) => Some(wrong),
-            };
+    let Mode::Matching(matching) = &mut app.mode else {
+        return;
+    };
+    match bytes.and_then(|bytes| matching.read_again(state, bytes, now)) {
+        Ok(again) => {
+            let wrong = again.judged.as_ref().err().cloned();
+            **matching = again;
             match wrong {
                 Some(wrong) => app.complain(wrong),
                 None => app.say("the file was read again; Enter brings it in"),
             }
         }
-        _ => {}
+        Err(wrong) => app.complain(wrong),
+    }
+}
+
+/// What is on the screen after a list.
+fn after(state: &State) -> Mode {
+    match Progress::of(state).boards {
+        0 => Mode::Welcome(Welcome::new(state)),
+        _ => Mode::Board,
     }
 }
 
@@ -62,7 +72,11 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             matching.judge(stash.state, app.now);
         }
         Action::Accept => return import(app, stash),
-        Action::Cancel => app.mode = Mode::Form(matching.form.clone()),
+        Action::Cancel => {
+            let form = ImportList::of(&matching.path, stash.state, &matching.range);
+            app.mode = after(stash.state);
+            app.open(form);
+        }
         _ => {}
     }
     Vec::new()
@@ -95,7 +109,7 @@ fn import(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     match outcome {
         Ok(Some(Some(event))) => return commit(app, stash, Ok(event)),
         Ok(Some(None)) => {
-            app.mode = matching.form.back.clone().mode();
+            app.mode = after(stash.state);
             app.say("the list says nothing new");
         }
         Ok(None) => app.complain("no line can be taken: see why below, and change the columns"),
@@ -107,18 +121,12 @@ fn import(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     Vec::new()
 }
 
-/// Asks for the file that was named in the form once more.
+/// Asks for the file once more.
 fn file_again(matching: &Matching) -> Effect {
-    let text = |label: &str| {
-        let blank = matching.form.blanks.iter().find(|b| b.label == label);
-        blank
-            .map_or("", |blank| blank.field.text().trim())
-            .to_owned()
-    };
     Effect::ReadFile {
-        path: text("file"),
+        path: matching.path.clone(),
         want: Want::CardList {
-            range: text("range"),
+            range: matching.range.clone(),
         },
     }
 }

@@ -10,6 +10,7 @@ use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::message::{Effect, Message};
 use crate::tui::screens::rehang::Work;
+use crate::tui::screens::rings::open_rings;
 use crate::tui::testing::{FILE, TestApp, now};
 use crate::tui::theme::Depth;
 
@@ -176,21 +177,19 @@ fn the_cursor_stays_on_the_board() {
 #[test]
 fn the_form_for_taking_goes_through_the_open_rings() {
     let mut desk = TestApp::sample(Depth::None);
-    let open: Vec<String> = super::open_rings(&desk.state)
+    let open: Vec<String> = open_rings(&desk.state)
         .iter()
         .map(|ring| ring.project.to_string())
         .collect();
     desk.keys("t");
-    let written = |desk: &TestApp| match &desk.app.mode {
-        Mode::Form(form) => form.blanks[0].field.text().to_owned(),
-        other => panic!("{other:?}"),
-    };
-    for code in std::iter::repeat_n(Code::Down, open.len()).chain([Code::Down]) {
-        desk.take(Message::Key(Key::plain(code)));
+    for ring in &open {
+        assert_eq!(&desk.filled("project"), ring);
+        desk.take(Message::Key(Key::plain(Code::Down)));
     }
-    assert_eq!(written(&desk), open[0]);
+    // The end of the list stays its end.
+    assert_eq!(desk.filled("project"), open[open.len() - 1]);
     desk.take(Message::Key(Key::plain(Code::Up)));
-    assert_eq!(written(&desk), open[open.len() - 1]);
+    assert_eq!(desk.filled("project"), open[open.len() - 2]);
 }
 
 #[test]
@@ -356,4 +355,44 @@ fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
     );
     desk.keys("R");
     assert_eq!(desk.app.scope(), Scope::Rings);
+}
+
+#[test]
+fn what_is_typed_to_take_cards_is_kept_and_makes_no_ring_unseen() {
+    let desk = TestApp::sample(Depth::None);
+    // A part of a name chooses the ring that is there; the new name is the last line of the list.
+    let there = desk.after("ther\n");
+    assert_eq!(there.state.rings().count(), desk.state.rings().count());
+    let mut new = desk.after("ther\t");
+    assert_eq!(new.filled("project"), "Heron");
+    new.take(Message::Key(Key::plain(Code::Down)));
+    assert_eq!(new.filled("project"), "her");
+    new.keys("\n");
+    assert!(new.state.find_ring("her").is_some());
+}
+
+#[test]
+fn a_card_on_another_ring_is_asked_for_and_holds_up_no_other() {
+    let desk = TestApp::sample(Depth::None);
+    // 20 is on Heron, 10 is at home.
+    let mut asked = desk.after(" l tKite\n");
+    let question = asked.question().to_owned();
+    assert!(question.contains("20 is on the ring 'Heron'"), "{question}");
+    let on = |desk: &TestApp, card: &str| {
+        let id = desk.state.find_card(card).unwrap();
+        let ring = desk.state.card(id).unwrap().place.at.ring();
+        ring.map(|ring| desk.state.ring(ring).unwrap().project.to_string())
+    };
+    let taken = asked.after("y");
+    for card in ["Sandbank:10", "Sandbank:20"] {
+        assert_eq!(on(&taken, card).as_deref(), Some("Kite"));
+    }
+    assert_eq!(taken.app.scope(), Scope::Board);
+    let left = asked.after("n");
+    assert_eq!(on(&left, "Sandbank:10").as_deref(), Some("Kite"));
+    assert_eq!(on(&left, "Sandbank:20").as_deref(), Some("Heron"));
+    // Escape changes nothing.
+    asked.keys("\u{1b}");
+    assert_eq!(asked.commits(), desk.commits());
+    assert_eq!(asked.app.scope(), Scope::Form);
 }

@@ -1,12 +1,14 @@
 //! Keys on the page of the first steps.
 
-use super::{card_form, form, stepped};
+use super::stepped;
 use crate::tui::app::design::Design;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
-use crate::tui::app::{App, Form, Mode, ReturnTo, Stash};
+use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::screen::beneath;
+use crate::tui::screens::card_form::NewCard;
+use crate::tui::screens::import_list::ImportList;
 use crate::tui::screens::rehang;
 use crate::tui::view::step_at;
 
@@ -66,13 +68,15 @@ fn take_demo(app: &mut App) -> Vec<Effect> {
 fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
     let state = stash.state;
     let progress = Progress::of(state);
-    let back = ReturnTo::Welcome(page);
     match page.step() {
         Step::Board => {
             app.mode = Mode::Design(Box::new(match app.board(state) {
-                None => Design::new_board(state, back),
+                None => Design {
+                    is_first_step: true,
+                    ..Design::new_board(state)
+                },
                 Some(board) => Design {
-                    back,
+                    is_first_step: true,
                     ..Design::of(board)
                 },
             }));
@@ -80,8 +84,8 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
         Step::List | Step::Card if progress.boards == 0 => {
             app.complain("put up the board first, so that the cards have hooks to hang on");
         }
-        Step::List => fill_in(app, form::import(state), back),
-        Step::Card => fill_in(app, card_form::new_card(state), back),
+        Step::List => app.open(ImportList::form(state)),
+        Step::Card => app.open(NewCard::form(state, "")),
         Step::Hang if progress.boards == 0 || progress.cards == 0 => {
             app.complain("there is nothing to hang yet: the board comes first, then your cards");
         }
@@ -90,10 +94,6 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
         Step::BoardView => app.mode = Mode::Board,
     }
     Vec::new()
-}
-
-fn fill_in(app: &mut App, form: Form, back: ReturnTo) {
-    app.mode = Mode::Form(Form { back, ..form });
 }
 
 #[cfg(test)]

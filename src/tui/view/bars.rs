@@ -9,7 +9,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
-use crate::tui::app::{App, Mode, Stash};
+use crate::tui::app::{App, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::screen::Extent;
 use crate::tui::spot::HookStatus;
@@ -219,7 +219,7 @@ fn position(app: &App, state: &State) -> String {
         .stack
         .last()
         .is_some_and(|screen| screen.extent() != Extent::Beside);
-    if covered || app.mode.page().is_some() || matches!(app.mode, Mode::Form(_)) {
+    if covered || app.mode.page().is_some() {
         return String::new();
     }
     let (Some(board), Some(hook)) = (app.board(state), app.hook(state)) else {

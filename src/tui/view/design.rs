@@ -7,16 +7,16 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::board::marks;
-use super::lists::written;
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::app::design::{self, Design};
+use crate::tui::field::Field;
 use crate::tui::layout::{self, Grid};
 use crate::tui::spot::HookStatus;
 use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{fit, pad, paragraph, put_within, wrap};
+use crate::tui::widgets::text::{fit, pad, paragraph, put_within, typed, wrap};
 
 /// Columns of a label.
 const LABEL: usize = 10;
@@ -205,4 +205,14 @@ fn sum(app: &App, design: &Design, board: &Board, width: usize) -> Vec<Line<'sta
     };
     lines.extend(paragraph(next, width, app.theme.strong()));
     lines
+}
+
+/// What is written in a line: with the cursor where it is `here`, and as a whole where it was only `offered`, so that
+/// typing takes its place.
+fn written(app: &App, field: &Field, here: bool, offered: bool, room: usize) -> Vec<Span<'static>> {
+    match (here, offered) {
+        (true, true) => vec![Span::styled(fit(field.text(), room), app.theme.chosen())],
+        (true, false) => typed(&app.theme, field.halves(), room).spans,
+        (false, _) => vec![Span::raw(fit(field.text(), room))],
+    }
 }

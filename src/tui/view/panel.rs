@@ -19,8 +19,8 @@ use crate::text::cards;
 use crate::tui::app::{App, Stash, cards_at};
 use crate::tui::heat::Heat;
 use crate::tui::layout::{Grid, STRIP};
+use crate::tui::screens::rings::listed_rings;
 use crate::tui::theme::Theme;
-use crate::tui::update::listed_rings;
 use crate::tui::widgets::gauge::{self, gauge, thousandths};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, labelled, pad, paragraph, put, put_within};
@@ -650,7 +650,7 @@ pub(in crate::tui) fn about(
 }
 
 /// The thread on a card, in lengths, strands and metres.
-pub(super) fn amount(state: &State, kept: &CardState) -> String {
+pub fn amount(state: &State, kept: &CardState) -> String {
     let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
     let metres = put_up.to_fraction(strands) * f64::from(kept.card.cut_cm) / 100.0;
     format!("{} ({metres:.1} m)", text::thread::amount(strands, put_up))

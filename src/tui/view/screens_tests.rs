@@ -12,12 +12,12 @@ use unicode_width::UnicodeWidthStr;
 
 use super::day_and_time;
 use crate::stash::whereabouts::Counts;
-use crate::tui::app::{Form, Mode};
+use crate::tui::app::Mode;
 use crate::tui::heat::Heat;
 use crate::tui::keymap::{Bound, Scope};
 use crate::tui::layout;
 use crate::tui::testing::{TestApp, now};
-use ways::{MODES, PAGES, PURPOSES, Screen, every_screen};
+use ways::{MODES, PAGES, Screen, every_screen};
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
@@ -83,12 +83,15 @@ fn there_is_a_screen_of_every_kind() {
     let pages = apps().filter_map(|app| app.mode.page());
     let pages: BTreeSet<_> = pages.map(|page| ways::page(&page)).collect();
     assert_eq!(pages, PAGES.iter().copied().collect());
-    let purposes = apps().filter_map(|app| match &app.mode {
-        Mode::Form(form) => Some(ways::purpose(&form.purpose)),
-        _ => None,
-    });
-    let purposes: BTreeSet<_> = purposes.collect();
-    assert_eq!(purposes, PURPOSES.iter().copied().collect());
+    let names: BTreeSet<&str> = (screens.iter())
+        .flat_map(|screen| &screen.desk.app.stack)
+        .map(|screen| screen.name())
+        .collect();
+    for kind in kinds_in_the_code() {
+        let ends = [format!("::{kind}"), format!("::{kind}>")];
+        let is_one = |name: &&str| ends.iter().any(|end| name.ends_with(end));
+        assert!(names.iter().any(is_one), "{kind} is never shown");
+    }
     for scope in Scope::ALL {
         let there = apps().any(|app| app.scope() == scope);
         assert!(there || scope == Scope::Anywhere, "{scope:?}");
@@ -102,6 +105,29 @@ fn there_is_a_screen_of_every_kind() {
         .map(|grid| format!("{:?}", grid.zoom))
         .collect();
     assert_eq!(zooms.len(), 3, "{zooms:?}");
+}
+
+/// Every screen and every form that the code has.
+fn kinds_in_the_code() -> Vec<String> {
+    let mut folders = vec![PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("src/tui")];
+    let mut kinds = Vec::new();
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+                continue;
+            }
+            let text = std::fs::read_to_string(path).unwrap();
+            for head in ["\nimpl Screen for ", "\nimpl Fields for "] {
+                let found = text.split(head).skip(1);
+                let name = |rest: &str| rest.split([' ', '<']).next().unwrap().to_owned();
+                kinds.extend(found.map(name));
+            }
+        }
+    }
+    assert!(kinds.len() > 20, "{kinds:?}");
+    kinds
 }
 
 /// The cells of a screen; the second column of what fills two is empty.
@@ -188,16 +214,17 @@ fn assert_status(desk: &TestApp, rows: &[String], what: &str) {
 }
 
 /// A form shows all its lines, and all of what is wrong with it: a frame that is too low would cut it.
-fn assert_form(form: &Form, rows: &[String], what: &str) {
+fn assert_form(desk: &TestApp, rows: &[String], what: &str) {
     let text = rows.join(" ").replace('│', " ");
-    for blank in &form.blanks {
-        assert!(text.contains(&format!("  {} ", blank.label)), "{what}");
+    let mut app = desk.app.clone();
+    let Some(form) = app.stack.last_mut() else {
+        return;
+    };
+    for input in form.inputs() {
+        assert!(text.contains(&format!("  {} ", input.label())), "{what}");
     }
     let words: Vec<&str> = text.split_whitespace().collect();
-    let wrong: Vec<&str> = (form.wrong.iter())
-        .flat_map(|wrong| wrong.split_whitespace())
-        .collect();
-    for word in wrong {
+    for word in desk.wrong().split_whitespace() {
         assert!(words.contains(&word), "{word:?} {what}");
     }
 }
@@ -214,13 +241,11 @@ fn what_is_true_of_every_screen() {
                 "{what}"
             );
             let counts = Counts::of(&desk.state);
-            let walks = matches!(desk.app.mode, Mode::Pull(_) | Mode::Project(_));
-            let titled = walks
-                || desk
-                    .app
-                    .stack
-                    .iter()
-                    .any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
+            let titled = desk
+                .app
+                .stack
+                .iter()
+                .any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
             for (sign, n) in [
                 ("o", counts.on_rings),
                 ("?", counts.missing),
@@ -231,11 +256,8 @@ fn what_is_true_of_every_screen() {
             }
             assert_status(&desk, &rows, &what);
             let mode = &desk.app.mode;
-            if let Mode::Form(form) = mode {
-                assert_form(form, &rows, &what);
-            }
-            let framed =
-                !desk.app.stack.is_empty() || matches!(mode, Mode::Form(_) | Mode::Intake(_));
+            assert_form(&desk, &rows, &what);
+            let framed = !desk.app.stack.is_empty();
             let (closed, begun) = frames(&rows);
             let covered = framed || desk.app.notice.is_some() || desk.read_only.is_some();
             if covered {

@@ -20,7 +20,8 @@ use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
 use crate::tui::screen::{Context, Screen};
 use crate::tui::screens::question::Then;
-use crate::tui::update::{look_at, missing_or_found, said};
+use crate::tui::told::told;
+use crate::tui::update::{look_at, missing_or_found};
 use crate::tui::widgets::walk::{self, Next};
 
 /// A re-hang being done. How far it is stands in the stash; here is only what is to be done next.
@@ -182,7 +183,7 @@ impl Screen for Work {
             }
             Action::Missing => {
                 if let Some(card) = self.step().map(|step| step.card) {
-                    let event = missing_or_found(context.app, context.stash, card);
+                    let event = missing_or_found(context.stash.state, card, context.app.now);
                     context.commit(event);
                 }
             }
@@ -207,7 +208,7 @@ impl Screen for Work {
         }
         match act {
             Act::Missing { .. } | Act::Found { .. } | Act::Undo { .. } | Act::Redo { .. } => {
-                let words = said(context.stash, act);
+                let words = told(context.stash, act);
                 context.app.say(words);
             }
             Act::BeginRehang { .. } => self.skipped.clear(),

@@ -4,7 +4,7 @@ use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::{Effect, Message, Want};
-use crate::tui::testing::{ODD, TestApp};
+use crate::tui::testing::{FILE, ODD, TestApp};
 use crate::tui::theme::Depth;
 
 fn matching(desk: &TestApp) -> &Matching {
@@ -93,11 +93,8 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
 fn a_file_must_be_named() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("i\n");
-    let Mode::Form(form) = &desk.app.mode else {
-        panic!("{:?}", desk.app.mode)
-    };
-    assert_eq!(form.at, 0);
-    assert!(form.wrong.as_ref().unwrap().contains("where the file is"));
+    assert_eq!(desk.line(), 0);
+    assert!(desk.wrong().contains("where the file is"));
 }
 
 #[test]
@@ -130,10 +127,7 @@ fn two_columns_of_one_kind_or_none_for_the_number_are_not_imported() {
     assert_eq!(asked(&desk), 0);
     // Back to the form with what was typed in it, then to the board.
     desk.keys("\u{1b}");
-    let Mode::Form(form) = &desk.app.mode else {
-        panic!("{:?}", desk.app.mode)
-    };
-    assert_eq!(form.blanks[0].field.text(), ODD);
+    assert_eq!(desk.filled("file"), ODD);
 }
 
 #[test]
@@ -154,25 +148,20 @@ fn the_first_line_is_a_card_or_has_titles() {
 #[test]
 fn files_are_completed_as_far_as_they_are_alike() {
     let mut desk = TestApp::sample(Depth::None);
-    let written = |desk: &TestApp| match &desk.app.mode {
-        Mode::Form(form) => (form.blanks[0].field.text().to_owned(), form.offers.len()),
-        other => panic!("{other:?}"),
-    };
+    let drawn = |desk: &TestApp| desk.drawn((80, 24)).join("\n");
     desk.keys("i\t");
-    assert_eq!(written(&desk), (String::new(), 3));
+    assert_eq!(desk.filled("file"), "");
+    for file in [FILE, ODD, "key.csv"] {
+        assert!(drawn(&desk).contains(file), "{}", drawn(&desk));
+    }
     desk.keys("o\t");
-    assert_eq!(written(&desk), (ODD.to_owned(), 0));
+    assert_eq!(desk.filled("file"), ODD);
+    assert!(!drawn(&desk).contains(FILE), "{}", drawn(&desk));
     desk.keys("x\t");
-    let Mode::Form(form) = &desk.app.mode else {
-        panic!("{:?}", desk.app.mode)
-    };
-    assert!(form.wrong.as_ref().unwrap().contains("no file begins"));
+    assert!(desk.wrong().contains("No file begins"));
     // In any other field Tab goes on.
     desk.keys("\n\t");
-    let Mode::Form(form) = &desk.app.mode else {
-        panic!("{:?}", desk.app.mode)
-    };
-    assert_eq!(form.at, 0);
+    assert_eq!(desk.line(), 0);
 }
 
 /// What is in the file is read, once more.

@@ -2,7 +2,7 @@
 
 use crate::exchange::read_range;
 use crate::stash::command::import;
-use crate::tui::app::{Mode, Page, Purpose};
+use crate::tui::app::{Mode, Page};
 use crate::tui::screens::rehang::Planning;
 use crate::tui::testing::{ROBIN, TestApp, crowded};
 use crate::tui::theme::Depth;
@@ -211,12 +211,6 @@ macro_rules! kinds {
 
 kinds!(Mode, mode, MODES:
     Mode::Board => "board",
-    Mode::Form(_) => "form",
-    Mode::Rings(_) => "rings",
-    Mode::Project(_) => "project",
-    Mode::Pull(_) => "pull",
-    Mode::Buy(_) => "buy",
-    Mode::Intake(_) => "intake",
     Mode::Matching(_) => "matching",
     Mode::Welcome(_) => "welcome",
     Mode::Design(_) => "design",
@@ -225,32 +219,8 @@ kinds!(Mode, mode, MODES:
 );
 
 kinds!(Page<'_>, page, PAGES:
-    Page::Project(_) => "project",
-    Page::Buy(_) => "buy",
     Page::Families(_) => "families",
     Page::Welcome(_) => "welcome",
     Page::Design(_) => "design",
     Page::Matching(_) => "matching",
-);
-
-kinds!(Purpose, purpose, PURPOSES:
-    Purpose::Take => "take",
-    Purpose::Import => "import",
-    Purpose::NewCard => "new-card",
-    Purpose::ChangeCard(_) => "change-card",
-    Purpose::Elsewhere => "elsewhere",
-    Purpose::Remove => "discard",
-    Purpose::HangUp(_) => "park",
-    Purpose::Block(_) => "block",
-    Purpose::NewProject => "new-project",
-    Purpose::ImportKey(_) => "bring-key",
-    Purpose::KeyLine(_, Some(_)) => "key-line",
-    Purpose::KeyLine(_, None) => "new-key-line",
-    Purpose::Fabric(_) => "fabric",
-    Purpose::Split(..) => "decant",
-    Purpose::Progress(_) => "progress",
-    Purpose::Use(..) => "use",
-    Purpose::Paper => "paper",
-    Purpose::NewFamily => "new-family",
-    Purpose::RenameFamily(_) => "rename-family",
 );

@@ -7,6 +7,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
+use super::ProjectPage;
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
@@ -18,7 +19,6 @@ use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
-use crate::tui::app::project::Project;
 use crate::tui::layout;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
@@ -67,7 +67,12 @@ fn number(state: &State, thread: &KeyThread) -> String {
 }
 
 /// The project, how far it is stitched and kitted, above its page.
-pub(super) fn title(app: &App, state: &State, page: Project, width: u16) -> Option<Line<'static>> {
+pub(super) fn title(
+    app: &App,
+    state: &State,
+    page: ProjectPage,
+    width: u16,
+) -> Option<Line<'static>> {
     let theme = &app.theme;
     let ring = state.ring(page.ring)?;
     let kit = app.derived.kit(ring.id);
@@ -111,7 +116,7 @@ pub(super) fn title(app: &App, state: &State, page: Project, width: u16) -> Opti
     Some(Line::from(spans))
 }
 
-pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_>, body: Rect) {
+pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Frame<'_>, body: Rect) {
     let Some(project) = page.check(state) else {
         return;
     };
@@ -145,7 +150,7 @@ pub(super) fn page(app: &App, state: &State, page: Project, frame: &mut Frame<'_
 fn key_pane(
     app: &App,
     state: &State,
-    page: Project,
+    page: ProjectPage,
     project: &ProjectKit<'_>,
     frame: &mut Frame<'_>,
     area: Rect,
@@ -209,7 +214,7 @@ fn key_pane(
 fn thread_pane(
     app: &App,
     state: &State,
-    page: Project,
+    page: ProjectPage,
     project: &ProjectKit<'_>,
     frame: &mut Frame<'_>,
     area: Rect,

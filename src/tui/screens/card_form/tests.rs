@@ -2,36 +2,18 @@ use super::usual_range;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
 use crate::stash::invariants;
-use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::message::Message;
 use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
-
-fn filled(desk: &TestApp, label: &str) -> String {
-    match &desk.app.mode {
-        Mode::Form(form) => {
-            let blank = form.blanks.iter().find(|blank| blank.label == label);
-            blank.unwrap().field.text().to_owned()
-        }
-        other => panic!("{other:?}"),
-    }
-}
-
-fn wrong(desk: &TestApp) -> String {
-    match &desk.app.mode {
-        Mode::Form(form) => form.wrong.clone().unwrap_or_default(),
-        other => panic!("{other:?}"),
-    }
-}
 
 #[test]
 fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
     let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.card(&desk.state).unwrap().clone();
     desk.keys("c");
-    assert_eq!(filled(&desk, "name"), before.card.name.as_str());
-    assert_eq!(filled(&desk, "lengths"), "8");
+    assert_eq!(desk.filled("name"), before.card.name.as_str());
+    assert_eq!(desk.filled("lengths"), "8");
     // What is typed takes the place of what is offered; the rest is left as it is.
     desk.keys("moorland\n\n5,5\n2\n\n\nfrayed\u{13}");
     let after = desk.state.card(before.card.id).unwrap();
@@ -47,9 +29,9 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
     assert!(said.ends_with("is changed"), "{said}");
     // Nothing, where nothing is said; a note can be taken away, a name cannot.
     desk.keys("c\u{13}");
-    assert_eq!(wrong(&desk), "that card is in the stash just so");
+    assert_eq!(desk.wrong(), "That card is in the stash just so.");
     desk.keys("\u{8}\u{13}");
-    assert_eq!(wrong(&desk), "name: it can be changed, not taken away");
+    assert_eq!(desk.wrong(), "name: it can be changed, not taken away.");
     desk.keys("\u{1b}c");
     desk.take(Message::Key(Key::plain(Code::Up)));
     desk.keys("\u{8}\u{13}");
@@ -66,15 +48,16 @@ fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
     desk.keys("n123");
     desk.keys("\n\n\n\n816\u{13}");
     assert!(
-        wrong(&desk).starts_with("816 lengths is more than a card can hold"),
+        desk.wrong()
+            .starts_with("lengths: 816 lengths is more than a card can hold"),
         "{}",
-        wrong(&desk)
+        desk.wrong()
     );
     for slip in ["eight", "-1", "NaN"] {
         desk.take(Message::Key(Key::ctrl('u')));
         desk.keys(slip);
         desk.keys("\u{13}");
-        assert!(wrong(&desk).contains("is not a number"), "{slip}");
+        assert!(desk.wrong().contains("is not a number"), "{slip}");
     }
     desk.take(Message::Key(Key::ctrl('u')));
     desk.keys("16\u{13}");
@@ -102,7 +85,7 @@ fn a_new_card_is_offered_the_range_that_most_cards_have() {
     }
     assert_eq!(usual_range(&desk.state).unwrap().id, other.id);
     desk.keys("n");
-    assert_eq!(filled(&desk, "range"), other.name.as_str());
+    assert_eq!(desk.filled("range"), other.name.as_str());
 }
 
 #[test]
@@ -112,7 +95,7 @@ fn a_new_card_of_a_number_that_is_there_changes_nothing() {
     let (range, number) = (desk.state.range(before.card.range), &before.card.number);
     desk.keys(&format!("n{number}\n{}\n\n\n3\u{13}", range.unwrap().name));
     assert_eq!(
-        wrong(&desk),
+        desk.wrong(),
         "Card Sandbank:10 is in the stash already, with 8 lengths. Find it with / and change it \
          with c."
     );
@@ -166,13 +149,14 @@ fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
     let outcome = card_list(&desk.state, &[row], Vec::new(), &terms, desk.app.now).unwrap();
     desk.state.apply(&outcome.event.unwrap()).unwrap();
     desk.keys("c");
-    assert_eq!(filled(&desk, "dye lot"), "V1");
-    assert_eq!(filled(&desk, "lengths"), "9");
+    assert_eq!(desk.filled("dye lot"), "V1");
+    assert_eq!(desk.filled("lengths"), "9");
     desk.keys("\n\n7\u{13}");
     assert!(
-        wrong(&desk).starts_with("This card has several dye lots: V1."),
+        desk.wrong()
+            .starts_with("This card has several dye lots: V1."),
         "{}",
-        wrong(&desk)
+        desk.wrong()
     );
     // Whatever else is written on it can be changed.
     desk.take(Message::Key(Key::ctrl('u')));

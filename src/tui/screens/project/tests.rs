@@ -1,17 +1,16 @@
 //! A project by keys: its key, its kit, its thread and what is to be bought.
 
-use std::collections::BTreeMap;
-
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::event::Act;
+use crate::stash::projects::buy_list::Purchase;
 use crate::text;
 use crate::tui::app::Mode;
-use crate::tui::app::project::Buy;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::Message;
+use crate::tui::screens::buy::Buy;
 use crate::tui::testing::{ROBIN, TestApp, now};
 use crate::tui::theme::Depth;
 
@@ -26,6 +25,12 @@ fn screen(desk: &TestApp) -> String {
 fn key(desk: &TestApp) -> Vec<String> {
     let ring = desk.state.find_ring("Robin").unwrap();
     ring.key.iter().map(text::thread::line_in_brief).collect()
+}
+
+/// What is to be bought for Robin.
+fn to_buy(desk: &TestApp) -> Vec<Purchase> {
+    let robin = desk.state.find_ring("Robin").unwrap().id;
+    Buy::of(vec![robin]).list(&desk.state)
 }
 
 fn on(desk: &TestApp, card: &str) -> String {
@@ -120,7 +125,7 @@ fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
     desk.keys("uuu");
     assert_eq!(left(&desk), Strands(48));
     desk.keys("j-");
-    assert!(screen(&desk).contains("no card of 20 is on this ring"));
+    assert!(screen(&desk).contains("No card of 20 is on this ring"));
 }
 
 #[test]
@@ -128,7 +133,7 @@ fn a_colour_is_split_off_from_another_ring_and_rejoined() {
     let mut desk = robin().after("jd");
     let text = screen(&desk);
     assert!(
-        text.contains("Decant Sandbank:20") || text.contains("Decant 20"),
+        text.contains("off Sandbank:20") || text.contains("off 20"),
         "{text}"
     );
     desk.take(Message::Key(Key::ctrl('s')));
@@ -212,10 +217,7 @@ fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
         "{text}"
     );
     let before = desk.state.cards().len();
-    let Mode::Buy(buy) = &desk.app.mode else {
-        panic!("{text}")
-    };
-    let list = buy.list(&desk.state);
+    let list = to_buy(&desk);
     let new = list.iter().filter(|line| line.card.is_none()).count();
     assert!(new >= 1);
     desk.keys("\n");
@@ -241,7 +243,7 @@ fn the_list_of_all_projects_is_left_to_the_rings() {
     // Those that are chosen are bought for, in the order they were opened.
     desk.keys("jj b");
     assert!(
-        screen(&desk).contains("To buy for Robin:"),
+        screen(&desk).contains("To buy for Robin "),
         "{}",
         screen(&desk)
     );
@@ -266,7 +268,7 @@ fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
     assert!(text.contains("Used 1 length"), "{text}");
     // The list of rings says what runs low without being asked.
     desk.keys("uu\u{1b}");
-    assert!(screen(&desk).contains("runs low"), "{}", screen(&desk));
+    assert!(screen(&desk).contains("1 colour low"), "{}", screen(&desk));
 }
 
 /// After a list and after a purchase plans are shown for the same cards: those a re-hang would hang.
@@ -295,25 +297,20 @@ fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
         },
         bytes: Ok(text.as_bytes().to_vec()),
     };
-    desk.keys("i");
+    desk.keys("ilist.csv\nSandbank");
     desk.take(list("number,lengths\n40,3\n"));
     assert!(matches!(desk.app.mode, Mode::Matching(_)));
     desk.keys("\n");
     assert!(matches!(desk.app.mode, Mode::Board), "{:?}", desk.app.mode);
     let mut listed = desk.clone();
-    listed.keys("i");
+    listed.keys("ilist.csv\nSandbank");
     listed.take(list("number,lengths\n45,3\n"));
     listed.keys("\n");
     assert!(listed.app.scope() == Scope::Plans);
     assert_eq!(to_hang(&listed.state).count(), 1);
     for (mut bought, plans) in [(desk, false), (listed, true)] {
-        bought.app.mode = Mode::Buy(Buy {
-            rings: bought.state.rings().map(|ring| ring.id).collect(),
-            page: None,
-            at: 0,
-            said: BTreeMap::new(),
-            replaced: Vec::new(),
-        });
+        let rings = bought.state.rings().map(|ring| ring.id).collect();
+        bought.app.open(Buy::of(rings));
         let (skeins, added) = (1, 0);
         bought.take(Message::Recorded(Ok(Act::Bought { skeins, added })));
         assert_eq!(bought.app.scope() == Scope::Plans, plans);
@@ -328,10 +325,7 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
     desk.state.apply(&event).unwrap();
     desk.keys("b");
     let mut words = String::new();
-    let Mode::Buy(buy) = &desk.app.mode else {
-        panic!("{}", screen(&desk))
-    };
-    for line in buy.list(&desk.state) {
+    for line in to_buy(&desk) {
         words.push_str(if line.card == Some(card) {
             "j"
         } else {
@@ -361,7 +355,7 @@ fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
     desk.keys("\u{1b}b");
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert!(
-        said.starts_with("'Robin' hangs on a hook: Enter opens it"),
+        said.starts_with("'Robin' hangs on a hook. Enter opens it"),
         "{said}"
     );
     // With no key anywhere, no command of the shell is named.
@@ -411,7 +405,7 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
     let text = screen(&desk);
     assert!(text.contains("closed today; c reopens it"), "{text}");
     let refused = desk.after("p");
-    assert!(screen(&refused).contains("is closed; c reopens it"));
+    assert!(screen(&refused).contains("is closed. c reopens it"));
     desk.keys("c");
     assert!(!closed(&desk));
 }

@@ -1,0 +1,252 @@
+//! What is to be bought, and what the buyer makes of it.
+
+use std::collections::BTreeMap;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Paragraph;
+
+use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::number::Number;
+use crate::model::ring::Ring;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::buy::{self, Skeins};
+use crate::stash::command::rehang::to_hang;
+use crate::stash::event::Act;
+use crate::stash::projects::buy_list::{Purchase, buy_list};
+use crate::stash::projects::kit::check;
+use crate::stash::state::{CardState, State};
+use crate::text::{self, list};
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::screen::{Context, Screen};
+use crate::tui::screens::rehang;
+use crate::tui::update::stepped;
+use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::{fit, pad};
+
+/// The most skeins of one colour that the list counts up to.
+const MOST_SKEINS: u32 = 99;
+
+/// What is to be bought.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Buy {
+    /// For which projects, each once.
+    rings: Vec<RingId>,
+    /// Which line is chosen.
+    at: usize,
+    /// Skeins that the buyer says instead of what was worked out; 0 leaves the colour out.
+    said: BTreeMap<(RangeId, Number), u32>,
+    /// The missing cards that new ones take the place of, once it was said what was bought.
+    replaced: Vec<CardId>,
+}
+
+fn key(purchase: &Purchase) -> (RangeId, Number) {
+    (purchase.range, purchase.number.clone())
+}
+
+/// A colour of these projects whose card is missing while an uncut skein of it is there.
+fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a CardState> {
+    let rings = rings.iter().filter_map(|&ring| state.ring(ring));
+    let mut cards = rings
+        .flat_map(Ring::threads)
+        .flat_map(|thread| state.cards_of(thread.stitched()));
+    cards.find(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }) && kept.skeins() > 0)
+}
+
+impl Buy {
+    /// The list for projects.
+    #[must_use]
+    pub const fn of(rings: Vec<RingId>) -> Self {
+        Self {
+            rings,
+            at: 0,
+            said: BTreeMap::new(),
+            replaced: Vec::new(),
+        }
+    }
+
+    /// Opens the list for projects, or says that nothing need be bought; whether it is open.
+    pub fn open(context: &mut Context<'_>, rings: Vec<RingId>) -> bool {
+        let state = context.stash.state;
+        let buy = Self::of(rings);
+        if !buy.list(state).is_empty() {
+            context.open(buy);
+            return true;
+        }
+        let words = match missing_with_skein(state, &buy.rings) {
+            // What was cut onto a new card makes the missing one found.
+            Some(kept) => format!(
+                "{card} is missing but has an uncut skein. Cut it, then press m and c on its hook.",
+                card = state.card_name(kept)
+            ),
+            None => "Nothing needs to be bought for that.".to_owned(),
+        };
+        context.app.say(words);
+        false
+    }
+
+    /// The list as it is worked out now, with what the buyer says.
+    #[must_use]
+    pub fn list(&self, state: &State) -> Vec<Purchase> {
+        let rings = self.rings.iter().filter_map(|&ring| state.ring(ring));
+        let rings: Vec<&Ring> = rings.collect();
+        let mut list = buy_list(state, &check(state, &rings));
+        for purchase in &mut list {
+            if let Some(&skeins) = self.said.get(&key(purchase)) {
+                purchase.skeins = skeins;
+            }
+        }
+        list
+    }
+}
+
+impl Screen for Buy {
+    fn scope(&self) -> Scope {
+        Scope::Buy
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let state = context.stash.state;
+        let list = self.list(state);
+        self.at = stepped(self.at, list.len(), action);
+        match (action, list.get(self.at)) {
+            (Action::Cancel, _) => context.close(),
+            (Action::More | Action::Less, Some(line)) => {
+                let skeins = match action {
+                    Action::More => (line.skeins + 1).min(MOST_SKEINS),
+                    _ => line.skeins.saturating_sub(1),
+                };
+                self.said.insert(key(line), skeins);
+            }
+            (Action::Accept, _) => {
+                let bought = list.iter().filter(|line| line.skeins > 0);
+                let skeins: Vec<Skeins> = bought.map(Skeins::of).collect();
+                let event = buy::bought(state, &skeins, context.app.now);
+                self.replaced = event.as_ref().map(buy::replaced).unwrap_or_default();
+                context.commit(event);
+            }
+            _ => {}
+        }
+    }
+
+    /// What was bought is to be hung.
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        if !matches!(act, Act::Bought { .. }) {
+            return;
+        }
+        let state = context.stash.state;
+        context.close();
+        let replaced = self.replaced.iter().filter_map(|&card| state.card(card));
+        let replaced: Vec<String> = replaced
+            .map(|kept| text::thread::replaced(state, kept))
+            .collect();
+        if !replaced.is_empty() {
+            context.app.say(replaced.join("; "));
+        }
+        if to_hang(state).next().is_some() {
+            rehang::open_plans(context);
+        }
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let state = stash.state;
+        let purchases = self.list(state);
+        let projects = list(self.rings.iter().filter_map(|&ring| {
+            let ring = state.ring(ring)?;
+            Some(ring.project.to_string())
+        }));
+        let skeins = purchases.iter().map(|line| line.skeins);
+        let skeins = skeins.fold(0, u32::saturating_add);
+        let counter = format!(
+            "{at} of {count}",
+            at = (self.at + 1).min(purchases.len()),
+            count = purchases.len()
+        );
+        let pane = Pane {
+            title: &format!("To buy for {projects}"),
+            counter: &counter,
+            focus: true,
+        };
+        let inside = pane.draw(&app.theme, body, frame.buffer_mut());
+        let (width, height) = (usize::from(inside.width), usize::from(inside.height));
+        let sum = text::thread::skeins(skeins);
+        let mut lines = vec![
+            Line::from(vec![
+                Span::styled(format!("{sum}  "), app.theme.strong()),
+                Span::styled(
+                    fit(
+                        "A colour with none is left out when you say it was bought.",
+                        width.saturating_sub(sum.len() + 2),
+                    ),
+                    app.theme.muted(),
+                ),
+            ]),
+            Line::default(),
+        ];
+        let room = height.saturating_sub(lines.len()).max(1);
+        for at in in_view(self.at, purchases.len(), room) {
+            if let Some(purchase) = purchases.get(at) {
+                lines.push(row(app, state, purchase, at == self.at, width));
+            }
+        }
+        frame.render_widget(Paragraph::new(lines), inside);
+    }
+}
+
+/// What a skein is for, project by project.
+fn reasons(state: &State, purchase: &Purchase) -> String {
+    let whys = purchase.why.iter().map(|why| {
+        let project = state
+            .ring(why.ring)
+            .map_or("", |ring| ring.project.as_str());
+        match why.short {
+            Some(short) => format!(
+                "{project} is short of {amount}",
+                amount = text::thread::amount(short, purchase.put_up)
+            ),
+            None => format!("{project} needs it"),
+        }
+    });
+    list(whys)
+}
+
+fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize) -> Line<'static> {
+    let theme = &app.theme;
+    let style = match chosen {
+        true => theme.row(),
+        false => Style::new(),
+    };
+    let swatch = purchase.colour.and_then(|colour| theme.swatch(colour));
+    let range = state
+        .range(purchase.range)
+        .map_or("", |range| range.name.as_str());
+    let colour = format!("{range} {}  {}", purchase.number, purchase.name);
+    let (note, mood) = match purchase.card {
+        Some(_) => ("", theme.muted()),
+        None => ("new  ", theme.accent()),
+    };
+    let counted = match purchase.skeins {
+        0 => theme.muted(),
+        _ => theme.strong(),
+    };
+    let count = format!("{:>3} x  ", purchase.skeins);
+    let room = width.saturating_sub(count.len() + 3);
+    let left = (room * 2 / 5).min(40);
+    let why = room.saturating_sub(left + note.len());
+    Line::from(vec![
+        Span::styled(count, style.patch(counted)),
+        Span::styled("  ", swatch.unwrap_or(style)),
+        Span::styled(" ", style),
+        Span::styled(pad(&colour, left.saturating_sub(1)), style),
+        Span::styled(" ", style),
+        Span::styled(note, style.patch(mood)),
+        Span::styled(
+            pad(&reasons(state, purchase), why),
+            style.patch(theme.muted()),
+        ),
+    ])
+}

@@ -1,0 +1,131 @@
+//! What leaves the board: cards that are lent or kept elsewhere, cards that go for good, and hooks that are blocked.
+
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::stash::command::board::{self, Unhang};
+use crate::stash::command::card;
+use crate::stash::state::{CardState, State};
+use crate::text;
+use crate::tui::app::{App, cards_at};
+use crate::tui::screen::Context;
+use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
+
+/// Where cards are that are neither on the board nor on a ring.
+#[derive(Clone, Debug)]
+pub struct Elsewhere {
+    cards: Vec<CardId>,
+    place: Input,
+}
+
+/// Why cards leave the stash.
+#[derive(Clone, Debug)]
+pub struct Remove {
+    cards: Vec<CardId>,
+    why: Input,
+}
+
+/// Why a hook is blocked.
+#[derive(Clone, Debug)]
+pub struct Block {
+    hook: HookRef,
+    why: Input,
+}
+
+/// One card by its name, more by their count.
+fn named(state: &State, cards: &[CardId]) -> String {
+    match cards {
+        &[one] => {
+            let kept = state.card(one);
+            kept.map_or_else(String::new, |kept| state.card_name(kept))
+        }
+        more => text::cards(u32::try_from(more.len()).unwrap_or(u32::MAX)),
+    }
+}
+
+impl Elsewhere {
+    /// The form for the selected cards; `None` where none is.
+    #[must_use]
+    pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
+        let cards = app.selected(state);
+        let hint = "with Ada, drawer in the hall ...; m when it is back";
+        let place = Input::text("where", hint, "");
+        (!cards.is_empty()).then(|| Form::new(Self { cards, place }))
+    }
+}
+
+impl Fields for Elsewhere {
+    fn title(&self, state: &State) -> String {
+        format!("Elsewhere: {cards}", cards = named(state, &self.cards))
+    }
+
+    inputs!(place);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let (state, now) = (context.stash.state, context.app.now);
+        let event = card::elsewhere(state, &self.cards, self.place.value(), None, now)?;
+        Ok(event.into())
+    }
+}
+
+impl Remove {
+    /// The form for the selected cards; `None` where none is.
+    #[must_use]
+    pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
+        let cards = app.selected(state);
+        let hint = "given away, moths ...; may be empty. u brings it back";
+        let why = Input::text("why", hint, "");
+        (!cards.is_empty()).then(|| Form::new(Self { cards, why }))
+    }
+}
+
+impl Fields for Remove {
+    fn title(&self, state: &State) -> String {
+        let kept = self.cards.iter().filter_map(|&card| state.card(card));
+        let going: Vec<&CardState> = kept.collect();
+        let skeins = going.iter().map(|kept| kept.skeins());
+        let amounts = going.iter();
+        let amounts = amounts.map(|kept| (kept.strands(), state.put_up(&kept.card)));
+        format!(
+            "Take out of the stash for good: {cards}, with {amount}{skeins}",
+            cards = named(state, &self.cards),
+            amount = text::thread::amounts(amounts),
+            skeins = text::thread::and_skeins(skeins.fold(0, u32::saturating_add))
+        )
+    }
+
+    inputs!(why);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let event = card::remove(context.stash.state, &self.cards, self.why.value())?;
+        Ok(event.into())
+    }
+}
+
+impl Block {
+    /// The form for a hook.
+    #[must_use]
+    pub fn form(hook: HookRef) -> Form<Self> {
+        let why = Input::text("why", "bracket, light, out of reach ...", "");
+        Form::new(Self { hook, why })
+    }
+}
+
+impl Fields for Block {
+    fn title(&self, state: &State) -> String {
+        let hook_name = state.hook_name(self.hook);
+        match cards_at(state, self.hook).len() {
+            0 => format!("Block hook {hook_name}"),
+            1 => format!("Block hook {hook_name}: its card is to hang"),
+            n => format!("Block hook {hook_name}: its {n} cards are to hang"),
+        }
+    }
+
+    inputs!(why);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let (state, now) = (context.stash.state, context.app.now);
+        let hook_name = state.hook_name(self.hook);
+        let event = board::block(state, &hook_name, self.why.value(), Unhang::Allowed, now)?;
+        Ok(event.into())
+    }
+}

@@ -1,0 +1,298 @@
+//! The page of a project: its chart key, how each colour stands, and what can be done with it.
+
+pub mod fetch;
+pub mod forms;
+mod view;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use self::fetch::Fetching;
+use self::forms::{Fabric, ImportKey, KeyEntry, Progress, Split, Use};
+use super::buy::Buy;
+use super::rings::put_away;
+use crate::model::ids::{CardId, RingId};
+use crate::model::range::PutUp;
+use crate::model::ring::{KeyLine, Ring};
+use crate::model::thread::Strands;
+use crate::stash::command::{key, ring, thread};
+use crate::stash::event::{Act, Event};
+use crate::stash::projects::kit::{ProjectKit, check, rings_in_use};
+use crate::stash::projects::low::low_of;
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{CardState, State};
+use crate::text;
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::screen::{Context, Screen};
+use crate::tui::told::told;
+use crate::tui::update::stepped;
+
+/// The page of a project.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct ProjectPage {
+    /// Its ring.
+    ring: RingId,
+    /// Which line of its key is chosen.
+    at: usize,
+    /// How many lines there were.
+    lines: usize,
+    /// Whether the stash is shared with all other projects in use, those opened before it first;
+    /// else it is looked at as if only this one asked.
+    shared: bool,
+}
+
+impl ProjectPage {
+    /// The page of a ring, as it opens.
+    #[must_use]
+    pub const fn of(ring: RingId) -> Self {
+        Self {
+            ring,
+            at: 0,
+            lines: 0,
+            shared: false,
+        }
+    }
+
+    /// Checks it against the stash as it is now. `None` where the ring is gone.
+    #[must_use]
+    pub fn check<'a>(&self, state: &'a State) -> Option<ProjectKit<'a>> {
+        let ring = state.ring(self.ring)?;
+        let mut rings: Vec<&Ring> = Vec::new();
+        if self.shared {
+            rings = rings_in_use(state).unwrap_or_default();
+        }
+        if !rings.iter().any(|other| other.id == ring.id) {
+            rings.push(ring);
+        }
+        let at = rings.iter().position(|other| other.id == ring.id)?;
+        Some(check(state, &rings).projects.swap_remove(at))
+    }
+
+    /// What the key wants of a card that is not on the ring.
+    fn wanted(self, state: &State, card: CardId) -> Option<Strands> {
+        let project = self.check(state)?;
+        let promises = project.threads().flat_map(|thread| &thread.promises);
+        let of = promises.filter(|promise| promise.card == card);
+        let ring = state.card(card)?.place.at.ring();
+        let sum = of.fold(0, |sum: u32, promise| sum.saturating_add(promise.strands.0));
+        (ring != Some(self.ring) && sum > 0).then_some(Strands(sum))
+    }
+
+    /// An action that is about the whole project; says whether it was one.
+    fn act_on_project(&mut self, context: &mut Context<'_>, ring: &Ring, action: Action) -> bool {
+        let state = context.stash.state;
+        match action {
+            Action::Cancel => context.close(),
+            Action::Share => {
+                self.shared = !self.shared;
+                context.app.say(if self.shared {
+                    "Shared with all projects in use, those opened before it first."
+                } else {
+                    "As if only this project asked; what is on other rings stays theirs."
+                });
+            }
+            Action::Take => Fetching::begin(context, *self),
+            Action::PutAway => put_away(context, ring),
+            Action::Buy => {
+                Buy::open(context, vec![ring.id]);
+            }
+            Action::Import => context.open(ImportKey::form(state, ring)),
+            Action::Fabric => context.open(Fabric::form(ring)),
+            Action::Add => context.open(KeyEntry::form(state, ring, None)),
+            _ => return false,
+        }
+        true
+    }
+
+    /// An action on the line that is chosen.
+    fn act_on_line(
+        &mut self,
+        context: &mut Context<'_>,
+        (ring, line): (&Ring, &KeyLine),
+        action: Action,
+    ) {
+        let state = context.stash.state;
+        match action {
+            Action::Edit | Action::Accept if line.notion().is_some() => {
+                let words = "A notion can't be edited here. Delete the line and write another.";
+                context.app.complain(words);
+            }
+            Action::Edit | Action::Accept => {
+                context.open(KeyEntry::form(state, ring, Some(self.at)));
+            }
+            Action::Strike => change(context, key::strike(ring, self.at)),
+            Action::ShiftUp | Action::ShiftDown => {
+                let to = match action {
+                    Action::ShiftUp => self.at.saturating_sub(1),
+                    _ => (self.at + 1).min(ring.key.len() - 1),
+                };
+                change(context, key::shift(ring, self.at, to));
+                self.at = to;
+            }
+            Action::UseLength => use_up(context, ring, line, |put_up| put_up.from_lengths(1)),
+            Action::UseStrand => use_up(context, ring, line, |_| Strands(1)),
+            Action::UseSome => match on_ring(state, ring, line) {
+                Some(kept) => context.open(Use::form(state, ring.id, kept)),
+                None => not_on_ring(context.app, line),
+            },
+            Action::Missing => match on_ring(state, ring, line) {
+                Some(kept) => {
+                    context.commit(ring::missing(state, &[kept.card.id], context.app.now));
+                }
+                None => not_on_ring(context.app, line),
+            },
+            Action::Progress => context.open(Progress::form(state, ring, line)),
+            Action::Split | Action::Rejoin => match whole_card(state, ring, line) {
+                Some(kept) if action == Action::Rejoin => {
+                    context.commit(thread::merge(state, ring, kept.card.id));
+                }
+                Some(kept) if kept.place.at.ring() == Some(ring.id) => {
+                    let words = format!(
+                        "{card} is on this ring itself, so nothing need be split.",
+                        card = state.card_name(kept)
+                    );
+                    context.app.complain(words);
+                }
+                Some(kept) => {
+                    let suggested = self.wanted(state, kept.card.id);
+                    context.open(Split::form(state, ring.id, kept, suggested));
+                }
+                None => {
+                    let words = format!(
+                        "No card of {number} is in the stash.",
+                        number = text::thread::line_in_brief(line)
+                    );
+                    context.app.complain(words);
+                }
+            },
+            _ => {}
+        }
+    }
+}
+
+/// The card of a line that is on the ring: of the first thread that has one, a split card before the
+/// card itself.
+fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
+    let there = |kept: &&CardState| kept.place.at.ring() == Some(ring.id);
+    let mut threads = line.threads().iter();
+    threads.find_map(|thread| state.cards_of(thread.stitched()).filter(there).last())
+}
+
+fn not_on_ring(app: &mut App, line: &KeyLine) {
+    app.complain(format!(
+        "No card of {number} is on this ring.",
+        number = text::thread::line_in_brief(line)
+    ));
+}
+
+/// A card of a line that is no split card: one with a split card on the ring, else one that is not on
+/// the ring itself, else the first.
+fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
+    let threads = line.threads().iter();
+    let cards = threads.flat_map(|thread| state.cards_of(thread.stitched()));
+    let whole = cards.filter(|kept| kept.card.parent.is_none());
+    let there = |kept: &CardState| kept.place.at.ring() == Some(ring.id);
+    whole.min_by_key(|kept| {
+        let is_split = state.split_cards_of(kept.card.id).any(there);
+        (!is_split, there(kept))
+    })
+}
+
+/// Asks for a change of the key; nothing where it is none.
+fn change(context: &mut Context<'_>, event: Result<Option<Event>, Refusal>) {
+    if let Some(event) = event.transpose() {
+        context.commit(event);
+    }
+}
+
+fn use_up(
+    context: &mut Context<'_>,
+    ring: &Ring,
+    line: &KeyLine,
+    amount: impl FnOnce(PutUp) -> Strands,
+) {
+    let state = context.stash.state;
+    match on_ring(state, ring, line) {
+        Some(kept) => {
+            let amount = amount(state.put_up(&kept.card));
+            let used = thread::use_thread(state, Some(ring), kept.card.id, amount, None);
+            context.commit(used);
+        }
+        None => not_on_ring(context.app, line),
+    }
+}
+
+impl Screen for ProjectPage {
+    fn scope(&self) -> Scope {
+        Scope::Project
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let Some(ring) = context.stash.state.ring(self.ring) else {
+            return context.close();
+        };
+        self.lines = ring.key.len();
+        self.at = stepped(self.at, self.lines, action);
+        let is_step = matches!(
+            action,
+            Action::Up | Action::Down | Action::PageUp | Action::PageDown
+        );
+        if is_step || self.act_on_project(context, ring, action) {
+            return;
+        }
+        match ring.key.get(self.at) {
+            Some(line) => self.act_on_line(context, (ring, line), action),
+            None if matches!(action, Action::Edit | Action::Accept) => {
+                context.open(KeyEntry::form(context.stash.state, ring, None));
+            }
+            None => {
+                let words = "The key has no line yet. i imports it from a list, a writes a line.";
+                context.app.complain(words);
+            }
+        }
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        let state = context.stash.state;
+        let Some(ring) = state.ring(self.ring) else {
+            return context.close();
+        };
+        let lines = ring.key.len();
+        // A new line stands at the end of the key, and is looked at.
+        if lines == self.lines + 1 {
+            self.at = lines - 1;
+        }
+        self.at = self.at.min(lines.saturating_sub(1));
+        self.lines = lines;
+        if let Act::Use { card, .. } = act
+            && let Some(low) = low_of(state, ring, *card)
+        {
+            context.app.complain(text::thread::low(state, &low));
+        }
+        if context.app.notice.is_none() {
+            let words = told(context.stash, act);
+            context.app.say(words);
+        }
+    }
+
+    fn settle(&mut self, context: &mut Context<'_>) {
+        // A project that was just begun is gone when that is taken back.
+        match context.stash.state.ring(self.ring) {
+            Some(ring) => self.at = self.at.min(ring.key.len().saturating_sub(1)),
+            None => context.close(),
+        }
+    }
+
+    fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
+        view::title(app, stash.state, *self, width)
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        view::page(app, stash.state, *self, frame, body);
+    }
+}
+
+#[cfg(test)]
+mod tests;

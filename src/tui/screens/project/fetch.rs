@@ -1,0 +1,312 @@
+//! The walk that fetches a kit: from hook to hook along the wall, then from other rings.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use super::ProjectPage;
+use super::forms::Split;
+use crate::model::ids::CardId;
+use crate::model::ring::Ring;
+use crate::model::thread::Strands;
+use crate::stash::command::{ring, thread};
+use crate::stash::event::Act;
+use crate::stash::projects::kit::{Availability, ProjectKit};
+use crate::stash::projects::pull::{Splitting, pull};
+use crate::stash::state::State;
+use crate::text::{self, spoken};
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::screen::{Context, Screen};
+use crate::tui::update::{look_at_card, missing_or_found};
+use crate::tui::view::amount_on;
+use crate::tui::widgets::walk::{self, Next};
+
+/// Something to be fetched for a kit.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Fetch {
+    /// A card off the wall or from the cards to hang.
+    Take(CardId),
+    /// Thread off a card on another ring.
+    Split(Splitting),
+}
+
+impl Fetch {
+    /// The card it is about.
+    const fn card(&self) -> CardId {
+        match self {
+            Self::Take(card) => *card,
+            Self::Split(splitting) => splitting.card,
+        }
+    }
+}
+
+/// Fetching the kit of a project, card by card.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Fetching {
+    /// The page it was begun on.
+    page: ProjectPage,
+    /// What was put off, in the order it was.
+    later: Vec<CardId>,
+    /// Whether anything was fetched since it began.
+    begun: bool,
+}
+
+impl Fetching {
+    /// Begins the walk, or says why there is none.
+    pub fn begin(context: &mut Context<'_>, page: ProjectPage) {
+        let walk = Self {
+            page,
+            later: Vec::new(),
+            begun: false,
+        };
+        if walk.left(context.stash.state).is_empty() {
+            walk.say_end(context);
+        } else {
+            walk.look(context);
+            context.open(walk);
+        }
+    }
+
+    /// What is still to be fetched, in the order to fetch it: along the wall, then from other rings,
+    /// then what was put off.
+    fn left(&self, state: &State) -> Vec<Fetch> {
+        let Some(project) = self.page.check(state) else {
+            return Vec::new();
+        };
+        let pull = pull(state, &project);
+        let takes = pull.take.into_iter().map(Fetch::Take);
+        let mut all: Vec<Fetch> = takes
+            .chain(pull.split.into_iter().map(Fetch::Split))
+            .collect();
+        // Stable: what was not put off stays in its order, before what was.
+        all.sort_by_key(|fetch| self.later.iter().position(|&card| card == fetch.card()));
+        all
+    }
+
+    /// How many of the kit's cards are on the ring, and how many there are with those to be fetched: it counts on
+    /// where an earlier walk was left.
+    fn count(&self, state: &State) -> (usize, usize) {
+        let there = state.ring(self.page.ring).map_or(0, |ring| {
+            let of_key = |card: &&_| is_of_key(state, ring, card);
+            state.cards_on(ring).filter(of_key).count()
+        });
+        (there, there + self.left(state).len())
+    }
+
+    /// The cursor goes to the next card.
+    fn look(&self, context: &mut Context<'_>) {
+        if let Some(fetch) = self.left(context.stash.state).first() {
+            look_at_card(context.app, context.stash.state, fetch.card());
+        }
+    }
+
+    /// Goes to the next card, or back to the page with what there is to say.
+    fn go_on(&mut self, context: &mut Context<'_>) {
+        if self.left(context.stash.state).is_empty() {
+            context.close();
+            self.say_end(context);
+        } else {
+            self.look(context);
+        }
+    }
+
+    fn say_end(&self, context: &mut Context<'_>) {
+        let lacking = self.page.check(context.stash.state);
+        let lacking = lacking.map_or_else(String::new, |project| lacks(&project));
+        context.app.say(if self.begun {
+            format!(
+                "Fetched. Now put them on the ring in this order, the order of the key.{lacking}"
+            )
+        } else {
+            format!("There is nothing to fetch.{lacking}")
+        });
+    }
+
+    fn split(&self, context: &mut Context<'_>, card: CardId, amount: Option<Strands>) {
+        let state = context.stash.state;
+        if let Some(kept) = state.card(card) {
+            context.open(Split::form(state, self.page.ring, kept, amount));
+        }
+    }
+}
+
+/// Whether a card is of a colour of the key.
+fn is_of_key(state: &State, ring: &Ring, kept: &crate::stash::state::CardState) -> bool {
+    let mut threads = ring.threads();
+    threads.any(|thread| {
+        let mut cards = state.cards_of(thread.stitched());
+        cards.any(|other| other.card.id == kept.card.id)
+    })
+}
+
+/// What of the key is neither on the ring nor to be fetched: ` Of the key 2 are not there and 1 is short. ...`.
+fn lacks(project: &ProjectKit<'_>) -> String {
+    let count = |is: fn(Availability) -> bool| {
+        let threads = project.threads();
+        threads.filter(|of| is(of.standing)).count()
+    };
+    let gone = count(Availability::is_missing);
+    let short = count(|standing| standing == Availability::Short);
+    let are = |n: usize, words: &str| match n {
+        0 => None,
+        1 => Some(format!("1 colour is {words}")),
+        n => Some(format!("{n} colours are {words}")),
+    };
+    let parts = [are(gone, "not there"), are(short, "short of thread")];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    match parts.is_empty() {
+        true => String::new(),
+        false => format!(" Of the key {}: b tells what to buy.", parts.join(" and ")),
+    }
+}
+
+impl Screen for Fetching {
+    fn scope(&self) -> Scope {
+        Scope::Pull
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let (state, now) = (context.stash.state, context.app.now);
+        let Some(ring) = state.ring(self.page.ring) else {
+            return context.close();
+        };
+        let left = self.left(state);
+        match (action, left.first().copied()) {
+            (Action::Cancel, _) => {
+                let (done, all) = self.count(state);
+                context.close();
+                let words = format!("Stopped with {done} of {all} fetched. t goes on from here.");
+                context.app.say(words);
+            }
+            (Action::Accept, Some(Fetch::Take(card))) => {
+                context.commit(ring::take(state, ring.project.as_str(), &[card], now));
+            }
+            (Action::Accept, Some(Fetch::Split(from))) => match from.strands {
+                Some(amount) => {
+                    let project = ring.project.as_str();
+                    let split = thread::split(state, project, from.card, amount, None, "", now);
+                    context.commit(split);
+                }
+                None => self.split(context, from.card, None),
+            },
+            (Action::Split, Some(fetch)) => {
+                let suggested = self.page.wanted(state, fetch.card());
+                self.split(context, fetch.card(), suggested);
+            }
+            (Action::Skip, Some(fetch)) => {
+                self.later.retain(|&card| card != fetch.card());
+                self.later.push(fetch.card());
+                self.go_on(context);
+            }
+            (Action::Missing, Some(fetch)) => {
+                context.commit(missing_or_found(state, fetch.card(), now));
+            }
+            (Action::DoAll, Some(_)) => {
+                let takes = left.iter().filter_map(|fetch| match fetch {
+                    Fetch::Take(card) => Some(*card),
+                    Fetch::Split(_) => None,
+                });
+                let takes: Vec<CardId> = takes.collect();
+                if takes.is_empty() {
+                    let words = "What is left is on other rings. Split it off card by card.";
+                    return context.app.complain(words);
+                }
+                context.commit(ring::take(state, ring.project.as_str(), &takes, now));
+            }
+            _ => {}
+        }
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        self.begun |= matches!(act, Act::Take { .. } | Act::Split { .. });
+        self.go_on(context);
+    }
+
+    fn settle(&mut self, context: &mut Context<'_>) {
+        self.go_on(context);
+    }
+
+    fn spoken(&self, state: &State) -> Option<String> {
+        let first = self.left(state).first().copied()?;
+        let kept = state.card(first.card())?;
+        Some(match (first, kept.place.at.hook()) {
+            (Fetch::Take(_), Some(hook)) => spoken::at_hook(state, kept, "from", hook),
+            (Fetch::Take(_), None) => {
+                let card = spoken::card(state, kept);
+                format!("{card}, from the cards to hang")
+            }
+            (Fetch::Split(from), _) => {
+                let ring = state.ring(from.ring)?;
+                let card = spoken::card(state, kept);
+                format!(
+                    "Split some {card} off, from {project}",
+                    project = ring.project
+                )
+            }
+        })
+    }
+
+    fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
+        let ring = stash.state.ring(self.page.ring)?;
+        let (done, all) = self.count(stash.state);
+        let words = format!("{done} of {all} fetched");
+        let title = ("Fetch", ring.project.as_str());
+        Some(walk::title(app, title, (done, all), &words, width))
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let state = stash.state;
+        let left = self.left(state);
+        let Some((first, then)) = left.split_first() else {
+            return;
+        };
+        let Some(kept) = state.card(first.card()) else {
+            return;
+        };
+        let on = kept.place.at.hook();
+        let hook_name = on.map_or_else(String::new, |hook| state.hook_name(hook));
+        let mut more = amount_on(state, kept);
+        let (words, place) = match first {
+            Fetch::Take(_) if on.is_some() => ("take it off".to_owned(), hook_name),
+            Fetch::Take(_) => ("take it from the cards to hang".to_owned(), String::new()),
+            Fetch::Split(from) => {
+                let amount = from.strands.map_or_else(
+                    || "some".to_owned(),
+                    |amount| text::thread::amount(amount, state.put_up(&kept.card)),
+                );
+                let ring = state.ring(from.ring).map_or_else(
+                    || "another ring".to_owned(),
+                    |ring| format!("the ring '{name}'", name = ring.project),
+                );
+                more = format!("from {ring}");
+                (format!("split off {amount}"), String::new())
+            }
+        };
+        let next = then.iter().filter_map(|fetch| {
+            let kept = state.card(fetch.card())?;
+            let place = match (fetch, kept.place.at.hook()) {
+                (Fetch::Take(_), Some(hook)) => state.hook_name(hook),
+                (Fetch::Take(_), None) => "to hang".to_owned(),
+                (Fetch::Split(_), _) => "split".to_owned(),
+            };
+            Some(Next {
+                kept,
+                place,
+                later: self.later.contains(&fetch.card()),
+            })
+        });
+        let step = walk::Step {
+            kept,
+            words,
+            place,
+            beside: on,
+            more,
+            target: on,
+            source: None,
+            next: next.collect(),
+            hint: "s puts a card off. m says that it is missing. A takes all that are left.",
+        };
+        step.draw(app, state, frame, body);
+    }
+}

@@ -1,0 +1,620 @@
+//! The forms of a project: beginning one, its chart key, a line of it, the fabric, and thread split off or used.
+
+use crate::model::assumptions::{Assumptions, Way};
+use crate::model::ids::{CardId, RingId};
+use crate::model::range::PutUp;
+use crate::model::ring::{KeyLine, KeyThread, Ring, StitchCounts};
+use crate::model::thread::Strands;
+use crate::stash::command::fabric::{self, Said, tenths};
+use crate::stash::command::import::KeyRow;
+use crate::stash::command::progress::{self, Progress as HowFar};
+use crate::stash::command::{key, ring, thread};
+use crate::stash::event::{Act, Event};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::{CardState, State};
+use crate::text::values::{percent_error, tenths_error};
+use crate::text::{self, capital};
+use crate::tui::message::{Effect, Want};
+use crate::tui::screen::Context;
+use crate::tui::screens::card_form::{ranges, usual_range};
+use crate::tui::screens::chart_key::ChartKey;
+use crate::tui::screens::project::ProjectPage;
+use crate::tui::widgets::chooser::{Choice, Chooser};
+use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
+
+/// The ring that a form is about.
+fn the_ring(state: &State, ring: RingId) -> Result<&Ring, Wrong> {
+    let ring = state.ring(ring);
+    ring.ok_or_else(|| "That ring is gone.".to_owned().into())
+}
+
+/// The event, or that nothing would change.
+fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<Asks, Wrong> {
+    match event {
+        Ok(Some(event)) => Ok(event.into()),
+        Ok(None) => Err(same.to_owned().into()),
+        Err(refusal) => Err(refusal.into()),
+    }
+}
+
+/// A whole number, 0 where nothing is written.
+fn number<T: std::str::FromStr + Default>(input: &Input) -> Result<T, Wrong> {
+    match input.value() {
+        "" => Ok(T::default()),
+        _ => whole(input),
+    }
+}
+
+fn whole<T: std::str::FromStr>(input: &Input) -> Result<T, Wrong> {
+    input.number().map_err(|wrong| Wrong::at(input, wrong))
+}
+
+/// A number, or nothing for 0.
+fn count(n: impl Into<u32>) -> String {
+    match n.into() {
+        0 => String::new(),
+        n => n.to_string(),
+    }
+}
+
+const RANGE_OF_ROWS: &str = "for rows that name no range";
+
+/// The range for the rows of a file that name none.
+fn range_of_rows(state: &State) -> Input {
+    let usual = usual_range(state).map_or("", |range| range.name.as_str());
+    Input::choice("range", RANGE_OF_ROWS, ranges(state, usual))
+}
+
+/// Asks for a chart key to be read.
+fn read_key(file: &Input, range: &Input, project: &str) -> Asks {
+    Asks::Effect(Effect::ReadFile {
+        path: file.value().to_owned(),
+        want: Want::Key {
+            project: project.to_owned(),
+            range: range.value().to_owned(),
+        },
+    })
+}
+
+/// A project that begins.
+#[derive(Clone, Debug)]
+pub struct NewProject {
+    project: Input,
+    file: Input,
+    range: Input,
+}
+
+impl NewProject {
+    /// The form as it opens.
+    #[must_use]
+    pub fn form(state: &State) -> Form<Self> {
+        Form::new(Self {
+            project: Input::text("project", "what you call it", ""),
+            file: Input::file(
+                "chart key",
+                "a CSV file; empty: without a key yet; Tab completes",
+            ),
+            range: range_of_rows(state),
+        })
+    }
+}
+
+impl Fields for NewProject {
+    fn title(&self, _: &State) -> String {
+        "Begin a project".to_owned()
+    }
+
+    inputs!(project, file, range);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let project = self.project.value();
+        if !self.file.value().is_empty() {
+            return Ok(read_key(&self.file, &self.range, project));
+        }
+        Ok(ring::open(context.stash.state, project, context.app.now)?.into())
+    }
+
+    fn recorded(&self, context: &mut Context<'_>, act: &Act) {
+        if let Act::OpenRing { ring } = act {
+            context.open(ProjectPage::of(*ring));
+        }
+    }
+
+    fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
+        let named = (self.file.value(), self.project.value(), self.range.value());
+        let key = ChartKey::read(context.stash.state, named, bytes, context.app.now)?;
+        context.open(key);
+        Ok(())
+    }
+}
+
+/// The chart key of a project that is there.
+#[derive(Clone, Debug)]
+pub struct ImportKey {
+    project: String,
+    file: Input,
+    range: Input,
+}
+
+impl ImportKey {
+    /// The form as it opens.
+    #[must_use]
+    pub fn form(state: &State, ring: &Ring) -> Form<Self> {
+        let hint = "a CSV file with at least a column 'number'; Tab completes";
+        Form::new(Self {
+            project: ring.project.to_string(),
+            file: Input::file("file", hint),
+            range: range_of_rows(state),
+        })
+    }
+}
+
+impl Fields for ImportKey {
+    fn title(&self, _: &State) -> String {
+        format!("Import the chart key of {project}", project = self.project)
+    }
+
+    inputs!(file, range);
+
+    fn done(&self, _: &mut Context<'_>) -> Result<Asks, Wrong> {
+        if self.file.value().is_empty() {
+            return Err(Wrong::at(
+                &self.file,
+                "write where it is, such as ~/key.csv.",
+            ));
+        }
+        Ok(read_key(&self.file, &self.range, &self.project))
+    }
+
+    fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
+        let named = (self.file.value(), self.project.as_str(), self.range.value());
+        let key = ChartKey::read(context.stash.state, named, bytes, context.app.now)?;
+        context.open(key);
+        Ok(())
+    }
+}
+
+/// A line of a chart key; of a blend its first thread, the others stay.
+#[derive(Clone, Debug)]
+pub struct KeyEntry {
+    ring: RingId,
+    /// Which line; `None` = a new one at the end.
+    at: Option<usize>,
+    number: Input,
+    range: Input,
+    symbol: Input,
+    name: Input,
+    strands: Input,
+    full: Input,
+    half: Input,
+    quarter: Input,
+    three_quarter: Input,
+    backstitch: Input,
+    backstitch_strands: Input,
+    knots: Input,
+}
+
+impl KeyEntry {
+    /// The form for a line of the key; a new one begins with the range of the line before it.
+    #[must_use]
+    pub fn form(state: &State, ring: &Ring, at: Option<usize>) -> Form<Self> {
+        let old = at.and_then(|at| ring.key.get(at));
+        let like = old.or(ring.key.last());
+        let range = match like.and_then(|line| line.threads().first()) {
+            Some(thread) => state.range(thread.colour.range),
+            None => usual_range(state),
+        };
+        let range = range.map_or("", |range| range.name.as_str());
+        let first = old.and_then(|line| line.threads().first());
+        let of_thread = |of: fn(&KeyThread) -> String| first.map(of).unwrap_or_default();
+        let counted: StitchCounts = old.map(KeyLine::stitches).unwrap_or_default();
+        let symbol = old.map_or("", |line| line.symbol.as_str());
+        let text = |label, hint, value: String| Input::text(label, hint, &value);
+        let named = "may be empty: then the card's or the range's";
+        let strands = "in the needle; empty: as for the project";
+        Form::new(Self {
+            ring: ring.id,
+            at: at.filter(|_| old.is_some()),
+            number: text(
+                "number",
+                "as in the key",
+                of_thread(|t| t.colour.number.to_string()),
+            ),
+            range: Input::choice("range", "the maker's range", ranges(state, range)),
+            symbol: Input::text("symbol", "as in the chart; may be empty", symbol),
+            name: text("name", named, of_thread(|t| t.name.to_string())),
+            strands: text("strands", strands, of_thread(|t| count(t.strands))),
+            full: text("stitches", "full crosses", count(counted.full)),
+            half: text("half", "half stitches", count(counted.half)),
+            quarter: text("quarter", "quarter stitches", count(counted.quarter)),
+            three_quarter: text(
+                "three-quarter",
+                "three-quarter stitches",
+                count(counted.three_quarter),
+            ),
+            backstitch: text(
+                "backstitch",
+                "length of its lines in squares of the chart",
+                count(counted.backstitch),
+            ),
+            backstitch_strands: text(
+                "its strands",
+                "in the needle for backstitch",
+                count(counted.backstitch_strands),
+            ),
+            knots: text("knots", "French knots", count(counted.french_knots)),
+        })
+    }
+
+    /// The line that is written.
+    fn row(&self, old: Option<&KeyLine>) -> Result<KeyRow, Wrong> {
+        let number_of = self.number.value();
+        if number_of.is_empty() {
+            return Err(Wrong::at(&self.number, "write the number of the colour."));
+        }
+        Ok(KeyRow {
+            line: 1,
+            symbol: self.symbol.filled(),
+            range: self.range.filled(),
+            number: number_of.to_owned(),
+            name: self.name.filled(),
+            // A colour that came with a list stays with its number.
+            colour: old
+                .and_then(|line| line.threads().first())
+                .filter(|thread| thread.colour.number.as_str() == number_of)
+                .and_then(|thread| thread.hex),
+            strands: number(&self.strands)?,
+            stitches: number(&self.full)?,
+            half: number(&self.half)?,
+            quarter: number(&self.quarter)?,
+            three_quarter: number(&self.three_quarter)?,
+            backstitch: number(&self.backstitch)?,
+            backstitch_strands: number(&self.backstitch_strands)?,
+            french_knots: number(&self.knots)?,
+        })
+    }
+}
+
+impl Fields for KeyEntry {
+    fn title(&self, state: &State) -> String {
+        let ring = state.ring(self.ring);
+        let line = self
+            .at
+            .and_then(|at| ring?.key.get(at).map(|line| (at, line)));
+        match line {
+            Some((at, line)) => format!(
+                "Line {line} of the key: {number}",
+                line = at + 1,
+                number = text::thread::line_in_brief(line)
+            ),
+            None => "A new line of the key".to_owned(),
+        }
+    }
+
+    inputs!(
+        number,
+        range,
+        symbol,
+        name,
+        strands,
+        full,
+        half,
+        quarter,
+        three_quarter,
+        backstitch,
+        backstitch_strands,
+        knots
+    );
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let state = context.stash.state;
+        let ring = the_ring(state, self.ring)?;
+        let row = self.row(self.at.and_then(|at| ring.key.get(at)))?;
+        let event = key::write(state, ring, self.at, &row);
+        something(event, "The line says just that already.")
+    }
+}
+
+/// What a project is stitched on, and how.
+#[derive(Clone, Debug)]
+pub struct Fabric {
+    ring: RingId,
+    count: Input,
+    over: Input,
+    strands: Input,
+    backstitch: Input,
+    rows: Input,
+    working: Input,
+    waste: Input,
+    cloth: Input,
+    knot: Input,
+    margin: Input,
+}
+
+/// The ways of stitching, as a form says them.
+const WAYS: [(Way, &str); 2] = [
+    (Way::ThereAndBack, "there and back"),
+    (Way::OneByOne, "one by one"),
+];
+
+impl Fabric {
+    /// The form with what is assumed or was said.
+    #[must_use]
+    pub fn form(ring: &Ring) -> Form<Self> {
+        let is: Assumptions = ring.fabric.unwrap_or_default();
+        let tenths = |n: u16| format!("{}.{}", n / 10, n % 10);
+        let text = |label, hint, value: String| Input::text(label, hint, &value);
+        let way = WAYS.iter().find(|(way, _)| *way == is.way);
+        Form::new(Self {
+            ring: ring.id,
+            count: text(
+                "count",
+                "threads or squares of the fabric in an inch",
+                is.count.to_string(),
+            ),
+            over: text(
+                "over",
+                "threads that a stitch goes over: 1 or 2",
+                is.over.to_string(),
+            ),
+            strands: text(
+                "strands",
+                "in the needle, where the key does not say",
+                is.strands.to_string(),
+            ),
+            backstitch: text(
+                "backstitch",
+                "strands in the needle for backstitch",
+                is.backstitch_strands.to_string(),
+            ),
+            rows: Input::one_of(
+                "rows",
+                "how crosses of a row are worked",
+                WAYS.map(|(_, name)| name),
+                way.map_or("", |(_, name)| name),
+            ),
+            working: text(
+                "working",
+                "the longest working thread, in cm",
+                is.working_cm.to_string(),
+            ),
+            waste: text(
+                "waste",
+                "what it loses at start and finish together, in cm",
+                tenths(is.waste_mm),
+            ),
+            cloth: text(
+                "cloth",
+                "how thick the fabric is, in mm",
+                tenths(is.fabric_tenth_mm),
+            ),
+            knot: text(
+                "knot",
+                "thread in a French knot, in mm",
+                is.knot_mm.to_string(),
+            ),
+            margin: text(
+                "margin",
+                "more for safety, in percent",
+                is.margin_percent.to_string(),
+            ),
+        })
+    }
+}
+
+/// Tenths of a measure.
+fn measure(input: &Input) -> Result<u16, Wrong> {
+    tenths(input.value()).map_err(|wrong| capital(&tenths_error(&wrong)).into())
+}
+
+impl Fields for Fabric {
+    fn title(&self, state: &State) -> String {
+        let ring = state.ring(self.ring);
+        let project = ring.map_or("it", |ring| ring.project.as_str());
+        format!("What {project} is stitched on, and how")
+    }
+
+    inputs!(
+        count, over, strands, backstitch, rows, working, waste, cloth, knot, margin
+    );
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let ring = the_ring(context.stash.state, self.ring)?;
+        let way = WAYS.iter().find(|(_, name)| *name == self.rows.value());
+        let way = way.ok_or_else(|| Wrong::at(&self.rows, "choose one of the list."))?;
+        let said = Said {
+            count: Some(whole(&self.count)?),
+            over: Some(whole(&self.over)?),
+            strands: Some(whole(&self.strands)?),
+            backstitch_strands: Some(whole(&self.backstitch)?),
+            way: Some(way.0),
+            working_cm: Some(whole(&self.working)?),
+            waste_mm: Some(measure(&self.waste)?),
+            fabric_tenth_mm: Some(measure(&self.cloth)?),
+            knot_mm: Some(whole(&self.knot)?),
+            margin_percent: Some(whole(&self.margin)?),
+        };
+        something(fabric::set(ring, &said), "That is what it says already.")
+    }
+}
+
+/// An amount of thread: whole lengths and single strands.
+#[derive(Clone, Debug)]
+struct Amount {
+    put_up: PutUp,
+    lengths: Input,
+    strands: Input,
+}
+
+impl Amount {
+    fn of(state: &State, kept: &CardState, suggested: Option<Strands>) -> Self {
+        let put_up = state.put_up(&kept.card);
+        let (lengths, strands) = suggested.map_or((String::new(), String::new()), |amount| {
+            (count(put_up.lengths(amount)), count(put_up.loose(amount)))
+        });
+        let hint = match put_up.in_length() {
+            6 => "whole lengths of six strands",
+            _ => "whole lengths",
+        };
+        Self {
+            put_up,
+            lengths: Input::text("lengths", hint, &lengths),
+            strands: Input::text("strands", "single strands besides", &strands),
+        }
+    }
+
+    fn read(&self) -> Result<Strands, Wrong> {
+        let lengths: u32 = number(&self.lengths)?;
+        let loose: u32 = number(&self.strands)?;
+        let whole = self.put_up.from_lengths(lengths);
+        Ok(Strands(whole.0.saturating_add(loose)))
+    }
+}
+
+fn card_name(state: &State, card: CardId) -> String {
+    let kept = state.card(card);
+    kept.map_or_else(String::new, |kept| state.card_name(kept))
+}
+
+/// Thread to be wound onto a split card.
+#[derive(Clone, Debug)]
+pub struct Split {
+    ring: RingId,
+    card: CardId,
+    amount: Amount,
+    label: Input,
+}
+
+impl Split {
+    /// The form with what the key wants of it, where that is known.
+    #[must_use]
+    pub fn form(
+        state: &State,
+        ring: RingId,
+        kept: &CardState,
+        suggested: Option<Strands>,
+    ) -> Form<Self> {
+        let label = "what its temporary label says; may be empty";
+        Form::new(Self {
+            ring,
+            card: kept.card.id,
+            amount: Amount::of(state, kept, suggested),
+            label: Input::text("label", label, ""),
+        })
+    }
+}
+
+impl Fields for Split {
+    fn title(&self, state: &State) -> String {
+        let kept = state.card(self.card);
+        let there = kept.map_or_else(String::new, |kept| {
+            let amount = text::thread::amount(kept.strands(), state.put_up(&kept.card));
+            format!(" of {amount}")
+        });
+        format!(
+            "Split some{there} off {card} onto a split card",
+            card = card_name(state, self.card)
+        )
+    }
+
+    inputs!(amount.lengths, amount.strands, label);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let (state, now) = (context.stash.state, context.app.now);
+        let ring = the_ring(state, self.ring)?;
+        let amount = self.amount.read()?;
+        let project = ring.project.as_str();
+        let label = self.label.value();
+        Ok(thread::split(state, project, self.card, amount, None, label, now)?.into())
+    }
+}
+
+/// Thread of a card that was used.
+#[derive(Clone, Debug)]
+pub struct Use {
+    ring: RingId,
+    card: CardId,
+    amount: Amount,
+}
+
+impl Use {
+    /// The form as it opens.
+    #[must_use]
+    pub fn form(state: &State, ring: RingId, kept: &CardState) -> Form<Self> {
+        Form::new(Self {
+            ring,
+            card: kept.card.id,
+            amount: Amount::of(state, kept, None),
+        })
+    }
+}
+
+impl Fields for Use {
+    fn title(&self, state: &State) -> String {
+        let card = card_name(state, self.card);
+        format!("How much of {card} was used")
+    }
+
+    inputs!(amount.lengths, amount.strands);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let state = context.stash.state;
+        let ring = the_ring(state, self.ring)?;
+        let amount = self.amount.read()?;
+        Ok(thread::use_thread(state, Some(ring), self.card, amount, None)?.into())
+    }
+}
+
+/// How far a project has come.
+#[derive(Clone, Debug)]
+pub struct Progress {
+    ring: RingId,
+    percent: Input,
+    of: Input,
+}
+
+/// What stands for every colour of a key.
+const ALL: &str = "all";
+
+impl Progress {
+    /// The form with the colour of a line chosen.
+    #[must_use]
+    pub fn form(state: &State, ring: &Ring, line: &KeyLine) -> Form<Self> {
+        let name = |thread: &KeyThread| {
+            let colour = thread.stitched();
+            let range = state.range(colour.range);
+            let range = range.map_or("", |range| range.name.as_str());
+            format!("{range}:{}", colour.number)
+        };
+        let mut choices = vec![Choice::new(ALL, "every colour that the key counts")];
+        for thread in ring.threads() {
+            choices.push(Choice::new(name(thread), state.thread_name(thread)));
+        }
+        let chosen = line.threads().first().map_or_else(|| ALL.to_owned(), name);
+        Form::new(Self {
+            ring: ring.id,
+            percent: Input::text("percent", "how much of it is stitched, 0 to 100", ""),
+            of: Input::choice("of", "this colour, or all", Chooser::of(choices, &chosen)),
+        })
+    }
+}
+
+impl Fields for Progress {
+    fn title(&self, state: &State) -> String {
+        let ring = state.ring(self.ring);
+        let project = ring.map_or("it", |ring| ring.project.as_str());
+        format!("How far {project} has come")
+    }
+
+    inputs!(percent, of);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let state = context.stash.state;
+        let ring = the_ring(state, self.ring)?;
+        let percent = self.percent.value().parse();
+        let percent = percent.map_err(|wrong| capital(&percent_error(&wrong)))?;
+        let colour = Some(self.of.value()).filter(|&of| of != ALL);
+        let said = progress::set(state, ring, HowFar::Done { colour, percent });
+        something(said, "That is what is known already.")
+    }
+}

@@ -1,0 +1,334 @@
+//! The project rings: what is on each, how far it is, and what can be done with it.
+
+use std::cmp::Reverse;
+use std::collections::HashSet;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Paragraph;
+
+use super::buy::Buy;
+use super::print::{Print, What};
+use super::project::ProjectPage;
+use super::project::forms::NewProject;
+use super::put_away::PutAway;
+use crate::model::board::HookRef;
+use crate::model::ids::RingId;
+use crate::model::ring::{Ring, RingState};
+use crate::stash::command::ring;
+use crate::stash::event::Act;
+use crate::stash::projects::kit::{hanging_with_key, rings_in_use};
+use crate::stash::state::State;
+use crate::text;
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::refused::on_screen;
+use crate::tui::screen::{Context, Extent, Screen};
+use crate::tui::spot::Lights;
+use crate::tui::told::told;
+use crate::tui::update::{look_at, stepped};
+use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::widgets::gauge::{gauge, thousandths};
+use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::{ago, fit, pad, paragraph};
+
+/// Lines of a ring in the list.
+const EACH: usize = 4;
+
+/// The rings that are not closed, the longest hanging first, then as they were opened.
+#[must_use]
+pub fn open_rings(state: &State) -> Vec<&Ring> {
+    let mut rings: Vec<&Ring> = state.rings().filter(|ring| !ring.is_closed()).collect();
+    rings.sort_by_key(|ring| match ring.state {
+        RingState::Hanging { since, .. } => (0, since, ring.id),
+        _ => (1, ring.opened, ring.id),
+    });
+    rings
+}
+
+/// Every ring as the list shows them: the open ones, then the closed ones, the last closed first.
+#[must_use]
+pub fn listed_rings(state: &State) -> Vec<&Ring> {
+    let closed_at = |ring: &Ring| match ring.state {
+        RingState::Closed { at } => Some(at),
+        _ => None,
+    };
+    let mut closed: Vec<&Ring> = state.rings().filter(|ring| ring.is_closed()).collect();
+    closed.sort_by_key(|ring| (Reverse(closed_at(ring)), ring.id));
+    let mut rings = open_rings(state);
+    rings.append(&mut closed);
+    rings
+}
+
+/// The list of rings.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Rings {
+    /// Which one is chosen.
+    at: usize,
+}
+
+impl Rings {
+    /// The list with one of them chosen.
+    #[must_use]
+    pub fn at(state: &State, ring: RingId) -> Self {
+        let listed = listed_rings(state);
+        let at = listed.iter().position(|listed| listed.id == ring);
+        Self {
+            at: at.unwrap_or(0),
+        }
+    }
+
+    fn chosen<'a>(&self, state: &'a State) -> Option<&'a Ring> {
+        listed_rings(state).get(self.at).copied()
+    }
+}
+
+/// Shows what is to be bought for the projects that were chosen, or else for all in use.
+fn buy(context: &mut Context<'_>) {
+    let state = context.stash.state;
+    if !context.app.chosen_rings.is_empty() {
+        let chosen = context.app.chosen_rings.iter().copied().collect();
+        Buy::open(context, chosen);
+        return;
+    }
+    let hanging = hanging_with_key(state).next();
+    match (rings_in_use(state), hanging) {
+        (Ok(rings), hanging) => {
+            let rings = rings.iter().map(|ring| ring.id).collect();
+            let there = Buy::open(context, rings);
+            if let (true, Some(ring)) = (there, hanging) {
+                context.app.say(format!(
+                    "'{project}' hangs on a hook and is left out. Space in the list of rings chooses it.",
+                    project = ring.project
+                ));
+            }
+        }
+        (Err(_), Some(ring)) => context.app.complain(format!(
+            "'{project}' hangs on a hook. Enter opens it, b there buys for it.",
+            project = ring.project
+        )),
+        (Err(refusal), None) => context.app.complain(on_screen(&refusal)),
+    }
+}
+
+/// Starts to put a ring away, or says that nothing is on it.
+pub fn put_away(context: &mut Context<'_>, ring: &Ring) {
+    match PutAway::of(context.stash.state, ring) {
+        Ok(mut walk) => {
+            walk.go_on(context);
+            context.open(walk);
+        }
+        Err(refusal) => context.app.complain(on_screen(&refusal)),
+    }
+}
+
+impl Screen for Rings {
+    fn scope(&self) -> Scope {
+        Scope::Rings
+    }
+
+    fn extent(&self) -> Extent {
+        Extent::Beside
+    }
+
+    /// The ring that is chosen lights the homes of its cards.
+    fn lights<'a>(&'a self, _: &'a App, state: &'a State) -> Lights<'a> {
+        let ring = self.chosen(state);
+        let homes = ring.map(|ring| {
+            let cards = state.cards_on(ring);
+            let mut hooks: HashSet<HookRef> = cards.filter_map(|kept| kept.home).collect();
+            if let RingState::Hanging { hook, .. } = ring.state {
+                hooks.insert(hook);
+            }
+            hooks
+        });
+        Lights {
+            found: homes.filter(|homes| !homes.is_empty()),
+            ..Lights::default()
+        }
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let (state, now) = (context.stash.state, context.app.now);
+        self.at = stepped(self.at, listed_rings(state).len(), action);
+        match action {
+            Action::Cancel => return context.close(),
+            Action::NewProject => return context.open(NewProject::form(state)),
+            Action::Buy => return buy(context),
+            _ => {}
+        }
+        let Some(ring) = self.chosen(state) else {
+            let words = "There is no ring yet. n begins a project, or select cards and press t.";
+            return context.app.complain(words);
+        };
+        match (action, ring.state) {
+            (Action::Up | Action::Down, RingState::Hanging { hook, .. }) => {
+                look_at(context.app, state, hook);
+            }
+            (Action::Accept, _) => context.open(ProjectPage::of(ring.id)),
+            (Action::Close, RingState::Closed { .. }) => {
+                context.commit(ring::open(state, ring.project.as_str(), now));
+            }
+            (Action::Close, _) => context.commit(ring::close(state, ring, now)),
+            (Action::Select | Action::PutAway, RingState::Closed { .. }) => {
+                let project = &ring.project;
+                let words = format!("'{project}' is closed. c reopens it.");
+                context.app.complain(words);
+            }
+            (Action::Select, _) if context.app.chosen_rings.remove(&ring.id) => {}
+            (Action::Select, _) => {
+                context.app.chosen_rings.insert(ring.id);
+            }
+            (Action::Print, _) => {
+                let project = Some(ring.project.as_str());
+                let form = Print::form(context.app, context.stash, What::RingCard, project);
+                context.open(form);
+            }
+            (Action::PutAway, _) => put_away(context, ring),
+            (Action::HangUp, RingState::Hanging { .. }) => context.commit(ring::take_down(ring)),
+            (Action::HangUp, _) => {
+                let form = HangUp::form(context.app, state, ring.id);
+                context.open(form);
+            }
+            _ => {}
+        }
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        self.at = stepped(
+            self.at,
+            listed_rings(context.stash.state).len(),
+            Action::Help,
+        );
+        if context.app.notice.is_none() {
+            let words = told(context.stash, act);
+            context.app.say(words);
+        }
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, pane: Rect) {
+        let state = stash.state;
+        let listed = listed_rings(state);
+        let counter = match listed.len() {
+            0 => String::new(),
+            n => format!("{} of {n}", (self.at + 1).min(n)),
+        };
+        let frame_of = Pane {
+            title: "Rings",
+            counter: &counter,
+            focus: true,
+        };
+        let inside = frame_of.draw(&app.theme, pane, frame.buffer_mut());
+        let (width, height) = (usize::from(inside.width), usize::from(inside.height));
+        let mut lines = Vec::new();
+        if listed.is_empty() {
+            let text = "No ring is open. On the board, select cards with Space and press t.";
+            lines = paragraph(text, width, app.theme.muted());
+        }
+        // The last one needs no gap below it.
+        for n in in_view(self.at, listed.len(), (height + 1) / EACH) {
+            if let Some(ring) = listed.get(n) {
+                lines.extend(of_ring(app, state, ring, n == self.at, width));
+            }
+        }
+        frame.render_widget(Paragraph::new(lines), inside);
+    }
+}
+
+/// A ring in four lines: its name and cards, where it is, how far it is stitched with what runs low, and a gap.
+fn of_ring(
+    app: &App,
+    state: &State,
+    ring: &Ring,
+    chosen: bool,
+    width: usize,
+) -> [Line<'static>; EACH] {
+    let theme = &app.theme;
+    let base = match (chosen, ring.is_closed()) {
+        (true, _) => theme.row(),
+        (false, true) => theme.muted(),
+        (false, false) => Style::new(),
+    };
+    let mark = match app.chosen_rings.contains(&ring.id) {
+        true => "* ",
+        false => "  ",
+    };
+    let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
+    let room = width.saturating_sub(cards.len() + 3);
+    let name = Line::from(vec![
+        Span::styled(mark, base.patch(theme.accent())),
+        Span::styled(pad(ring.project.as_str(), room), base.patch(theme.strong())),
+        Span::styled(format!(" {cards}"), base.patch(theme.muted())),
+    ]);
+    let (stands, mood) = match ring.state {
+        RingState::Hanging { hook, since } => (
+            format!(
+                "hanging on {hook} for {ago}",
+                hook = state.hook_name(hook),
+                ago = ago(since, app.now)
+            ),
+            theme.away(),
+        ),
+        RingState::Closed { at } => (
+            format!("closed {ago}; c reopens it", ago = ago(at, app.now)),
+            theme.muted(),
+        ),
+        RingState::Live => (
+            format!("open for {ago}", ago = ago(ring.opened, app.now)),
+            theme.muted(),
+        ),
+    };
+    let stands = Line::styled(format!("  {}", fit(&stands, width.saturating_sub(2))), mood);
+    let kit = app.derived.kit(ring.id);
+    let mut spans = vec![Span::raw("  ")];
+    if kit.needed_cm > 0 && !ring.is_closed() {
+        let share = thousandths(kit.used_cm, kit.needed_cm);
+        let bar = u16::try_from((width / 3).clamp(6, 16)).unwrap_or(6);
+        spans.extend(gauge(bar, share, theme.away(), theme.line()));
+        let words = format!(" {} %", share / 10);
+        spans.push(Span::styled(words, theme.muted()));
+    }
+    if kit.low > 0 && !ring.is_closed() {
+        let words = match kit.low {
+            1 => "  1 colour low".to_owned(),
+            n => format!("  {n} colours low"),
+        };
+        spans.push(Span::styled(words, theme.wrong()));
+    }
+    [name, stands, Line::from(spans), Line::default()]
+}
+
+/// On which hook a ring is left hanging.
+#[derive(Clone, Debug)]
+pub struct HangUp {
+    ring: RingId,
+    hook: Input,
+}
+
+impl HangUp {
+    /// The form with the hook under the cursor offered.
+    #[must_use]
+    pub fn form(app: &App, state: &State, ring: RingId) -> Form<Self> {
+        let hook = app.hook(state).map(|hook| state.hook_name(hook));
+        let hook = Input::text("hook", "its name, such as C07", &hook.unwrap_or_default());
+        Form::new(Self { ring, hook })
+    }
+}
+
+impl Fields for HangUp {
+    fn title(&self, _: &State) -> String {
+        "Leave the ring on a hook".to_owned()
+    }
+
+    inputs!(hook);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let (state, now) = (context.stash.state, context.app.now);
+        let ring = state.ring(self.ring);
+        let ring = ring.ok_or_else(|| "That ring is gone.".to_owned())?;
+        Ok(ring::hang_up(state, ring, self.hook.value(), now)?.into())
+    }
+}

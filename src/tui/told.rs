@@ -1,0 +1,70 @@
+//! What a change is told as once it is on disk.
+
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::Act;
+use crate::stash::history::UndoEntry;
+use crate::stash::state::State;
+use crate::text;
+use crate::tui::app::Stash;
+
+/// What an act was, in words, and what the hands have to do for it; for an undo or a redo, what it took
+/// back or did again.
+pub fn told(stash: Stash<'_>, act: &Act) -> String {
+    let state = stash.state;
+    let words = |past: Option<&UndoEntry>| {
+        past.map_or_else(String::new, |past| text::history::act(state, &past.act))
+    };
+    let last = stash.history.last_done();
+    match act {
+        Act::Undo { .. } => {
+            let undone = stash.history.last_undone();
+            format!(
+                "taken back: {words}{now}",
+                words = words(undone),
+                now = undone.map_or_else(String::new, |past| put_right(state, past))
+            )
+        }
+        Act::Redo { .. } => format!(
+            "done again: {words}{now}",
+            words = words(last),
+            now = last.map_or_else(String::new, |past| put_right(state, past))
+        ),
+        Act::Missing { cards: 1 } => match last
+            .and_then(|past| past.event.moved().next())
+            .and_then(|card| state.card(card))
+        {
+            Some(kept) => format!(
+                "{card} is declared missing; u takes it back",
+                card = state.card_name(kept)
+            ),
+            _ => text::history::act(state, act),
+        },
+        Act::Found { card } => {
+            let what = text::history::act(state, act);
+            let place = state.card(*card).map(|kept| &kept.place.at);
+            match place {
+                Some(Whereabouts::Hook { hook }) => {
+                    format!("{what}: hang it on {hook}", hook = state.hook_name(*hook))
+                }
+                Some(Whereabouts::Unhung) => {
+                    format!("{what}: it is to hang, since it has no hook yet")
+                }
+                _ => what,
+            }
+        }
+        act => text::history::act(state, act),
+    }
+}
+
+/// What the hands have to do after an event was taken back or done again, so that the wall is as the
+/// record says: `; hang it on G11 again`. Nothing where no card moved.
+fn put_right(state: &State, past: &UndoEntry) -> String {
+    let mut cards = past.event.moved().filter_map(|card| state.card(card));
+    let (Some(kept), others) = (cards.next(), cards.count()) else {
+        return String::new();
+    };
+    if others > 0 {
+        return "; the board shows where the cards belong now".to_owned();
+    }
+    format!("; {}", text::places::again(state, kept, &past.act))
+}
