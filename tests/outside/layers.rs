@@ -42,7 +42,8 @@ const MAY_USE: [(&str, &[&str]); 9] = [
 const CIRCLES: [(&str, &[&str]); 1] = [(
     "tui",
     &[
-        "app", "layout", "message", "screen", "screens", "spot", "update", "view", "widgets",
+        "app", "layout", "message", "screen", "screens", "spot", "told", "update", "view",
+        "widgets",
     ],
 )];
 
