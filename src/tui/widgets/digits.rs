@@ -44,6 +44,17 @@ impl Size {
         letters.saturating_mul(self.letter())
     }
 
+    /// This size where a text fits into so many columns, else the smallest if that does.
+    #[must_use]
+    pub fn within(self, text: &str, columns: u16) -> Self {
+        let is_too_wide = self.width(text) > columns;
+        if is_too_wide && is_small(text) && Self::Small.width(text) <= columns {
+            Self::Small
+        } else {
+            self
+        }
+    }
+
     /// Columns that a letter takes.
     const fn letter(self) -> u16 {
         match self {
@@ -168,5 +179,12 @@ mod tests {
         let huge = drawn("1", Size::Huge, Rect::new(0, 0, 16, 14));
         assert_eq!((huge[0].trim(), huge[13].trim()), ("████", "████████████"));
         assert!(is_small("C-19") && !is_small("447@Harbour"));
+    }
+
+    #[test]
+    fn what_is_too_long_is_drawn_as_large_as_it_goes() {
+        assert_eq!(Size::Large.within("1117", 32), Size::Large);
+        assert_eq!(Size::Large.within("1234567890", 45), Size::Small);
+        assert_eq!(Size::Large.within("447@Harbour", 45), Size::Large);
     }
 }

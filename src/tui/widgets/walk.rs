@@ -204,7 +204,13 @@ impl Step<'_> {
         let inside = pane.draw(theme, area, frame.buffer_mut());
         let buffer = frame.buffer_mut();
         let number = state.number_and_tag(kept);
-        let sizes = Sizes::of(inside, &number, &self.place);
+        let room = inside.width.saturating_sub(1);
+        // The name below has the tag of a split card too.
+        let number = match number.split_once('@') {
+            Some((number, _)) if Size::Large.width(&state.number_and_tag(kept)) > room => number,
+            _ => &*number,
+        };
+        let sizes = Sizes::of(inside, number, &self.place);
         let swatch = kept.card.colour.and_then(|colour| theme.swatch(colour));
         let style = swatch.unwrap_or_else(|| theme.strong());
         let patch = Rect {
@@ -220,7 +226,8 @@ impl Step<'_> {
             width: patch.width.saturating_sub(1),
             height: sizes.number.height().min(patch.height),
         };
-        digits::draw(buffer, digits, &number, sizes.number, style);
+        let size = sizes.number.within(number, room);
+        digits::draw(buffer, digits, number, size, style);
         let name = match kept.card.parent {
             Some(_) => state.card_name(kept),
             None => kept.card.name.to_string(),
@@ -246,9 +253,14 @@ impl Step<'_> {
             x: area.x + 1,
             y: area.y + 1,
             width: area.width.saturating_sub(1),
-            height: area.height.saturating_sub(1).min(sizes.hook.height()),
+            height: if self.place.is_empty() {
+                0
+            } else {
+                area.height.saturating_sub(1).min(sizes.hook.height())
+            },
         };
-        digits::draw(buffer, large, &self.place, sizes.hook, theme.accent());
+        let size = sizes.hook.within(&self.place, large.width);
+        digits::draw(buffer, large, &self.place, size, theme.accent());
         let mut rest = below(area, 1 + large.height);
         if rest.height > Size::Small.height() {
             rest = below(rest, 1);
