@@ -156,7 +156,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Project, &[k('s')], Action::Share, "", "share with all projects in use, or look at it alone"),
     bind(Scope::Project, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the rings"),
 
-    bind(Scope::Pull, &[ENTER, k(' ')], Action::Accept, "on the ring", "it is on the ring now, or its thread was split off"),
+    bind(Scope::Pull, &[ENTER, k(' '), PAGE_DOWN], Action::Accept, "on the ring", "it is on the ring now, or its thread was split off"),
+    bind(Scope::Pull, &[PAGE_UP, UP], Action::Previous, "", "back a step: undo the last one"),
     bind(Scope::Pull, &[k('s'), DOWN], Action::Skip, "later", "put this card off until the others are done"),
     bind(Scope::Pull, &[k('m')], Action::Missing, "not here", "it does not hang there: declare it missing"),
     bind(Scope::Pull, &[k('d')], Action::Split, "split", "leave the card, split some thread off it"),

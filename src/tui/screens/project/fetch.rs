@@ -123,6 +123,19 @@ impl Fetching {
         });
     }
 
+    /// Takes the last step of this walk back.
+    fn step_back(&self, context: &mut Context<'_>) {
+        let last = context.stash.history.last_done().map(|past| &past.act);
+        match last {
+            Some(Act::Take { ring, .. } | Act::Split { ring, .. })
+                if self.begun && *ring == self.page.ring =>
+            {
+                context.undo();
+            }
+            _ => context.app.say("This is the first step."),
+        }
+    }
+
     fn split(&self, context: &mut Context<'_>, card: CardId, amount: Option<Strands>) {
         let state = context.stash.state;
         if let Some(kept) = state.card(card) {
@@ -179,6 +192,7 @@ impl Screen for Fetching {
                 let words = format!("Stopped with {done} of {all} fetched. t goes on from here.");
                 context.app.say(words);
             }
+            (Action::Previous, _) => self.step_back(context),
             (Action::Accept, Some(Fetch::Take(card))) => {
                 context.commit(ring::take(state, ring.project.as_str(), &[card], now));
             }

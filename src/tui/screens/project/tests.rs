@@ -442,3 +442,23 @@ fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
         screen(&desk)
     );
 }
+
+#[test]
+fn the_remote_goes_on_and_back_through_a_fetch() {
+    let mut desk = robin().after("t");
+    let before = desk.state.clone();
+    let fetched = |desk: &TestApp| {
+        let ring = desk.state.find_ring("Robin").unwrap();
+        desk.state.cards_on(ring).count()
+    };
+    for (code, cards) in [
+        (Code::PageUp, 0),
+        (Code::PageDown, 1),
+        (Code::PageUp, 0),
+        (Code::PageUp, 0),
+    ] {
+        desk.take(Message::Key(Key::plain(code)));
+        assert_eq!((fetched(&desk), desk.app.scope()), (cards, Scope::Pull));
+    }
+    assert_eq!(desk.state, before);
+}
