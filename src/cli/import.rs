@@ -16,7 +16,7 @@ use crate::exchange::{
     Column, Columns, FileError, LARGEST_FILE, read_cards, read_cards_as, read_key, read_range,
 };
 use crate::journal::store::Store;
-use crate::stash::command::import::{self, Terms};
+use crate::stash::command::import::{self, AmountSaid, Terms};
 use crate::stash::command::key::{self, Keyed};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -37,12 +37,56 @@ pub(crate) struct CardsImported<'a> {
     usual_amount: u32,
     /// Rows of split cards that are not here, added to the colour's own card.
     onto_own: u32,
+    /// Cards that were there and have another amount of thread now.
+    amounts: Vec<AmountOut>,
     /// Rows that were not taken.
     rejected: Vec<RejectedOut>,
     /// Values that were left out of rows that were taken.
     warnings: &'a [Warning],
     /// Columns that were not understood.
     ignored_columns: &'a [String],
+}
+
+/// What a list made of the thread of a card that was there.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub(crate) struct AmountOut {
+    /// The card.
+    card: String,
+    /// Thread on the card before, in words.
+    before: String,
+    /// Thread on the card after, in words.
+    after: String,
+    /// Single strands on the card before.
+    strands_before: u32,
+    /// Single strands on the card after.
+    strands_after: u32,
+    /// Uncut skeins before.
+    skeins_before: u32,
+    /// Uncut skeins after.
+    skeins_after: u32,
+}
+
+impl AmountOut {
+    /// Those that differ. After the list was imported the cards are called as they are.
+    fn all(state: &State, amounts: &[AmountSaid]) -> Vec<Self> {
+        let changed = amounts.iter().filter(|of| of.changes());
+        changed
+            .filter_map(|of| {
+                let kept = state.card(of.card)?;
+                let (before, after) = text::thread::before_and_after(state, of)?;
+                Some(Self {
+                    card: state.card_name(kept),
+                    before,
+                    after,
+                    strands_before: of.strands.0,
+                    strands_after: of.strands_after.0,
+                    skeins_before: of.skeins,
+                    skeins_after: of.skeins_after,
+                })
+            })
+            .collect()
+    }
 }
 
 /// A value of a row that was left out because it could not be read, while the row was taken.
@@ -81,9 +125,9 @@ pub(crate) enum ImportCommand {
         /// Take nothing where one row cannot be taken.
         #[arg(long)]
         strict: bool,
-        /// Add lengths, skeins and reserve to what is there, as for a purchase.
+        /// The list is a purchase: add its thread to what is there. Without this it is what you own now.
         #[arg(long)]
-        add: bool,
+        purchase: bool,
         /// The range of rows that name none.
         #[arg(long, value_name = "NAME")]
         range: Option<String>,
@@ -143,7 +187,7 @@ pub(crate) fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Re
         ImportCommand::Cards {
             file,
             strict,
-            add,
+            purchase,
             range,
             columns,
             no_header,
@@ -153,7 +197,11 @@ pub(crate) fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Re
                 header: !no_header,
                 uses,
             });
-            let terms = Terms { range, strict, add };
+            let terms = Terms {
+                range,
+                strict,
+                add: purchase,
+            };
             card_list(&file, columns.as_ref(), &terms, dir, output)
         }
         ImportCommand::Key {
@@ -192,7 +240,8 @@ fn card_list(
     let take = |state: &State, now| {
         import::card_list(state, &list.rows, rejected(&list.rejected), terms, now)
     };
-    let (_, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let (store, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    let amounts = AmountOut::all(store.state(), &taken.amounts);
     let warnings = list.warnings_beside(taken.rejected.iter().map(|row| row.line));
     let warnings: Vec<Warning> = (warnings.iter())
         .map(|of| Warning {
@@ -206,6 +255,7 @@ fn card_list(
             changed: taken.changed,
             usual_amount: taken.usual_amount,
             onto_own: taken.onto_own,
+            amounts,
             rejected: RejectedOut::all(&taken.rejected),
             warnings: &warnings,
             ignored_columns: &list.ignored,
@@ -246,6 +296,9 @@ fn card_list(
                 "split cards that are"
             )
         ))?;
+    }
+    for of in &amounts {
+        output.line(format!("  {}: {} -> {}", of.card, of.before, of.after))?;
     }
     for Warning { line, words } in &warnings {
         output.note(format!("line {line}: {words}"));

@@ -9,6 +9,7 @@ use crate::model::ids::CardId;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, NotionKind};
 use crate::model::thread::Strands;
+use crate::stash::command::import::AmountSaid;
 use crate::stash::command::key::{Keyed, NotOwned};
 use crate::stash::projects::kit::{Availability, ThreadLine, hanging_with_key};
 use crate::stash::projects::low::LowLine;
@@ -69,6 +70,23 @@ pub(crate) fn and_skeins(skeins: u32) -> String {
 #[must_use]
 pub(crate) fn amount(amount: Strands, put_up: PutUp) -> String {
     lengths_and_strands(put_up.lengths(amount), put_up.loose(amount))
+}
+
+/// The thread of a card before and after a list: `2 lengths 3 strands`, with uncut skeins where those change. `None`
+/// where the card is gone.
+#[must_use]
+pub(crate) fn before_and_after(state: &State, of: &AmountSaid) -> Option<(String, String)> {
+    let put_up = state.put_up(&state.card(of.card)?.card);
+    let said = |strands: Strands, skeins: u32| match (of.strands == of.strands_after, skeins) {
+        _ if of.skeins == of.skeins_after => amount(strands, put_up),
+        (true, 1) => "1 uncut skein".to_owned(),
+        (true, n) => format!("{n} uncut skeins"),
+        (false, n) => format!("{} and {n} uncut", amount(strands, put_up)),
+    };
+    Some((
+        said(of.strands, of.skeins),
+        said(of.strands_after, of.skeins_after),
+    ))
 }
 
 /// Amounts of several threads together, in the same words. Loose strands of one put-up make lengths.

@@ -309,7 +309,7 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
 fn a_purchase_that_does_not_say_how_much_is_refused() {
     let stash = stash();
     let list = stash.file("more.csv", "number,skeins\n310,\n");
-    let args = ["import", "cards", &list, "--add"];
+    let args = ["import", "cards", &list, "--purchase"];
     refused(
         &stash,
         &args,

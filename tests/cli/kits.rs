@@ -194,7 +194,7 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
     // The same by hand, and by the file.
     stash.ok(&["bought", "heath:310=1", "77=1"]);
     stash.ok(&["undo"]);
-    stash.ok(&["import", "cards", file.to_str().unwrap(), "--add"]);
+    stash.ok(&["import", "cards", file.to_str().unwrap(), "--purchase"]);
     let slate = &stash.json(&["find", "heath:310"])["matches"][0];
     assert_eq!(slate["strands"], 96);
     assert_eq!(stash.json(&["check"])["ok"], true);

@@ -20,7 +20,7 @@ use crate::stash::names::written;
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
-pub use self::event::Outcome;
+pub use self::event::{AmountSaid, Outcome};
 pub use self::ranges::{RangeOutcome, range};
 pub use self::rows::{Amount, CardRow, KeyRow, RANGE_WITHOUT_NAME, RangeRow, Terms};
 pub(super) use self::rows::{if_it_fits, settle};

@@ -11,7 +11,7 @@ use crate::model::card::{Card, CardFamily, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
 use crate::model::range::Shade;
-use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
+use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::command::family::Families;
 use crate::stash::event::thread::{added, brought, replaced};
@@ -32,8 +32,33 @@ pub struct Outcome {
     pub usual_amount: u32,
     /// Rows of split cards that the stash has not: their thread was added to the colour's own card.
     pub onto_own: u32,
+    /// What becomes of the thread of cards that are there, where a row says how much: in the order of the list.
+    pub amounts: Vec<AmountSaid>,
     /// Rows that were not taken.
     pub rejected: Vec<Rejected>,
+}
+
+/// What becomes of the thread of a card that is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct AmountSaid {
+    /// The card.
+    pub card: CardId,
+    /// Thread on the card before.
+    pub strands: Strands,
+    /// Thread on the card after.
+    pub strands_after: Strands,
+    /// Uncut skeins before.
+    pub skeins: u32,
+    /// Uncut skeins after.
+    pub skeins_after: u32,
+}
+
+impl AmountSaid {
+    /// Whether anything differs.
+    #[must_use]
+    pub fn changes(self) -> bool {
+        (self.strands, self.skeins) != (self.strands_after, self.skeins_after)
+    }
 }
 
 /// Makes the event of the rows that are taken.
@@ -80,6 +105,7 @@ pub(super) fn write_down(
         changed: changed.updated,
         usual_amount: changed.usual_amount,
         onto_own: 0,
+        amounts: changed.amounts,
         rejected,
     }
 }
@@ -94,6 +120,7 @@ struct Changed {
     added: u32,
     updated: u32,
     usual_amount: u32,
+    amounts: Vec<AmountSaid>,
 }
 
 impl Changed {
@@ -132,7 +159,18 @@ impl Changed {
                 after: Some(card),
             });
         }
-        self.cards.append(&mut of_known_card(draft, kept));
+        let (mut changes, after) = of_known_card(draft, kept);
+        self.cards.append(&mut changes);
+        let says_some = |said: &LotSaid| said.strands.is_some() || said.skeins.is_some();
+        if draft.lots.iter().any(says_some) {
+            self.amounts.push(AmountSaid {
+                card: kept.card.id,
+                strands: kept.thread.strands(),
+                strands_after: Strands(after.0),
+                skeins: kept.thread.skeins(),
+                skeins_after: after.1,
+            });
+        }
         if let Some(hook) = draft.hook {
             self.rehome(kept, hook, now);
         }
@@ -241,14 +279,22 @@ fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
     (thread, unsaid)
 }
 
-/// What becomes of the thread of a card that is there.
-fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> Vec<Change> {
-    let card = kept.card.id;
+/// What becomes of the thread of a card that is there, and the strands and uncut skeins it has then.
+fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> (Vec<Change>, (u32, u32)) {
+    let (card, had) = (kept.card.id, &kept.thread);
+    let sums = |thread: &Thread| (thread.strands().0, thread.skeins());
     if draft.adds {
+        let more = in_all(&draft.lots);
+        let ((strands, skeins), (more_strands, more_skeins)) = (sums(had), sums(&more));
+        let after = (
+            strands.saturating_add(more_strands),
+            skeins.saturating_add(more_skeins),
+        );
         // It was checked that it can be kept.
-        return added(card, &kept.thread, &in_all(&draft.lots)).unwrap_or_default();
+        return (added(card, had, &more).unwrap_or_default(), after);
     }
-    replaced(card, &kept.thread, &said_anew(draft, &kept.thread))
+    let after = said_anew(draft, had);
+    (replaced(card, had, &after), sums(&after))
 }
 
 /// What a card has when its rows replace what was known. An amount that a row says is of the lot of that
