@@ -6,7 +6,6 @@
 pub mod derived;
 pub mod design;
 pub mod families;
-pub mod matching;
 mod mode;
 pub mod rollcall;
 pub mod welcome;

@@ -86,7 +86,7 @@ const FORMS: [Way; 19] = [
 ];
 
 /// The keys to every line that is typed alone.
-const ALONE: [&str; 4] = ["/", "?", ":", "vs"];
+const ALONE: [&str; 5] = ["/", "?", ":", "vs", "iodd.csv\n\njj "];
 
 /// The line that is typed now, where there is one. Every mode has to say, so that none is forgotten:
 /// one with a new line belongs in [`ALONE`] or [`FORMS`].
@@ -103,7 +103,7 @@ fn field(app: &App) -> Option<&Field> {
             Stage::Typing(field, _) => Some(field),
             Stage::Walk | Stage::Report(..) | Stage::Home(..) => None,
         },
-        Mode::Board | Mode::Families(_) | Mode::Welcome(_) | Mode::Matching(_) => None,
+        Mode::Board | Mode::Families(_) | Mode::Welcome(_) => None,
     }
 }
 
@@ -203,9 +203,16 @@ fn words(desk: &TestApp) -> Option<String> {
 
 /// After what was typed is accepted: a change that is clean, or words that can be seen.
 fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
-    if matches!(desk.app.scope(), Scope::Intake | Scope::Matching) {
+    // A list is shown, then it is asked what its amounts are.
+    while matches!(
+        desk.app.scope(),
+        Scope::Intake | Scope::Matching | Scope::PurchaseOrOwned
+    ) {
         drawn(desk, USUAL, what);
         desk.keys("\n");
+        if desk.app.notice.is_some() {
+            break;
+        }
     }
     let seen = drawn(desk, USUAL, what);
     let commits: Vec<_> = (desk.asked[before..].iter())
@@ -259,7 +266,7 @@ fn nothing_that_is_typed_does_harm() {
             let blank = field(&desk.app).is_some_and(|field| field.text().trim().is_empty());
             desk.keys("\n");
             drawn(&mut desk, USUAL, &what);
-            if !blank && keys != "?" && keys != ":" {
+            if !blank && ["/", "vs"].contains(&keys) {
                 taken_or_told(&mut desk, before, &hostile.text, &what);
             }
         }

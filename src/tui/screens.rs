@@ -9,6 +9,7 @@ pub mod family_form;
 pub mod find;
 pub mod hang;
 pub mod history;
+pub mod import;
 pub mod import_list;
 pub mod keyboard;
 pub mod leave;

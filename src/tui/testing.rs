@@ -35,6 +35,10 @@ const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandban
 /// A list whose columns have odd names, and a bad row.
 pub const ODD: &str = "odd.csv";
 const ODD_LIST: &str = "Farbe;Ton;Vorrat\n310;soot;2\n9;chalk;\n12;x;y\n";
+/// A purchase: a card at home, one that is out, and a new one.
+pub const BOUGHT: &str = "bought.csv";
+const BOUGHT_LIST: &str = "range,number,name,hex,skeins\n\
+    Sandbank,10,dune,#C8A165,1\nSandbank,20,shell pale,#F1E4D4,2\nSandbank,25,reed,#7A8B4F,1\n";
 /// A key: two colours at home, two on a ring, one to hang, one missing and one not owned.
 const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     X,Sandbank,10,2,400,\n\
@@ -193,6 +197,7 @@ impl TestApp {
                 let text = match path.as_str() {
                     FILE => Ok(MORE),
                     ODD => Ok(ODD_LIST),
+                    BOUGHT => Ok(BOUGHT_LIST),
                     "key.csv" => Ok(KEY),
                     _ => Err(format!("'{}' cannot be read", shown(&path))),
                 };
@@ -353,6 +358,8 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, TestApp)> {
         "imore.csv\n\n",
         "imore.csv\n\nt",
         "iodd.csv\n\njj",
+        "iodd.csv\n\njj ",
+        "ibought.csv\n\n\nj",
         "i\t",
         "E",
         "E\n5\n",

@@ -3,7 +3,6 @@
 pub(super) mod board;
 mod design;
 mod families;
-pub mod matching;
 mod recorded;
 mod rollcall;
 #[cfg(test)]
@@ -108,12 +107,8 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
             Vec::new()
         }
         Message::Recorded(result) => recorded(app, stash, result),
-        Message::FileRead { bytes, .. } => {
-            matching::again(app, stash.state, bytes);
-            Vec::new()
-        }
         // Nobody waits for it any more.
-        Message::Files { .. } | Message::Written(_) => Vec::new(),
+        Message::FileRead { .. } | Message::Files { .. } | Message::Written(_) => Vec::new(),
         Message::LogRead(entries) => {
             match entries {
                 Ok(entries) => app.stack.push(Box::new(History::of(entries))),
@@ -191,7 +186,6 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
         Scope::Welcome => welcome::act(app, stash, action),
         Scope::BoardSize | Scope::Hooks => design::act(app, stash, action),
-        Scope::Matching => matching::act(app, stash, action),
         // These are screens of the stack.
         Scope::Anywhere
         | Scope::Form
@@ -200,6 +194,9 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         | Scope::Pull
         | Scope::Buy
         | Scope::Intake
+        | Scope::Matching
+        | Scope::Meaning
+        | Scope::PurchaseOrOwned
         | Scope::InHand
         | Scope::Find
         | Scope::Away
@@ -255,7 +252,7 @@ fn carry_out(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
 
 /// A change is on disk, or is not: the topmost screen takes the news, and where that closes it, the one beneath it.
 fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec<Effect> {
-    let mut effects = Vec::new();
+    let (mut effects, mut actions) = (Vec::new(), Vec::new());
     loop {
         let told = on_top(app, stash, |screen, context| match &result {
             Ok(act) => screen.recorded(context, act),
@@ -263,14 +260,19 @@ fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec
         });
         let Some(outcome) = told else {
             effects.extend(recorded::recorded(app, stash, result));
-            return effects;
+            break;
         };
-        let closed = outcome.closed;
-        effects.extend(carry_out(app, stash, outcome));
-        if !closed {
-            return effects;
+        effects.extend(outcome.effects);
+        actions.extend(outcome.actions);
+        if !outcome.closed {
+            break;
         }
     }
+    // Only now is on top what is to do them.
+    for action in actions {
+        effects.extend(act(app, stash, action));
+    }
+    effects
 }
 
 fn redo(stash: Stash<'_>) -> Vec<Effect> {

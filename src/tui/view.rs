@@ -7,7 +7,6 @@ mod design;
 mod families;
 #[cfg(test)]
 mod looks_tests;
-pub(super) mod matching;
 pub(super) mod panel;
 mod regions;
 mod rollcall;
@@ -78,7 +77,6 @@ fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
         Some(Page::Design(design)) => design::page(app, stash.state, design, frame, body),
-        Some(Page::Matching(matching)) => matching::page(app, matching, frame, body),
         None => wall(app, stash, frame, body),
     }
 }

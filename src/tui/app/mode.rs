@@ -2,7 +2,6 @@
 
 use super::design::Design;
 use super::families::Families;
-use super::matching::Matching;
 use super::rollcall::RollCall;
 use super::welcome::Welcome;
 use crate::tui::keymap::Scope;
@@ -12,8 +11,6 @@ use crate::tui::keymap::Scope;
 pub enum Mode {
     /// Looking at the board.
     Board,
-    /// The columns of a card list are matched.
-    Matching(Box<Matching>),
     /// The first steps.
     Welcome(Welcome),
     /// A board is drawn.
@@ -33,8 +30,6 @@ pub enum Page<'a> {
     Welcome(Welcome),
     /// A board that is drawn.
     Design(&'a Design),
-    /// The columns of a card list.
-    Matching(&'a Matching),
 }
 
 impl Mode {
@@ -45,7 +40,6 @@ impl Mode {
             Self::Families(page) => Some(Page::Families(page)),
             Self::Welcome(page) => Some(Page::Welcome(*page)),
             Self::Design(design) => Some(Page::Design(design)),
-            Self::Matching(matching) => Some(Page::Matching(matching)),
             _ => None,
         }
     }
@@ -55,7 +49,6 @@ impl Mode {
     pub fn scope(&self) -> Scope {
         match self {
             Self::Board => Scope::Board,
-            Self::Matching(_) => Scope::Matching,
             Self::Welcome(_) => Scope::Welcome,
             Self::Design(design) => design.scope(),
             Self::RollCall(call) => call.scope(),

@@ -40,6 +40,10 @@ pub enum Scope {
     Hooks,
     /// The columns of a card list.
     Matching,
+    /// Choosing what a column of a card list means.
+    Meaning,
+    /// Choosing whether a card list is a purchase or what is owned now.
+    PurchaseOrOwned,
     /// Plans for a re-hang are being worked out.
     Planning,
     /// Choosing a plan for a re-hang.
@@ -72,11 +76,13 @@ pub enum Scope {
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 31] = [
+    pub const ALL: [Self; 33] = [
         Self::Welcome,
         Self::BoardSize,
         Self::Hooks,
         Self::Matching,
+        Self::Meaning,
+        Self::PurchaseOrOwned,
         Self::Board,
         Self::InHand,
         Self::Find,
@@ -127,6 +133,7 @@ impl Scope {
                 | Self::Actions
                 | Self::Seen
                 | Self::BoardSize
+                | Self::Meaning
         )
     }
 
@@ -145,7 +152,7 @@ impl Scope {
             Self::Buy => "BUY",
             Self::Hang => "HANG",
             Self::PutAway => "PUT AWAY",
-            Self::Intake | Self::Matching => "IMPORT",
+            Self::Intake | Self::Matching | Self::Meaning | Self::PurchaseOrOwned => "IMPORT",
             Self::Welcome => "WELCOME",
             Self::BoardSize | Self::Hooks => "EDIT BOARD",
             Self::Planning | Self::Plans | Self::Work => "RE-HANG",
@@ -178,6 +185,8 @@ impl Scope {
             Self::BoardSize => "Drawing a board",
             Self::Hooks => "Drawing a board: its hooks",
             Self::Matching => "A card list: which column is what",
+            Self::Meaning => "A card list: what a column means",
+            Self::PurchaseOrOwned => "A card list: a purchase or not",
             Self::Planning => "While plans are worked out",
             Self::Plans => "Choosing a re-hang",
             Self::Work => "Doing a re-hang",

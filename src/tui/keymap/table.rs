@@ -194,6 +194,8 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Intake, &[ENTER, k('y')], Action::Accept, "import", "import what can be taken"),
     bind(Scope::Intake, &[UP, k('k')], Action::Up, "", "scroll up"),
     bind(Scope::Intake, &[DOWN, k('j')], Action::Down, "", "scroll down"),
+    bind(Scope::Intake, &[PAGE_DOWN], Action::PageDown, "more lines", "a screenful down"),
+    bind(Scope::Intake, &[PAGE_UP], Action::PageUp, "", "a screenful up"),
     bind(Scope::Intake, &[ESC, k('n'), k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back, nothing changed"),
 
     bind(Scope::Welcome, &[ENTER], Action::Accept, "do this step", "do the step that is marked"),
@@ -226,14 +228,27 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Hooks, &[END], Action::Last, "", "last hook of the row"),
 
     bind(Scope::Matching, &[ENTER, k('y')], Action::Accept, "import", "import what can be taken"),
-    bind(Scope::Matching, &[RIGHT, k('l')], Action::Right, "means", "the column means the next thing"),
-    bind(Scope::Matching, &[LEFT, k('h')], Action::Left, "", "the column means the thing before"),
+    bind(Scope::Matching, &[k(' ')], Action::Select, "meaning", "choose what the column means from a list"),
+    bind(Scope::Matching, &[RIGHT, k('l')], Action::Right, "", "next meaning of the column"),
+    bind(Scope::Matching, &[LEFT, k('h')], Action::Left, "", "previous meaning of the column"),
     bind(Scope::Matching, &[DOWN, k('j')], Action::Down, "column", "next column"),
     bind(Scope::Matching, &[UP, k('k')], Action::Up, "", "column above"),
     bind(Scope::Matching, &[k('t')], Action::Header, "titles", "the first line has titles, or is a card like the rest"),
-    bind(Scope::Matching, &[PAGE_DOWN], Action::PageDown, "more lines", "scroll the lines below"),
-    bind(Scope::Matching, &[PAGE_UP], Action::PageUp, "", "scroll the lines back"),
+    bind(Scope::Matching, &[PAGE_DOWN], Action::PageDown, "more lines", "scroll the preview"),
+    bind(Scope::Matching, &[PAGE_UP], Action::PageUp, "", "scroll the preview back"),
     bind(Scope::Matching, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the file's name, nothing imported"),
+
+    bind(Scope::Meaning, &[ENTER], Action::Accept, "choose", "the column means what is chosen"),
+    bind(Scope::Meaning, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next meaning"),
+    bind(Scope::Meaning, &[UP, Key::ctrl('p')], Action::Up, "", "previous meaning"),
+    bind(Scope::Meaning, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, the meaning stays"),
+
+    bind(Scope::PurchaseOrOwned, &[ENTER], Action::Accept, "import", "import the list as it is answered"),
+    bind(Scope::PurchaseOrOwned, &[DOWN, k('j')], Action::Down, "own now", "what I own now: amounts replace those here"),
+    bind(Scope::PurchaseOrOwned, &[UP, k('k')], Action::Up, "purchase", "a purchase: amounts are added"),
+    bind(Scope::PurchaseOrOwned, &[PAGE_DOWN], Action::PageDown, "", "more cards"),
+    bind(Scope::PurchaseOrOwned, &[PAGE_UP], Action::PageUp, "", "back to the cards before"),
+    bind(Scope::PurchaseOrOwned, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the columns, nothing imported"),
 
     bind(Scope::Planning, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop; nothing is changed"),
 

@@ -1,40 +1,65 @@
-//! A chart key that was read from a file, with what would come of it, waits for a yes.
+//! A project's chart key that was read, with what would come of it, before it is imported.
 
 use jiff::Timestamp;
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::text::Line;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::project::ProjectPage;
 use crate::exchange::read_key;
-use crate::stash::command::key::Keyed;
-use crate::stash::command::{import, key};
-use crate::stash::event::Act;
+use crate::model::colour::Srgb;
+use crate::model::ring::KeyLine;
+use crate::stash::command::import;
+use crate::stash::command::key::{self, Keyed};
+use crate::stash::event::{Act, Change};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text::files::{file_error, rejected};
-use crate::text::refusal::{row_fault, sentence};
-use crate::text::{self, list, one_or_many};
+use crate::text::one_or_many;
+use crate::text::places::brief_of;
+use crate::text::refusal::row_fault;
+use crate::text::thread::{colour, owned_colours, owned_elsewhere, stitches};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
+use crate::tui::layout;
+use crate::tui::refused::on_screen;
 use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::update::stepped;
-use crate::tui::widgets::text::{fit, paragraph, shown, wrap};
+use crate::tui::widgets::list::{bar, counter};
+use crate::tui::widgets::text::{fit, pad, paragraph, shown, wrap};
 use crate::tui::widgets::window;
 
-/// Colours that are told to be owned in another range, at most.
-const HINTS: usize = 8;
+/// Columns of what stands before a line.
+const HEAD: usize = 8;
 
-/// The chart key with what would come of it.
+/// How a line is meant.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Kind {
+    Heading,
+    Wrong,
+    Away,
+    Plain,
+}
+
+/// A line of what would come of the key.
+#[derive(Clone, Debug)]
+struct Entry {
+    kind: Kind,
+    head: String,
+    colour: Option<Srgb>,
+    words: String,
+}
+
+/// The window.
 #[derive(Clone, Debug)]
 pub struct ChartKey {
     file: String,
     project: String,
     keyed: Keyed,
-    /// Headers the file has and nobody understands.
-    ignored: Vec<String>,
-    /// First row shown of those that cannot be taken.
+    entries: Vec<Entry>,
+    /// First line shown.
     top: usize,
 }
 
@@ -53,14 +78,22 @@ impl ChartKey {
             range: Some(range.to_owned()).filter(|range| !range.is_empty()),
             ..import::Terms::default()
         };
-        let read = read_key(bytes).map_err(|error| file_error(&error))?;
-        let faults = rejected(&read.rejected);
-        let keyed = key::import(state, &read.rows, faults, project, &terms, now);
+        let list = read_key(bytes).map_err(|error| file_error(&error))?;
+        let unreadable = rejected(&list.rejected);
+        let keyed = key::import(state, &list.rows, unreadable, project, &terms, now);
+        let keyed = keyed.map_err(|refusal| match refusal {
+            Refusal::RowsRejected { every, .. } if !every.is_empty() => format!(
+                "No row can be taken. Line {line}: {reason}",
+                line = every[0].line,
+                reason = row_fault(&every[0].reason)
+            ),
+            refusal => on_screen(&refusal),
+        })?;
         Ok(Self {
             file: shown(file),
             project: project.to_owned(),
-            keyed: keyed.map_err(said_of_rows)?,
-            ignored: read.ignored,
+            entries: entries(state, &keyed, &list.ignored),
+            keyed,
             top: 0,
         })
     }
@@ -74,17 +107,167 @@ impl ChartKey {
             context.open(ProjectPage::of(ring.id));
         }
     }
+
+    /// What is above the lines.
+    fn sums(&self, app: &App, width: usize) -> Vec<Line<'static>> {
+        let keyed = &self.keyed;
+        let says = format!(
+            "{} {} for the chart key of '{}'. {}",
+            keyed.entries,
+            one_or_many(keyed.entries, "line", "lines"),
+            self.project,
+            owned_colours(keyed)
+        );
+        let style = match keyed.owned {
+            0 => app.theme.wrong(),
+            _ => app.theme.strong(),
+        };
+        paragraph(&says, width, style)
+    }
+
+    /// The lines in view, and how many of the entries they are.
+    fn laid_out(&self, app: &App, width: usize, height: usize) -> (Vec<Line<'static>>, usize) {
+        let mut lines = Vec::new();
+        let mut seen = 0;
+        for entry in self.entries.iter().skip(self.top) {
+            let of = entry.lines(app, width);
+            if lines.len() + of.len() > height && seen > 0 {
+                break;
+            }
+            lines.extend(of);
+            seen += 1;
+        }
+        (lines, seen)
+    }
+
+    /// The width of the window and the rows for its lines on a screen.
+    fn room(&self, app: &App, body: Rect) -> (u16, usize) {
+        let width = 92.min(body.width);
+        let sums = self.sums(app, usize::from(width.saturating_sub(6))).len();
+        (
+            width,
+            usize::from(body.height).saturating_sub(sums + 3).max(1),
+        )
+    }
 }
 
-/// Why a list was refused, without the words about options that the screen does not have.
-fn said_of_rows(refusal: Refusal) -> String {
-    match refusal {
-        Refusal::RowsRejected { every, .. } if !every.is_empty() => format!(
-            "No row can be taken. Line {line}: {reason}",
-            line = every[0].line,
-            reason = row_fault(&every[0].reason)
-        ),
-        refusal => sentence(&refusal),
+impl Entry {
+    fn lines(&self, app: &App, width: usize) -> Vec<Line<'static>> {
+        let theme = &app.theme;
+        let style = match self.kind {
+            Kind::Heading => theme.strong(),
+            Kind::Wrong => theme.wrong(),
+            Kind::Away => theme.away(),
+            Kind::Plain => Style::new(),
+        };
+        if self.kind != Kind::Plain {
+            return paragraph(&self.words, width, style);
+        }
+        let swatch = self.colour.and_then(|colour| theme.swatch(colour));
+        let words = wrap(&self.words, width.saturating_sub(HEAD + 4).max(8));
+        let line = |(at, words): (usize, String)| {
+            let head = if at == 0 { self.head.as_str() } else { "" };
+            let swatch = swatch.filter(|_| at == 0).unwrap_or_default();
+            Line::from(vec![
+                Span::styled(pad(head, HEAD), theme.faint()),
+                Span::styled("  ", swatch),
+                Span::styled(format!("  {words}"), style),
+            ])
+        };
+        words.into_iter().enumerate().map(line).collect()
+    }
+}
+
+/// What there is to see of a key: what can't be taken, what is not in the stash, then its lines.
+fn entries(state: &State, keyed: &Keyed, ignored: &[String]) -> Vec<Entry> {
+    let said = |kind, words: String| Entry {
+        kind,
+        head: String::new(),
+        colour: None,
+        words,
+    };
+    let mut entries = Vec::new();
+    if !ignored.is_empty() {
+        let words = one_or_many(ignored.len(), "Column", "Columns");
+        let names = ignored.join(", ");
+        entries.push(said(Kind::Away, format!("{words} not understood: {names}")));
+    }
+    let refused = keyed.rejected.len();
+    if refused > 0 {
+        let rows = one_or_many(refused, "row", "rows");
+        entries.push(said(
+            Kind::Wrong,
+            format!("{refused} {rows} can't be taken:"),
+        ));
+    }
+    entries.extend(keyed.rejected.iter().map(|row| Entry {
+        head: format!("line {}", row.line),
+        ..said(Kind::Plain, row_fault(&row.reason))
+    }));
+    let lacking = keyed.not_owned.len();
+    if lacking > 0 {
+        let words = match lacking {
+            1 => "1 colour isn't in the stash:".to_owned(),
+            n => format!("{n} colours aren't in the stash:"),
+        };
+        entries.push(said(Kind::Away, words));
+    }
+    entries.extend(keyed.not_owned.iter().map(|of| {
+        let slip = match of.in_list {
+            true => "",
+            false => " (not in its range's list)",
+        };
+        let words = owned_elsewhere(of);
+        Entry {
+            head: format!("line {}", of.line),
+            ..said(
+                Kind::Plain,
+                words.unwrap_or_else(|| format!("{} {}{slip}", of.range, of.number)),
+            )
+        }
+    }));
+    let changes = keyed.event.iter().flat_map(|event| &event.changes);
+    let mut lines = changes.filter_map(|change| match change {
+        Change::Key { after, .. } => Some(after),
+        _ => None,
+    });
+    if let Some(key) = lines.next() {
+        if !entries.is_empty() {
+            entries.push(said(Kind::Heading, String::new()));
+            entries.push(said(Kind::Heading, "As it is understood:".to_owned()));
+        }
+        entries.extend(key.iter().map(|line| key_line(state, line)));
+    }
+    entries
+}
+
+/// A line of the key: its symbol, its colour, what it counts and where the card is.
+fn key_line(state: &State, line: &KeyLine) -> Entry {
+    let threads = line.threads().iter();
+    let cards = threads.clone().map(|thread| {
+        let kept = state.cards_of(thread.stitched()).next();
+        let name = colour(state, thread.stitched());
+        match kept {
+            Some(kept) => format!("{name} {} · {}", kept.card.name, brief_of(state, kept)),
+            None => format!("{name} · not in the stash"),
+        }
+    });
+    let mut words: Vec<String> = cards.collect();
+    let counted = stitches(line);
+    if !counted.is_empty() {
+        words.push(counted);
+    }
+    let notion = crate::text::thread::notion(line);
+    if !notion.is_empty() {
+        words.push(notion);
+    }
+    let first = threads.map(|thread| state.cards_of(thread.stitched()).next());
+    let first = first.flatten().find_map(|kept| kept.card.colour);
+    Entry {
+        kind: Kind::Plain,
+        head: line.symbol.to_string(),
+        colour: first,
+        words: words.join(" · "),
     }
 }
 
@@ -98,14 +281,21 @@ impl Screen for ChartKey {
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
-        self.top = stepped(self.top, self.keyed.rejected.len(), action);
+        let (app, count) = (&*context.app, self.entries.len());
+        let (width, height) = app.size;
+        let (width, room) = self.room(app, layout::parts(width, height).body);
+        let (_, seen) = self.laid_out(app, usize::from(width.saturating_sub(6)), room);
         match (action, self.keyed.event.clone()) {
             (Action::Accept, Some(event)) => context.commit(Ok(event)),
             (Action::Accept, None) => {
                 self.leave(context);
-                context.app.say("The list says nothing new.");
+                context.app.say("The chart key says nothing new.");
             }
             (Action::Cancel, _) => context.close(),
+            (Action::PageDown, _) if self.top + seen < count => self.top += seen,
+            (Action::PageUp, _) => self.top = self.top.saturating_sub(seen.max(1)),
+            (Action::Down, _) if self.top + seen >= count => {}
+            (Action::Up | Action::Down, _) => self.top = stepped(self.top, count, action),
             _ => {}
         }
     }
@@ -115,104 +305,24 @@ impl Screen for ChartKey {
     }
 
     fn view(&self, app: &App, _: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
-        let width = 76.min(body.width);
-        let inner = usize::from(width.saturating_sub(4));
-        let mut lines = vec![Line::default()];
-        lines.extend(self.comes_of_it(app, inner));
-        if !self.ignored.is_empty() {
-            let text = format!(
-                "{word} not understood: {columns}",
-                word = one_or_many(self.ignored.len(), "column", "columns"),
-                columns = self.ignored.join(", ")
-            );
-            lines.extend(paragraph(&text, inner, app.theme.away()));
+        let (width, room) = self.room(app, body);
+        let inner = usize::from(width.saturating_sub(6));
+        let mut lines = self.sums(app, inner);
+        let (of, seen) = self.laid_out(app, inner, room);
+        if !of.is_empty() {
+            lines.push(Line::default());
         }
-        let rows = &self.keyed.rejected;
-        if !rows.is_empty() {
-            let text = format!(
-                "{count:>5} {rows} cannot be taken:",
-                count = rows.len(),
-                rows = one_or_many(rows.len(), "row", "rows")
-            );
-            lines.push(Line::styled(text, app.theme.wrong()));
-            for row in rows.iter().skip(self.top).take(50) {
-                let text = format!(
-                    "line {line}: {reason}",
-                    line = row.line,
-                    reason = row_fault(&row.reason)
-                );
-                for line in wrap(&text, inner.saturating_sub(2)) {
-                    lines.push(Line::raw(format!("  {line}")));
-                }
-            }
-        }
-        lines.push(Line::default());
-        let title = format!("Import {file}", file = self.file);
+        lines.extend(of);
+        let count = self.entries.len();
+        let last = counter((self.top + seen).saturating_sub(1), count);
+        let title = match seen < count {
+            false => format!("Chart key: {}", self.file),
+            true => format!("Chart key: {} · {last}", self.file),
+        };
+        let title = fit(&title, inner);
         let inside = window::draw(app, &title, (width, lines.len()), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
+        let at = (self.top, seen, count);
+        bar(&app.theme, inside, at, frame.buffer_mut());
     }
-}
-
-impl ChartKey {
-    /// How much of the key is there, and what is not in the stash.
-    fn comes_of_it(&self, app: &App, width: usize) -> Vec<Line<'static>> {
-        let keyed = &self.keyed;
-        let mut lines = vec![Line::raw(fit(
-            &format!(
-                "{entries:>5} {lines} for the key of {project}",
-                entries = keyed.entries,
-                lines = one_or_many(keyed.entries, "line", "lines"),
-                project = self.project
-            ),
-            width,
-        ))];
-        let style = match keyed.owned {
-            0 => app.theme.wrong(),
-            _ => app.theme.strong(),
-        };
-        lines.extend(paragraph(&text::thread::owned_colours(keyed), width, style));
-        let text = match keyed.not_owned.len() {
-            0 => return lines,
-            1 => "    1 colour is not in the stash:".to_owned(),
-            count => format!("{count:>5} colours are not in the stash:"),
-        };
-        lines.push(Line::styled(text, app.theme.away()));
-        for text in not_owned(keyed) {
-            for line in wrap(&text, width.saturating_sub(2)) {
-                lines.push(Line::raw(format!("  {line}")));
-            }
-        }
-        lines
-    }
-}
-
-/// The colours of a key that are not in the stash, and those that are in another range.
-fn not_owned(keyed: &Keyed) -> Vec<String> {
-    let (elsewhere, nowhere): (Vec<_>, Vec<_>) = keyed
-        .not_owned
-        .iter()
-        .partition(|of| !of.owned_in.is_empty());
-    let all = nowhere.into_iter().map(|of| {
-        let slip = if of.in_list {
-            ""
-        } else {
-            " (not in its range's list)"
-        };
-        format!("{} {}{slip}", of.range, of.number)
-    });
-    let hints = elsewhere
-        .into_iter()
-        .filter_map(text::thread::owned_elsewhere);
-    let mut said: Vec<String> = hints.collect();
-    said.dedup();
-    let more = said.len().saturating_sub(HINTS);
-    said.truncate(HINTS);
-    if more > 0 {
-        said.push(format!("and {more} more"));
-    }
-    let all = list(all);
-    if !all.is_empty() {
-        said.insert(0, all);
-    }
-    said
 }

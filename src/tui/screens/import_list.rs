@@ -1,10 +1,10 @@
 //! Which card list is imported.
 
 use super::card_form::ranges;
+use super::import::Import;
 use crate::stash::state::State;
 use crate::tui::message::{Effect, Want};
 use crate::tui::screen::Context;
-use crate::tui::update::matching;
 use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// The file, and the range for rows that name none.
@@ -67,6 +67,8 @@ impl Fields for ImportList {
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
         let named = (self.file.value(), self.range.value());
-        matching::begin(context.app, context.stash.state, named, bytes)
+        let read = Import::of(context.app, context.stash.state, named, bytes.to_vec())?;
+        context.open(read);
+        Ok(())
     }
 }

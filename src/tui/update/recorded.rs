@@ -1,14 +1,11 @@
 //! What follows when a change is on disk, or is not.
 
 use super::{families, rollcall};
-use crate::stash::command::rehang::to_hang;
 use crate::stash::event::Act;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::message::Effect;
-use crate::tui::screen::beneath;
 use crate::tui::screens::hang;
-use crate::tui::screens::rehang;
 use crate::tui::told::told;
 
 pub(super) fn recorded(
@@ -36,21 +33,6 @@ pub(super) fn recorded(
             let waiting = Progress::of(state).to_hang;
             if waiting > 0 && matches!(app.mode, Mode::Board) {
                 app.say(format!("the board is made; g hangs what waits: {waiting}"));
-            }
-        }
-        // What was imported is to be hung.
-        (Mode::Matching(matching), _) => {
-            if let Some(said) = matching.imported() {
-                app.say(said);
-            }
-            let progress = Progress::of(state);
-            if progress.boards == 0 {
-                app.mode = Mode::Welcome(Welcome::new(state));
-                return Vec::new();
-            }
-            app.mode = Mode::Board;
-            if to_hang(state).next().is_some() {
-                return beneath(app, stash, rehang::open_plans);
             }
         }
         (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) if app.notice.is_none() => {

@@ -35,6 +35,11 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::Demo => return take_demo(app),
         Action::Cancel => app.mode = Mode::Board,
         Action::Quit => return vec![Effect::Quit],
+        // The list was imported from here.
+        Action::Rehang => {
+            app.mode = Mode::Board;
+            return beneath(app, stash, rehang::open);
+        }
         _ => {}
     }
     Vec::new()

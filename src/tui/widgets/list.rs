@@ -64,12 +64,20 @@ impl List {
             }
         }
         if scrolls {
-            self.bar(theme, area, (seen.start, room), buffer);
+            bar(theme, area, (seen.start, room, self.count), buffer);
         }
     }
+}
 
-    /// The bar at the right edge of an area.
-    fn bar(&self, theme: &Theme, area: Rect, (first, room): (usize, usize), buffer: &mut Buffer) {
+/// Draws a bar at the right edge of an area: so many entries from the first one in view on, of so many. Nothing where
+/// all of them are in view.
+pub fn bar(
+    theme: &Theme,
+    area: Rect,
+    (first, room, count): (usize, usize, usize),
+    buffer: &mut Buffer,
+) {
+    if room < count {
         let bar = Scrollbar::new(ScrollbarOrientation::VerticalRight)
             .begin_symbol(None)
             .end_symbol(None)
@@ -77,7 +85,7 @@ impl List {
             .thumb_symbol("█")
             .track_style(theme.line())
             .thumb_style(theme.muted());
-        let mut state = ScrollbarState::new(self.count - room + 1)
+        let mut state = ScrollbarState::new(count - room + 1)
             .position(first)
             .viewport_content_length(room);
         bar.render(area, buffer, &mut state);

@@ -42,8 +42,11 @@ fn on(desk: &TestApp, card: &str) -> String {
 fn a_key_is_imported_and_shown_with_how_each_colour_stands() {
     let asked = TestApp::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
     let text = screen(&asked);
-    assert!(text.contains("7 lines for the key of Robin"), "{text}");
-    assert!(text.contains("1 colour is not in the stash"), "{text}");
+    assert!(
+        text.contains("7 lines for the chart key of 'Robin'"),
+        "{text}"
+    );
+    assert!(text.contains("1 colour isn't in the stash"), "{text}");
     assert!(text.contains("Sandbank 99"), "{text}");
     assert!(asked.state.find_ring("Robin").is_none());
     let text = screen(&robin());
@@ -299,8 +302,8 @@ fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
     };
     desk.keys("ilist.csv\nSandbank");
     desk.take(list("number,lengths\n40,3\n"));
-    assert!(matches!(desk.app.mode, Mode::Matching(_)));
-    desk.keys("\n");
+    assert_eq!(desk.app.scope(), Scope::Matching);
+    desk.keys("\n\n");
     assert!(matches!(desk.app.mode, Mode::Board), "{:?}", desk.app.mode);
     let mut listed = desk.clone();
     listed.keys("ilist.csv\nSandbank");

@@ -41,7 +41,7 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
     assert_eq!(step(&desk), Step::List);
     desk.keys(&format!("\n{ODD}\n\n\n"));
     assert_eq!(desk.app.scope(), Scope::Plans);
-    assert!(said(&desk).contains("Enter starts"), "{}", said(&desk));
+    assert!(said(&desk).contains("3 cards new"), "{}", said(&desk));
     // Left before it is begun, and found again where the steps are shown.
     desk.keys("\u{1b}W");
     assert_eq!(step(&desk), Step::Hang);

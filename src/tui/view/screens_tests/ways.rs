@@ -74,6 +74,14 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("matching", From::Sample, "imore.csv\n\n"),
     ("matching-no-titles", From::Sample, "imore.csv\n\nt"),
     ("matching-odd-titles", From::Sample, "iodd.csv\n\njj"),
+    ("matching-meaning", From::Sample, "iodd.csv\n\njj "),
+    (
+        "matching-meaning-found",
+        From::Sample,
+        "iodd.csv\n\njj skein",
+    ),
+    ("matching-purchase", From::Sample, "ibought.csv\n\n\n"),
+    ("matching-owned", From::Sample, "ibought.csv\n\n\nj"),
     ("design", From::Sample, "B"),
     ("design-order", From::Sample, "B\n\n\n\n\n"),
     ("design-hooks", From::Sample, "B\n\n\n\n\n\n"),
@@ -211,7 +219,6 @@ macro_rules! kinds {
 
 kinds!(Mode, mode, MODES:
     Mode::Board => "board",
-    Mode::Matching(_) => "matching",
     Mode::Welcome(_) => "welcome",
     Mode::Design(_) => "design",
     Mode::RollCall(_) => "roll-call",
@@ -222,5 +229,4 @@ kinds!(Page<'_>, page, PAGES:
     Page::Families(_) => "families",
     Page::Welcome(_) => "welcome",
     Page::Design(_) => "design",
-    Page::Matching(_) => "matching",
 );

@@ -1,17 +1,17 @@
+//! Matching columns, and what becomes of the cards that are there.
+
+use super::Import;
+use super::list::{CardList, Part};
 use crate::exchange::Column;
 use crate::tui::app::Mode;
-use crate::tui::app::matching::Matching;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::{Effect, Message, Want};
-use crate::tui::testing::{FILE, ODD, TestApp};
+use crate::tui::testing::{BOUGHT, FILE, ODD, TestApp};
 use crate::tui::theme::Depth;
 
-fn matching(desk: &TestApp) -> &Matching {
-    match &desk.app.mode {
-        Mode::Matching(matching) => matching,
-        other => panic!("{other:?}"),
-    }
+fn matching(desk: &TestApp) -> &CardList {
+    &desk.top::<Import>().unwrap().list
 }
 
 fn press(desk: &mut TestApp, code: Code, times: usize) {
@@ -62,17 +62,15 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
         press(&mut desk, Code::Right, 1);
     }
     let judged = matching(&desk).judged.as_ref().unwrap();
-    assert_eq!(
-        (judged.refused, judged.doubts, judged.warnings[0].line),
-        (0, 1, 4)
-    );
+    assert_eq!((judged.refused, judged.doubts), (0, 1));
+    assert_eq!(judged.entries[0].head, "line 4");
     assert_eq!(judged.outcome.as_ref().unwrap().added, 3);
     let drawn = desk.drawn((80, 24)).join("\n");
     for says in [
-        "A value cannot be read",
-        "line 4: ",
+        "A value can't be read",
+        "line 4 ",
         "is taken without an amount",
-        "line 2: 310, soot, 2 skeins",
+        "line 2       310      soot · 2 skeins",
     ] {
         assert!(drawn.contains(says), "{says:?} in\n{drawn}");
     }
@@ -135,14 +133,19 @@ fn the_first_line_is_a_card_or_has_titles() {
     let mut desk = opened();
     let lines = |desk: &TestApp| {
         let judged = matching(desk).judged.as_ref().unwrap();
-        judged.rows.iter().map(|row| row.line).collect::<Vec<_>>()
+        let taken = judged
+            .entries
+            .iter()
+            .filter(|entry| entry.part == Part::Taken);
+        taken.map(|entry| entry.head.clone()).collect::<Vec<_>>()
     };
-    assert_eq!(lines(&desk), [2, 3, 4]);
+    let titled = ["line 2", "line 3", "line 4"];
+    assert_eq!(lines(&desk), titled);
     desk.keys("t");
-    assert_eq!(lines(&desk), [1, 2, 3, 4]);
+    assert_eq!(lines(&desk)[0], "line 1");
     assert!(desk.drawn((80, 24)).join("\n").contains("column 2"));
     desk.keys("t");
-    assert_eq!(lines(&desk), [2, 3, 4]);
+    assert_eq!(lines(&desk), titled);
 }
 
 #[test]
@@ -203,30 +206,130 @@ fn every_line_that_is_told_of_can_be_read() {
         list += &format!("{n};x;no colour;{n} of them and a good many more than {n}\n;y;;\n");
     }
     read(&mut desk, &list);
-    // Indented are the lines told of, and the columns.
-    let told = |desk: &TestApp, size| {
-        let drawn = desk.drawn(size).into_iter();
-        drawn
-            .filter(|line| line.starts_with("   "))
-            .collect::<Vec<_>>()
+    let told = |desk: &TestApp, size: (u16, u16)| {
+        let drawn = desk.drawn(size).into_iter().skip(9);
+        let inside = drawn.map(|line| line.trim_matches(['│', ' ', '█']).to_owned());
+        let text = inside.filter(|line| line.starts_with("line ") || line.starts_with("and a"));
+        text.collect::<Vec<_>>()
     };
     // What is said for a moment lies over the last lines until the next key.
     desk.app.notice = None;
-    let mut missed = told(&desk, (80, 200));
-    let all = missed.len();
-    assert!(all > 60, "{missed:#?}");
-    let mut tops = Vec::new();
+    let count = matching(&desk).judged.as_ref().unwrap().entries.len();
+    assert_eq!(count, 33);
+    let (mut seen, mut tops) = (Vec::new(), Vec::new());
     while tops.last() != Some(&matching(&desk).top) {
         tops.push(matching(&desk).top);
-        let seen = told(&desk, (80, 24));
-        missed.retain(|line| !seen.contains(line));
+        seen.extend(told(&desk, (80, 24)));
         press(&mut desk, Code::PageDown, 1);
     }
-    assert!(missed.is_empty(), "of {all}, at {tops:?}: {missed:#?}");
-    press(&mut desk, Code::PageUp, all);
+    for n in 1..12 {
+        for line in [2 * n, 2 * n + 1] {
+            let head = format!("line {line} ");
+            assert!(
+                seen.iter().any(|line| line.starts_with(&head)),
+                "{head}: {seen:#?}"
+            );
+        }
+    }
+    press(&mut desk, Code::PageUp, count);
     assert_eq!(matching(&desk).top, 0);
-    let headings = desk.drawn((80, 200)).join("\n");
-    assert!(headings.contains("11 lines cannot be taken:"), "{headings}");
-    let doubts = "11 values cannot be read; their cards are taken without:";
-    assert!(headings.contains(doubts), "{headings}");
+    let headings = desk.drawn((120, 100)).join("\n");
+    assert!(headings.contains("11 lines can't be taken:"), "{headings}");
+    assert!(headings.contains("11 values can't be read"), "{headings}");
+}
+
+#[test]
+fn a_page_of_the_preview_begins_with_a_whole_line() {
+    let mut desk = opened();
+    let mut list = "Farbe;Ton;hex;skeins\n".to_owned();
+    for n in 1..30 {
+        list += &format!("{n};x;no colour;{n} of them and a good many more than {n} of them\n");
+    }
+    read(&mut desk, &list);
+    desk.app.notice = None;
+    for _ in 0..6 {
+        let drawn = desk.drawn((80, 24));
+        let heading = drawn.iter().position(|line| line.contains("can't be read"));
+        if let Some(heading) = heading {
+            let first = drawn[heading + 1].trim_start_matches(['│', ' ']);
+            assert!(first.starts_with("line "), "{}", drawn.join("\n"));
+        }
+        assert!(drawn.join("\n").contains(" of 58"), "{}", drawn.join("\n"));
+        press(&mut desk, Code::PageDown, 1);
+    }
+}
+
+/// How many strands are on a card.
+fn strands(desk: &TestApp, card: &str) -> u32 {
+    let id = desk.state.find_card(card).unwrap();
+    desk.state.card(id).unwrap().strands().0
+}
+
+#[test]
+fn a_purchase_is_added_and_what_is_owned_now_replaces() {
+    let desk = TestApp::sample(Depth::None);
+    assert_eq!(strands(&desk, "20"), 48);
+    let mut desk = desk.after(&format!("i{BOUGHT}\n\n"));
+    // Nothing is recorded before it is said what the list is.
+    desk.keys("\n");
+    assert_eq!(
+        (desk.app.scope(), desk.commits()),
+        (Scope::PurchaseOrOwned, 0)
+    );
+    let drawn = desk.drawn((80, 24)).join("\n");
+    for says in [
+        "2 cards of the list are here already",
+        "8 lengths → 24 lengths",
+    ] {
+        assert!(drawn.contains(says), "{says:?} in\n{drawn}");
+    }
+    let mut bought = desk.after("\n");
+    assert_eq!(
+        (
+            strands(&bought, "Sandbank:10"),
+            strands(&bought, "20"),
+            strands(&bought, "25")
+        ),
+        (96, 144, 48)
+    );
+    bought.keys("\u{1b}u");
+    assert_eq!(strands(&bought, "20"), 48);
+    let owned = desk.after("j");
+    let drawn = owned.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("8 lengths → 16 lengths"), "{drawn}");
+    let owned = owned.after("\n");
+    assert_eq!(
+        (strands(&owned, "Sandbank:10"), strands(&owned, "20")),
+        (48, 96)
+    );
+    // Left without an answer, nothing is imported.
+    let left = desk.after("\u{1b}\u{1b}\u{1b}");
+    assert!(left.state == TestApp::sample(Depth::None).state);
+    assert!(matches!(left.app.mode, Mode::Board) && left.app.stack.is_empty());
+}
+
+#[test]
+fn a_list_without_cards_that_are_here_asks_nothing() {
+    let mut desk = opened();
+    desk.keys("\n");
+    assert_eq!(desk.commits(), 1);
+}
+
+#[test]
+fn a_meaning_is_found_by_typing_and_taken_from_the_other_column() {
+    let mut desk = opened();
+    press(&mut desk, Code::Down, 2);
+    desk.keys(" ");
+    assert_eq!(desk.app.scope(), Scope::Meaning);
+    desk.keys("zzz\n");
+    assert_eq!(desk.app.scope(), Scope::Meaning);
+    desk.keys("\u{8}\u{8}\u{8}skein cut\n");
+    assert_eq!(use_of(&desk, 2), Some(Column::Skeins));
+    desk.keys(" colour's name\n");
+    assert_eq!(
+        (use_of(&desk, 1), use_of(&desk, 2)),
+        (None, Some(Column::Name))
+    );
+    desk.keys(" \u{1b}");
+    assert_eq!(use_of(&desk, 2), Some(Column::Name));
 }

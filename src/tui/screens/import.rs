@@ -1,0 +1,343 @@
+//! Importing a card list: which column is what, how its lines are understood, and what becomes of the cards that are
+//! there.
+
+mod list;
+#[cfg(test)]
+mod tests;
+mod view;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+
+use self::list::{Amounts, CardList, EitherWay, meaning};
+use super::import_list::ImportList;
+use super::keyboard::has;
+use crate::exchange::Column;
+use crate::stash::event::Act;
+use crate::stash::state::State;
+use crate::tui::app::{App, Stash};
+use crate::tui::field::{Field, LeftOut};
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::message::{Effect, Message, Want};
+use crate::tui::screen::{Context, Screen};
+use crate::tui::update::stepped;
+use crate::tui::widgets::text::shown;
+
+/// The screen.
+#[derive(Clone, Debug)]
+pub struct Import {
+    list: CardList,
+    over: Option<Window>,
+}
+
+/// A window over the columns.
+#[derive(Clone, Debug)]
+enum Window {
+    /// What a column means, chosen from a list.
+    Meaning {
+        /// What is typed.
+        field: Field,
+        /// Which of those that match is chosen.
+        at: usize,
+    },
+    /// Whether the list is a purchase or what is owned now.
+    Amounts {
+        /// What would become of the cards that are there.
+        cards: Vec<EitherWay>,
+        /// The answer that is chosen.
+        chosen: Amounts,
+        /// First card shown.
+        top: usize,
+    },
+}
+
+impl Import {
+    /// A card list that was read.
+    ///
+    /// # Errors
+    /// Why the file is no list.
+    pub fn of(
+        app: &App,
+        state: &State,
+        (path, range): (&str, &str),
+        bytes: Vec<u8>,
+    ) -> Result<Self, String> {
+        let named = (path.to_owned(), shown(path), range.to_owned());
+        let list = CardList::new(state, named, bytes, app.now)?;
+        Ok(Self { list, over: None })
+    }
+
+    /// The meanings that match what is typed.
+    fn meanings(&self, typed: &str) -> Vec<Option<Column>> {
+        let choices = self.list.choices().into_iter();
+        let is_found = |choice: &Option<Column>| {
+            has(&format!("{} {}", title(*choice), meaning(*choice)), typed)
+        };
+        choices.filter(is_found).collect()
+    }
+
+    /// What a key does on the columns.
+    fn columns(&mut self, context: &mut Context<'_>, action: Action) {
+        let list = &mut self.list;
+        let last = list.found.count().saturating_sub(1);
+        match action {
+            Action::Up => list.at = list.at.saturating_sub(1),
+            Action::Down => list.at = (list.at + 1).min(last),
+            Action::PageUp | Action::PageDown => {
+                list.top = view::paged(context.app, list, action == Action::PageDown);
+            }
+            Action::Right | Action::Left => {
+                list.turn(action == Action::Right);
+                list.judge(context.stash.state, context.app.now);
+            }
+            Action::Select => {
+                let at = list
+                    .choices()
+                    .iter()
+                    .position(|&choice| choice == list.meant());
+                self.over = Some(Window::Meaning {
+                    field: Field::default(),
+                    at: at.unwrap_or(0),
+                });
+            }
+            Action::Header => {
+                list.columns.header = !list.columns.header;
+                list.top = 0;
+                list.judge(context.stash.state, context.app.now);
+            }
+            Action::Accept => self.import(context),
+            Action::Cancel => {
+                context.close();
+                let (path, range) = (&list.path, &list.range);
+                context.open(ImportList::of(path, context.stash.state, range));
+            }
+            _ => {}
+        }
+    }
+
+    /// Asks for the list to be recorded, as the stash is now, or what its amounts are, or says why it can't be.
+    fn import(&mut self, context: &mut Context<'_>) {
+        let list = &mut self.list;
+        list.judge(context.stash.state, context.app.now);
+        if list.unreadable {
+            // It may have been put right since.
+            return context.ask(Effect::ReadFile {
+                path: list.path.clone(),
+                want: Want::CardList {
+                    range: list.range.clone(),
+                },
+            });
+        }
+        let outcome = match &list.judged {
+            Err(why) => return context.app.complain(why.clone()),
+            Ok(judged) => judged.outcome.as_ref(),
+        };
+        let Some(outcome) = outcome else {
+            return context
+                .app
+                .complain("No line can be taken. See why below, and change the columns.");
+        };
+        if list.amounts.is_none() && !outcome.amounts.is_empty() {
+            let cards = list.either_way(context.stash.state, context.app.now);
+            // A list of most cards is rather all there is than what was bought.
+            let most = cards.len() * 2 > context.stash.state.cards().len();
+            let chosen = if most {
+                Amounts::Owned
+            } else {
+                Amounts::Purchase
+            };
+            self.over = Some(Window::Amounts {
+                cards,
+                chosen,
+                top: 0,
+            });
+            return;
+        }
+        match outcome.event.clone() {
+            Some(event) => context.commit(Ok(event)),
+            None => {
+                context.close();
+                context.app.say("The list says nothing new.");
+            }
+        }
+    }
+
+    /// What a key does while a meaning is chosen.
+    fn meaning(&mut self, context: &mut Context<'_>, action: Action) {
+        let Some(Window::Meaning { field, at }) = &self.over else {
+            return;
+        };
+        let found = self.meanings(field.text());
+        let chosen = stepped(*at, found.len(), action);
+        match action {
+            Action::Cancel => self.over = None,
+            Action::Accept => match found.get(chosen) {
+                Some(&column) => {
+                    self.over = None;
+                    self.list.mean(column);
+                    self.list.judge(context.stash.state, context.app.now);
+                }
+                None => context.app.complain("No meaning has these words."),
+            },
+            _ => {
+                if let Some(Window::Meaning { at, .. }) = &mut self.over {
+                    *at = chosen;
+                }
+            }
+        }
+    }
+
+    /// What a key does while it is asked what the amounts are.
+    fn amounts(&mut self, context: &mut Context<'_>, action: Action) {
+        let Some(Window::Amounts { cards, chosen, top }) = &mut self.over else {
+            return;
+        };
+        match action {
+            Action::Up => *chosen = Amounts::Purchase,
+            Action::Down => *chosen = Amounts::Owned,
+            Action::PageUp | Action::PageDown => *top = stepped(*top, cards.len(), action),
+            Action::Cancel => self.over = None,
+            Action::Accept => {
+                self.list.amounts = Some(*chosen);
+                self.over = None;
+                self.import(context);
+                // Asked again where it could not be done.
+                if context
+                    .app
+                    .notice
+                    .as_ref()
+                    .is_some_and(|notice| notice.wrong)
+                {
+                    self.list.amounts = None;
+                    self.list.judge(context.stash.state, context.app.now);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// The word for a meaning.
+fn title(choice: Option<Column>) -> &'static str {
+    choice.map_or("not used", Column::title)
+}
+
+impl Screen for Import {
+    fn scope(&self) -> Scope {
+        match self.over {
+            None => Scope::Matching,
+            Some(Window::Meaning { .. }) => Scope::Meaning,
+            Some(Window::Amounts { .. }) => Scope::PurchaseOrOwned,
+        }
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        match self.over {
+            None => self.columns(context, action),
+            Some(Window::Meaning { .. }) => self.meaning(context, action),
+            Some(Window::Amounts { .. }) => self.amounts(context, action),
+        }
+    }
+
+    fn typed(&mut self, _: &mut Context<'_>, key: Key) {
+        if let Some(Window::Meaning { field, at }) = &mut self.over
+            && field.press(key)
+        {
+            *at = 0;
+        }
+    }
+
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        match &mut self.over {
+            Some(Window::Meaning { field, .. }) => field.insert(text),
+            _ => LeftOut::default(),
+        }
+    }
+
+    #[cfg(test)]
+    fn field(&self) -> Option<&Field> {
+        match &self.over {
+            Some(Window::Meaning { field, .. }) => Some(field),
+            _ => None,
+        }
+    }
+
+    /// The cards are there: those without a hook are to be hung next, on the board that may have to be put up first.
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        if !matches!(act, Act::ImportCards { .. }) {
+            return self.settle(context);
+        }
+        if let Some(said) = self.list.imported() {
+            context.app.say(said);
+        }
+        context.close();
+        let state = context.stash.state;
+        if state.boards().len() == 0 {
+            context.then(Action::FirstSteps);
+        } else if crate::stash::command::rehang::to_hang(state)
+            .next()
+            .is_some()
+        {
+            context.then(Action::Rehang);
+        }
+    }
+
+    fn failed(&mut self, context: &mut Context<'_>, wrong: String) {
+        self.list.amounts = None;
+        self.settle(context);
+        context.app.complain(wrong);
+    }
+
+    fn answered(&mut self, context: &mut Context<'_>, answer: &Message) -> bool {
+        let Message::FileRead {
+            want: Want::CardList { .. },
+            bytes,
+            ..
+        } = answer
+        else {
+            return false;
+        };
+        let again = bytes.clone().and_then(|bytes| {
+            let (state, now) = (context.stash.state, context.app.now);
+            self.list.read_again(state, bytes, now)
+        });
+        let wrong = again.and_then(|again| {
+            let judged = again.judged.as_ref().map(drop).map_err(Clone::clone);
+            self.list = again;
+            judged
+        });
+        match wrong {
+            Err(wrong) => context.app.complain(wrong),
+            Ok(()) => context
+                .app
+                .say("The file was read again. Enter imports it."),
+        }
+        true
+    }
+
+    fn settle(&mut self, context: &mut Context<'_>) {
+        let (state, now) = (context.stash.state, context.app.now);
+        self.list.judge(state, now);
+        if let Some(Window::Amounts { cards, .. }) = &mut self.over {
+            *cards = self.list.either_way(state, now);
+            if cards.is_empty() {
+                self.over = None;
+            }
+        }
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        view::columns(app, &self.list, frame, body);
+        match &self.over {
+            None => {}
+            Some(Window::Meaning { field, at }) => {
+                let found = self.meanings(field.text());
+                view::meanings(app, &self.list, field, (&found, *at), frame, body);
+            }
+            Some(Window::Amounts { cards, chosen, top }) => {
+                view::either_way(app, stash.state, cards, (*chosen, *top), frame, body);
+            }
+        }
+    }
+}

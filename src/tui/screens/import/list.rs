@@ -1,0 +1,515 @@
+//! A card list before it is imported: what its columns mean, and what would come of it.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
+use crate::exchange::{Column, Columns, Found, Warning, look_over, read_cards_as};
+use crate::model::colour::Srgb;
+use crate::model::ids::CardId;
+use crate::stash::command::import::{self, Amount, AmountSaid, CardRow, Outcome, Terms};
+use crate::stash::refusal::{Refusal, Rejected};
+use crate::stash::state::State;
+use crate::text;
+use crate::text::files::{self, file_error, warning};
+use crate::text::one_or_many;
+use crate::text::refusal::row_fault;
+use crate::tui::refused::on_screen;
+
+/// Lines that are kept to be looked at, of each kind.
+const SHOWN: usize = 500;
+/// Lines that are named when the list was imported.
+const NAMED: usize = 8;
+
+/// What the amounts of a list are.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Amounts {
+    /// Thread that was bought: it is added.
+    Purchase,
+    /// What is owned now: it replaces what was known.
+    Owned,
+}
+
+/// What a line of the preview is about.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Part {
+    /// Lines that can't be taken.
+    Refused,
+    /// Values that are left out.
+    LeftOut,
+    /// Cards that are there, and what becomes of their thread.
+    Here,
+    /// Lines as they are understood.
+    Taken,
+}
+
+/// A line of the preview.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Entry {
+    /// What it is about.
+    pub part: Part,
+    /// Before it: the line of the file; may be empty.
+    pub head: String,
+    /// The number of a card; may be empty.
+    pub number: String,
+    /// The colour that is shown beside it.
+    pub colour: Option<Srgb>,
+    /// What is said.
+    pub words: String,
+}
+
+/// What would come of the list with the columns as they are taken.
+#[derive(Clone, Debug)]
+pub struct Judged {
+    /// What there is to see, in order.
+    pub entries: Vec<Entry>,
+    /// How many lines of each kind there are, seen or not.
+    pub refused: usize,
+    /// How many values were left out.
+    pub doubts: usize,
+    /// How many lines are taken.
+    pub taken: usize,
+    /// The lines that are named when the list was imported: refused ones, and those with something left out.
+    named: [Vec<u64>; 2],
+    /// What would come of the lines that are taken; `None` where there are none.
+    pub outcome: Option<Outcome>,
+    /// Whether the boards have too few places for all cards that would be there.
+    pub crowded: bool,
+}
+
+/// What becomes of the thread of a card, whichever way the list is meant.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct EitherWay {
+    /// Where the list is a purchase.
+    pub purchase: AmountSaid,
+    /// Where it is what is owned now.
+    pub owned: AmountSaid,
+}
+
+/// A card list whose columns are matched.
+#[derive(Clone, Debug)]
+pub struct CardList {
+    /// The path that was asked for.
+    pub path: String,
+    /// The file's name.
+    pub file: String,
+    /// The range for rows that name none; may be empty.
+    pub range: String,
+    /// What is in the file.
+    bytes: Arc<[u8]>,
+    /// Its columns as they stand.
+    pub found: Found,
+    /// What they are taken for.
+    pub columns: Columns,
+    /// Which column is chosen.
+    pub at: usize,
+    /// First of the lines of the preview that is shown.
+    pub top: usize,
+    /// What its amounts are, where that was said.
+    pub amounts: Option<Amounts>,
+    /// What would come of it, or what is to be said of the columns first.
+    pub judged: Result<Judged, String>,
+    /// Whether the file is no list with any columns, until it is put right.
+    pub unreadable: bool,
+}
+
+/// What a column may be taken for, in the order they are gone through: what no other column is taken
+/// for comes first. `None` leaves it out.
+pub fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
+    use Column::{
+        DyeLot, Family, Hex, Hook, Lengths, Name, Note, Number, Range, Skeins, SplitCardOf, Uncut,
+    };
+    let wanted = [
+        Number,
+        Name,
+        Hex,
+        Range,
+        Family,
+        Lengths,
+        Skeins,
+        Uncut,
+        DyeLot,
+        Hook,
+        Note,
+        SplitCardOf,
+    ];
+    let (taken, free): (Vec<_>, Vec<_>) = wanted
+        .map(Some)
+        .into_iter()
+        .partition(|choice| others.contains(choice));
+    [vec![None], free, taken].concat()
+}
+
+/// What a column says of a card, for a person who sees the word for the first time.
+#[must_use]
+pub fn meaning(column: Option<Column>) -> &'static str {
+    match column {
+        None => "leave this column out",
+        Some(Column::Range) => "the maker's range",
+        Some(Column::Number) => "as on the skein and the card; there must be one",
+        Some(Column::Name) => "the colour's name",
+        Some(Column::Hex) => "the colour itself in six hex digits, such as #C8102E",
+        Some(Column::Family) => "the family it hangs with: blues, greens ...",
+        Some(Column::Lengths) => "on the card; a skein makes 8",
+        Some(Column::Skeins) => "cut onto the card; beside 'lengths' the uncut ones",
+        Some(Column::Uncut) => "uncut skeins beside the card",
+        Some(Column::DyeLot) => "as on the skein",
+        Some(Column::Hook) => "the hook where the card hangs already, such as C07",
+        Some(Column::Note) => "anything else to be kept",
+        Some(Column::SplitCardOf) => "the project whose split card it is",
+        // What only a key has.
+        Some(_) => "",
+    }
+}
+
+/// What a row says of its number, in a line.
+#[must_use]
+pub fn row_summary(row: &CardRow) -> String {
+    let mut parts: Vec<String> = Vec::new();
+    let mut say = |text: Option<String>| parts.extend(text);
+    say(row.name.clone());
+    say(row.family.clone());
+    say(row.amount.map(|amount| match amount {
+        Amount::Lengths(1.0) => "1 length".to_owned(),
+        Amount::Lengths(n) => format!("{n} lengths"),
+        Amount::Skeins(1.0) => "1 skein".to_owned(),
+        Amount::Skeins(n) => format!("{n} skeins"),
+    }));
+    say(row.uncut.map(|n| format!("{n} uncut")));
+    say(row.dye_lot.as_ref().map(|lot| format!("lot {lot}")));
+    say(row.hook.as_ref().map(|hook_name| format!("on {hook_name}")));
+    say(row
+        .split_card_of
+        .as_ref()
+        .map(|of| format!("split of {of}")));
+    say(row.note.clone());
+    say(row.range.clone());
+    parts.join(" · ")
+}
+
+impl CardList {
+    /// The columns of a file, guessed.
+    ///
+    /// # Errors
+    /// Why the file is no list.
+    pub fn new(
+        state: &State,
+        (path, file, range): (String, String, String),
+        bytes: Vec<u8>,
+        now: Timestamp,
+    ) -> Result<Self, String> {
+        let found = look_over(&bytes).map_err(|error| file_error(&error))?;
+        let mut list = Self {
+            path,
+            file,
+            range,
+            bytes: bytes.into(),
+            columns: found.guess.clone(),
+            found,
+            at: 0,
+            top: 0,
+            amounts: None,
+            judged: Err(String::new()),
+            unreadable: false,
+        };
+        list.judge(state, now);
+        Ok(list)
+    }
+
+    /// What the chosen column is taken for.
+    #[must_use]
+    pub fn meant(&self) -> Option<Column> {
+        self.columns.uses.get(self.at).copied().flatten()
+    }
+
+    /// What the chosen column may be taken for, in the order it is offered.
+    #[must_use]
+    pub fn choices(&self) -> Vec<Option<Column>> {
+        let mut others = self.columns.uses.clone();
+        if self.at < others.len() {
+            others.remove(self.at);
+        }
+        choices(&others)
+    }
+
+    /// Takes the chosen column for something; another column that was taken for it is left out.
+    pub fn mean(&mut self, column: Option<Column>) {
+        for (at, used) in self.columns.uses.iter_mut().enumerate() {
+            if at == self.at {
+                *used = column;
+            } else if column.is_some() && *used == column {
+                *used = None;
+            }
+        }
+        self.top = 0;
+    }
+
+    /// Takes the chosen column for the next thing, or the one before.
+    pub fn turn(&mut self, on: bool) {
+        let all = self.choices();
+        let Some(place) = self.columns.uses.get_mut(self.at) else {
+            return;
+        };
+        let now = all.iter().position(|choice| choice == place).unwrap_or(0);
+        let next = if on { now + 1 } else { now + all.len() - 1 };
+        *place = all.get(next % all.len()).copied().flatten();
+        self.top = 0;
+    }
+
+    /// Whether a column is taken for what another is taken for.
+    #[must_use]
+    pub fn is_twice(&self, at: usize) -> bool {
+        let meant = self.columns.uses.get(at).copied().flatten();
+        let alike = self.columns.uses.iter().filter(|other| **other == meant);
+        meant.is_some() && alike.count() > 1
+    }
+
+    /// Puts what is in the file now in place of what was, with the columns as they were chosen where
+    /// it has as many.
+    ///
+    /// # Errors
+    /// Why it is no list.
+    pub fn read_again(
+        &self,
+        state: &State,
+        bytes: Vec<u8>,
+        now: Timestamp,
+    ) -> Result<Self, String> {
+        let named = (self.path.clone(), self.file.clone(), self.range.clone());
+        let mut again = Self::new(state, named, bytes, now)?;
+        if again.found.count() == self.found.count() {
+            again.columns = self.columns.clone();
+            again.at = self.at;
+            again.judge(state, now);
+        }
+        Ok(again)
+    }
+
+    /// How much came of the list and which lines were left out, for when it was imported; `None`
+    /// where nothing was left out.
+    #[must_use]
+    pub fn imported(&self) -> Option<String> {
+        let judged = self.judged.as_ref().ok()?;
+        if judged.refused == 0 && judged.doubts == 0 {
+            return None;
+        }
+        let outcome = judged.outcome.as_ref();
+        let count = outcome.map_or(0, |outcome| outcome.added + outcome.changed);
+        let mut said = vec![format!("{cards} imported", cards = text::cards(count))];
+        let lines = |of: &[u64], all: usize| {
+            let mut first: Vec<String> = of.iter().map(ToString::to_string).collect();
+            if all > first.len() {
+                first.push("…".to_owned());
+            }
+            first.join(", ")
+        };
+        let [rejected, doubtful] = &judged.named;
+        match judged.refused {
+            0 => {}
+            1 => said.push(format!("line {} was left out", lines(rejected, 1))),
+            n => said.push(format!("{n} lines were left out: {}", lines(rejected, n))),
+        }
+        match judged.doubts {
+            0 => {}
+            1 => said.push(format!(
+                "a value on line {} could not be read",
+                lines(doubtful, 1)
+            )),
+            n => said.push(format!(
+                "{n} values could not be read, on lines {}",
+                lines(doubtful, n)
+            )),
+        }
+        Some(said.join("; "))
+    }
+
+    /// Works out what would come of the list. O(size of the file).
+    pub fn judge(&mut self, state: &State, now: Timestamp) {
+        self.judged = self.judgement(state, now);
+    }
+
+    fn judgement(&mut self, state: &State, now: Timestamp) -> Result<Judged, String> {
+        self.unreadable = false;
+        let uses = &self.columns.uses;
+        if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
+            let title = uses[at].map_or("", Column::title);
+            return Err(format!(
+                "Two columns are said to be '{title}'. Go to one of them and press Space to choose another meaning."
+            ));
+        }
+        if !uses.contains(&Some(Column::Number)) {
+            return Err(
+                "Which column has the number on the card? Go to it with Up and Down, press Space and choose 'number'."
+                    .to_owned(),
+            );
+        }
+        let list = match read_cards_as(&self.bytes, &self.columns) {
+            Ok(list) => list,
+            Err(error) => {
+                self.unreadable = true;
+                return Err(file_error(&error));
+            }
+        };
+        let unreadable = files::rejected(&list.rejected);
+        let outcome = match self.outcome(state, &list.rows, unreadable, self.amounts, now) {
+            Ok(outcome) => Ok(outcome),
+            Err(Refusal::RowsRejected { every, .. }) => Err(every),
+            Err(refusal) => return Err(on_screen(&refusal)),
+        };
+        let rejected = match &outcome {
+            Ok(outcome) => &outcome.rejected,
+            Err(every) => every,
+        };
+        let warnings = list.warnings_beside(rejected.iter().map(|row| row.line));
+        let lines: HashSet<u64> = rejected.iter().map(|row| row.line).collect();
+        let taken = list.rows.iter().filter(|row| !lines.contains(&row.line));
+        let refused = rejected.len();
+        let named = [
+            rejected.iter().map(|row| row.line).take(NAMED).collect(),
+            warnings.iter().map(|told| told.line).take(NAMED).collect(),
+        ];
+        let amounts = outcome.as_ref().map_or(&[][..], |outcome| &outcome.amounts);
+        let amounts = if self.amounts.is_some() { amounts } else { &[] };
+        let entries = entries(state, rejected, &warnings, amounts, taken.clone());
+        let (doubts, taken) = (warnings.len(), taken.count());
+        let outcome = outcome.ok();
+        let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
+        // Split cards need no hook, and nothing is said of how many a list has.
+        let crowded = !uses.contains(&Some(Column::SplitCardOf)) && is_crowded(state, added);
+        Ok(Judged {
+            entries,
+            refused,
+            doubts,
+            taken,
+            named,
+            outcome,
+            crowded,
+        })
+    }
+
+    fn outcome(
+        &self,
+        state: &State,
+        rows: &[CardRow],
+        unreadable: Vec<Rejected>,
+        amounts: Option<Amounts>,
+        now: Timestamp,
+    ) -> Result<Outcome, Refusal> {
+        let terms = Terms {
+            range: Some(self.range.clone()).filter(|range| !range.is_empty()),
+            add: amounts == Some(Amounts::Purchase),
+            ..Terms::default()
+        };
+        import::card_list(state, rows, unreadable, &terms, now)
+    }
+
+    /// What would become of the cards that are there, either way. O(size of the file).
+    #[must_use]
+    pub fn either_way(&self, state: &State, now: Timestamp) -> Vec<EitherWay> {
+        let Ok(list) = read_cards_as(&self.bytes, &self.columns) else {
+            return Vec::new();
+        };
+        let of = |amounts| {
+            let unreadable = files::rejected(&list.rejected);
+            let outcome = self.outcome(state, &list.rows, unreadable, Some(amounts), now);
+            outcome.map_or_else(|_| Vec::new(), |outcome| outcome.amounts)
+        };
+        let owned = of(Amounts::Owned);
+        let owned: HashMap<CardId, AmountSaid> =
+            owned.into_iter().map(|of| (of.card, of)).collect();
+        let purchase = of(Amounts::Purchase).into_iter();
+        let both = purchase.filter_map(|purchase| {
+            let owned = *owned.get(&purchase.card)?;
+            Some(EitherWay { purchase, owned })
+        });
+        both.collect()
+    }
+}
+
+/// What there is to see of a list: the first lines of each kind.
+fn entries<'a>(
+    state: &State,
+    rejected: &[Rejected],
+    warnings: &[Warning],
+    amounts: &[AmountSaid],
+    taken: impl Iterator<Item = &'a CardRow>,
+) -> Vec<Entry> {
+    let line = |part, line: u64, words| Entry {
+        part,
+        head: format!("line {line}"),
+        number: String::new(),
+        colour: None,
+        words,
+    };
+    let mut entries: Vec<Entry> = rejected
+        .iter()
+        .take(SHOWN)
+        .map(|row| line(Part::Refused, row.line, row_fault(&row.reason)))
+        .collect();
+    let doubtful = warnings.iter().take(SHOWN);
+    entries.extend(doubtful.map(|told| line(Part::LeftOut, told.line, warning(told))));
+    let here = amounts.iter().take(SHOWN).filter_map(|of| {
+        let kept = state.card(of.card)?;
+        let (before, after) = text::thread::before_and_after(state, of)?;
+        Some(Entry {
+            part: Part::Here,
+            head: String::new(),
+            number: state.number_and_tag(kept).into_owned(),
+            colour: kept.card.colour,
+            words: format!("{before} → {after}"),
+        })
+    });
+    entries.extend(here);
+    entries.extend(taken.take(SHOWN).map(|row| Entry {
+        number: row.number.clone(),
+        colour: row.colour,
+        ..line(Part::Taken, row.line, row_summary(row))
+    }));
+    entries
+}
+
+impl Judged {
+    /// How many lines of a kind there are, seen or not.
+    #[must_use]
+    pub fn count(&self, part: Part) -> usize {
+        match part {
+            Part::Refused => self.refused,
+            Part::LeftOut => self.doubts,
+            Part::Here => self
+                .outcome
+                .as_ref()
+                .map_or(0, |outcome| outcome.amounts.len()),
+            Part::Taken => self.taken,
+        }
+    }
+
+    /// What is said above the lines of a kind.
+    #[must_use]
+    pub fn heading(&self, part: Part) -> String {
+        let count = self.count(part);
+        match part {
+            Part::Refused => format!(
+                "{count} {} can't be taken:",
+                one_or_many(count, "line", "lines")
+            ),
+            Part::LeftOut if count == 1 => {
+                "A value can't be read; its card is taken without:".to_owned()
+            }
+            Part::LeftOut => {
+                format!("{count} values can't be read; their cards are taken without:")
+            }
+            Part::Here if count == 1 => "A card that is here:".to_owned(),
+            Part::Here => format!("{count} cards that are here:"),
+            Part::Taken => "As it is understood:".to_owned(),
+        }
+    }
+}
+
+/// Whether the boards, where there are some, are too small for so many more cards. O(hooks + cards).
+fn is_crowded(state: &State, added: u32) -> bool {
+    let places = state.hooks().map(|hook| usize::from(state.capacity(hook)));
+    let cards = state.cards().filter(|kept| kept.card.parent.is_none());
+    let wanted = cards.count() + usize::try_from(added).unwrap_or(usize::MAX);
+    state.boards().len() > 0 && wanted > places.sum()
+}
