@@ -11,6 +11,7 @@ use super::from_and_to;
 use super::plans::Plans;
 use crate::stash::command::rehang::{HangStep, RehangPlan};
 use crate::stash::state::State;
+use crate::text::capital;
 use crate::text::rehang::{plan_facts, plan_name, plan_reason, room_for};
 use crate::tui::app::App;
 use crate::tui::layout;
@@ -96,7 +97,11 @@ pub(super) fn draw(plans: &Plans, app: &App, state: &State, frame: &mut Frame<'_
     } else {
         names(plans, app, parts.cards, buffer);
     }
-    facts(state, plan, app, parts.facts, buffer);
+    let mut known = plan_facts(state, plan);
+    if parts.cards.height == 1 {
+        known.insert(0, in_short(plan));
+    }
+    facts(known, app, parts.facts, buffer);
     let (wall, moves) = divide(app, state, parts.lower);
     draw_moves(plans, plan, app, state, moves, buffer);
     if let Some(board) = app.board(state).filter(|_| !wall.is_empty()) {
@@ -244,13 +249,20 @@ fn names(plans: &Plans, app: &App, area: Rect, buffer: &mut Buffer) {
     }
 }
 
+/// What a card says, where there is no room for one.
+fn in_short(plan: &RehangPlan) -> String {
+    let (fits, come) = room_for(plan);
+    let (work, minutes) = (capital(&work(plan)), minutes(plan));
+    format!("{work}, {minutes} min, room for {fits} of {come}.")
+}
+
 /// What else is worth knowing, as much as there is room for.
-fn facts(state: &State, plan: &RehangPlan, app: &App, area: Rect, buffer: &mut Buffer) {
+fn facts(facts: Vec<String>, app: &App, area: Rect, buffer: &mut Buffer) {
     if area.is_empty() || area.width < 4 {
         return;
     }
     let mut line = String::new();
-    for fact in plan_facts(state, plan) {
+    for fact in facts {
         if line.is_empty() {
             line = fact;
         } else if line.width() + 3 + fact.width() + 2 <= usize::from(area.width) {
