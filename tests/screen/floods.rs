@@ -23,7 +23,7 @@ const APART: Duration = Duration::from_millis(1_000);
 const WATCHED: Duration = Duration::from_millis(1_200);
 
 /// How long a flood goes on before something else happens. The terminal is full long before.
-const BEGUN: Duration = Duration::from_millis(300);
+const BEGUN: Duration = Duration::from_millis(150);
 
 /// A stash with a board of 20 rows and 30 columns, and a card on each of its first 300 hooks.
 fn stash() -> Folder {

@@ -337,11 +337,6 @@ fn the_terminal_shows_what_is_drawn_in_memory_at_80x24() {
 }
 
 #[test]
-fn the_terminal_shows_what_is_drawn_in_memory_at_120x40() {
-    walk((120, 40));
-}
-
-#[test]
 fn the_terminal_shows_what_is_drawn_in_memory_at_220x60() {
     walk((220, 60));
 }

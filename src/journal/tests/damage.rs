@@ -25,8 +25,8 @@ fn every_changed_byte_is_found_where_it_stands() {
     assert_eq!(read(&bytes), (events.clone(), End::Clean));
     for at in 0..bytes.len() {
         let good = ends.partition_point(|&end| end <= at).saturating_sub(1);
-        // Two of its eight bits, others in the next byte.
-        let bits = (0..8).filter(|bit| (at + bit).is_multiple_of(every(4)));
+        // One of its eight bits, another in the next byte.
+        let bits = (0..8).filter(|bit| (at + bit).is_multiple_of(every(8)));
         let flips = bits.map(|bit| bytes[at] ^ (1 << bit));
         for byte in flips
             .chain([0, b'\n', b'\r', b' ', b'"'])

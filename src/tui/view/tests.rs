@@ -39,8 +39,8 @@ fn the_samples_are_of_every_mode() {
 
 #[test]
 fn every_mode_draws_at_every_small_size() {
-    // Each size in every third mode; in all of them with `HOMEHOOK_LONG=1`.
-    let every = std::env::var_os("HOMEHOOK_LONG").map_or(3, |_| 1);
+    // Each size in every sixth mode; in all of them with `HOMEHOOK_LONG=1`.
+    let every = std::env::var_os("HOMEHOOK_LONG").map_or(6, |_| 1);
     for (at, (keys, mut desk)) in (0_u16..).zip(every_mode(Depth::True)) {
         for height in 1..=12 {
             for width in (1..=16).chain((18..=30).step_by(4)) {
@@ -54,30 +54,11 @@ fn every_mode_draws_at_every_small_size() {
     }
 }
 
-#[test]
-fn every_mode_draws_at_usual_sizes_and_depths() {
-    // The depth changes no layout: one size is enough for each but the first.
-    for (depth, sizes) in [
-        (Depth::True, &USUAL[..]),
-        (Depth::Indexed, &USUAL[..1]),
-        (Depth::Sixteen, &USUAL[1..2]),
-        (Depth::None, &USUAL[..1]),
-    ] {
-        for (keys, desk) in every_mode(depth) {
-            for &size in sizes {
-                let lines = resized(&desk, size);
-                let first = lines.first().unwrap().trim();
-                assert!(!first.is_empty(), "{keys:?} at {size:?}");
-            }
-        }
-    }
-}
-
 /// Between a change of size and its message, a frame has another size than the interface thinks.
 #[test]
 fn a_size_not_yet_told_does_no_harm() {
     for (_, desk) in every_mode(Depth::True) {
-        for size in [(1, 1), (5, 3), (23, 9), (61, 7), (200, 50)] {
+        for size in [(1, 1), (23, 9), (200, 50)] {
             desk.drawn(size);
         }
     }

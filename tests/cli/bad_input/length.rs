@@ -34,7 +34,7 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
 #[test]
 fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_split_it_in() {
     let rows = |count: usize| -> Vec<CardRow> {
-        let long = || Some("\\".repeat(200));
+        let long = || Some("\u{1f9f5}".repeat(200));
         let rows = (0..count).map(|n| CardRow {
             line: n as u64 + 2,
             number: format!("{n:06}"),

@@ -165,7 +165,7 @@ fn good(mut record: Vec<u8>) -> Vec<u8> {
 
 #[test]
 fn a_killed_command_loses_nothing_it_answered_and_leaves_nothing_half() {
-    let kills = if is_long() { 500 } else { 15 };
+    let kills = if is_long() { 500 } else { 10 };
     let mut counts = Counts::default();
     let mut seed = 0;
     while counts.killed < kills {

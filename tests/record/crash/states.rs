@@ -11,7 +11,7 @@ use std::sync::OnceLock;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use crate::common::{Stash, program};
+use crate::common::{Stash, is_long, program};
 use crate::crash::places::{as_nobody, program_for_anybody};
 use crate::crash::stash::stash;
 use crate::harness::Screen;
@@ -701,15 +701,16 @@ fn every_state_of_the_folder_meets_every_kind_of_command() {
     thread::scope(|scope| {
         for part in rows.chunks(rows.len().div_ceil(4)) {
             scope.spawn(move || {
-                for row in part {
-                    for (kind, cell) in KINDS.into_iter().zip(row.2) {
-                        one_cell(row, kind, cell);
+                for (at, row) in part.iter().enumerate() {
+                    for (nth, (kind, cell)) in KINDS.into_iter().zip(row.2).enumerate() {
+                        if is_long() || (at + nth).is_multiple_of(2) {
+                            one_cell(row, kind, cell);
+                        }
                     }
                 }
             });
         }
     });
-    eprintln!("{} states, {} cells", rows.len(), rows.len() * KINDS.len());
 }
 
 #[test]
