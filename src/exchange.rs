@@ -17,11 +17,12 @@ mod roll_call;
 mod sheet;
 pub mod table;
 
+pub use crate::stash::columns::Column;
 pub use amount::ParseAmountError;
 pub use buy_list::{BuyRow, write_buy_csv};
 pub use cards::{CardFile, card_rows, read_cards, read_cards_as, write_cards_csv};
 pub use chart_key::{KeyFile, read_key};
-pub use columns::{Column, Columns, ColumnsError, Found};
+pub use columns::{Columns, ColumnsError, Found};
 pub use range::{RangeFile, read_range};
 pub use roll_call::{SeenFile, read_roll_call};
 pub use sheet::{

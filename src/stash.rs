@@ -7,6 +7,7 @@
 
 pub mod apply;
 pub mod colours;
+pub mod columns;
 pub mod command;
 pub mod event;
 pub mod find;

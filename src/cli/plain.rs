@@ -7,9 +7,9 @@ use unicode_width::UnicodeWidthStr;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{CardState, State};
+use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
-use crate::text::one_or_many;
+use crate::text::{self, one_or_many};
 pub(crate) use crate::tui::view::day_and_time as at;
 
 /// Cells of the picture are cut to so many columns.
@@ -91,7 +91,7 @@ fn hook_line(state: &State, board: &Board, hook: HookRef) -> String {
         .into_iter()
         .map(|kept| {
             let name = state.card_name(kept);
-            match short_place(state, kept, hook) {
+            match text::places::away_from(state, kept, hook) {
                 Some(away) => format!("{name} ({away})"),
                 None => name,
             }
@@ -113,24 +113,6 @@ fn hangs_at(state: &State, hook: HookRef) -> Option<&Ring> {
     let here =
         |ring: &&Ring| matches!(ring.state, RingState::Hanging { hook: at, .. } if at == hook);
     state.rings().find(here)
-}
-
-/// Where a card is, if it is not on this hook, its home.
-fn short_place(state: &State, kept: &CardState, home: HookRef) -> Option<String> {
-    match &kept.place.at {
-        Whereabouts::Hook { hook } if *hook == home => None,
-        Whereabouts::Hook { hook } => {
-            Some(format!("hangs on {hook}", hook = state.hook_name(*hook)))
-        }
-        Whereabouts::Ring { ring } => {
-            let project = state.ring(*ring).map_or("", |ring| ring.project.as_str());
-            Some(format!("on '{project}'"))
-        }
-        Whereabouts::Hand => Some("in the hand".to_owned()),
-        Whereabouts::Missing { .. } => Some("missing".to_owned()),
-        Whereabouts::Elsewhere { .. } => Some("elsewhere".to_owned()),
-        Whereabouts::Unhung => Some("to hang".to_owned()),
-    }
 }
 
 /// What the signs of [`grid`] mean.

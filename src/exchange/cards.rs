@@ -3,11 +3,12 @@
 use std::collections::HashSet;
 
 use super::amount::{self, ParseAmountError};
-use super::columns::{Column, Columns};
+use super::columns::Columns;
 use super::sheet::{self, Cells, FileError, ListFile, RefusedRow, RowError, Warning};
 use super::table;
 use crate::model::label::fold;
 use crate::model::thread::{Lot, LotThread};
+use crate::stash::columns::Column;
 use crate::stash::command::import::{Amount, CardRow};
 use crate::stash::state::{CardState, State};
 
@@ -206,15 +207,7 @@ fn cell(row: &CardRow, column: Column) -> String {
         Column::Note => words(&row.note),
         Column::SplitCardOf => words(&row.split_card_of),
         // What a key says of a colour is not said of a card.
-        Column::Symbol
-        | Column::Strands
-        | Column::Stitches
-        | Column::Half
-        | Column::Quarter
-        | Column::ThreeQuarter
-        | Column::Backstitch
-        | Column::BackstitchStrands
-        | Column::FrenchKnots => None,
+        _ => None,
     };
     said.unwrap_or_default()
 }

@@ -1,9 +1,9 @@
 //! A pattern's key: the colours of a chart, and the stitches worked in each.
 
 use super::amount::{self, ParseAmountError};
-use super::columns::Column;
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use super::table::Delimiter;
+use crate::stash::columns::Column;
 use crate::stash::command::import::KeyRow;
 
 /// A key, read.

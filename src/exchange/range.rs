@@ -1,8 +1,8 @@
 //! Range lists: the colours a maker's range has.
 
-use super::columns::Column;
 use super::sheet::{self, Cells, FileError, ListFile};
 use crate::model::label::fold;
+use crate::stash::columns::Column;
 use crate::stash::command::import::RangeRow;
 
 /// A range list, read.

@@ -1,7 +1,7 @@
 //! A list of what was seen on the wall.
 
-use super::columns::Column;
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
+use crate::stash::columns::Column;
 use crate::stash::command::rollcall::SeenRow;
 
 /// A list of what was seen, read.

@@ -9,10 +9,11 @@ use std::fmt;
 use std::hash::Hash;
 
 use super::amount::ParseAmountError;
-use super::columns::{Column, Columns, ColumnsError, Found, Header};
+use super::columns::{Columns, ColumnsError, Found, Header};
 use super::table::{self, Delimiter, Fault, Row, Rows, line_ends};
 use crate::model::colour::{ParseColourError, Srgb};
 use crate::model::label::{Label, ParseLabelError, is_invisible};
+use crate::stash::columns::Column;
 
 /// The most bytes a file may have, 64 MiB.
 pub const LARGEST_FILE: usize = 64 << 20;

@@ -186,6 +186,28 @@ pub struct Card {
     pub touch: MoveCost,
 }
 
+impl Card {
+    /// A card of which nothing but its number is known.
+    #[must_use]
+    pub fn new(id: CardId, range: RangeId, number: Number) -> Self {
+        Self {
+            id,
+            range,
+            number,
+            tag: Tag::none(),
+            name: Label::default(),
+            colour: None,
+            family: CardFamily::default(),
+            cut_cm: USUAL_CUT_CM,
+            put_up: None,
+            variegated: false,
+            note: Label::default(),
+            parent: None,
+            touch: MoveCost::default(),
+        }
+    }
+}
+
 /// How many plain cards touching a card counts as: 2 to 1000.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(try_from = "u16", into = "u16")]

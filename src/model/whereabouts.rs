@@ -9,6 +9,9 @@ use super::ids::{CardId, RingId};
 use super::label::{Label, Name};
 
 /// The one place a card is in.
+///
+/// Whoever asks what follows from it names the places that matter to them. All others are like
+/// [`Elsewhere`](Self::Elsewhere): a card there is away, and has to be brought.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Whereabouts {

@@ -14,6 +14,7 @@ use crate::model::ring::NeedleError;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::CardPlace;
 use crate::stash::apply::ApplyError;
+use crate::stash::columns::Column;
 
 /// Thread, and how it is put up: so many strands make a length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -585,25 +586,6 @@ pub enum Refusal {
     ApplyError(#[from] ApplyError),
 }
 
-/// A column of a list, as far as a fault may be in it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Field {
-    /// The colour's name.
-    Name,
-    /// The colour.
-    Colour,
-    /// The family.
-    Family,
-    /// The dye lot.
-    DyeLot,
-    /// The note.
-    Note,
-    /// The hook.
-    Hook,
-    /// The symbol in the chart.
-    Symbol,
-}
-
 /// Why a row was not taken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum RowFault {
@@ -618,7 +600,7 @@ pub enum RowFault {
     /// The range it names has a colon in its name.
     RangeColon(Label),
     /// A text that is no label.
-    Label(Field, ParseLabelError),
+    Label(Column, ParseLabelError),
     /// Its threads make no needle.
     Needle(NeedleError),
     /// A hook or a card it names cannot be had.
@@ -628,7 +610,7 @@ pub enum RowFault {
         /// The row's line.
         line: u64,
         /// What it says otherwise.
-        field: Field,
+        column: Column,
     },
     /// The stash has a card that would be written like it, which is called so.
     WrittenAlike(String),

@@ -237,7 +237,7 @@ impl State {
                 Whereabouts::Ring { ring } => ring == id,
                 Whereabouts::Missing { .. } => false,
                 Whereabouts::Unhung => kept.home.is_some() || kept.card.parent.is_some(),
-                Whereabouts::Hand | Whereabouts::Elsewhere { .. } => true,
+                _ => true,
             })
     }
 

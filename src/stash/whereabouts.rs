@@ -92,9 +92,7 @@ impl State {
                 }
                 Whereabouts::Unhung => away.to_hang.push(kept),
                 Whereabouts::Missing { .. } => away.missing.push(kept),
-                Whereabouts::Hook { .. } | Whereabouts::Hand | Whereabouts::Elsewhere { .. } => {
-                    away.elsewhere.push(kept);
-                }
+                _ => away.elsewhere.push(kept),
             }
         }
         away.rings.sort_by_key(|(id, _)| *id);

@@ -9,10 +9,9 @@ use super::places::place;
 use super::thread::amount;
 use super::{capital, list, one_or_many, values};
 use crate::model::whereabouts::CardPlace;
+use crate::stash::columns::Column;
 use crate::stash::event::LONGEST_EVENT;
-use crate::stash::refusal::{
-    Amount, CardHint, Field, HookLoss, NotHereNext, Refusal, RowFault, Run,
-};
+use crate::stash::refusal::{Amount, CardHint, HookLoss, NotHereNext, Refusal, RowFault, Run};
 
 /// What happened, to what, and what may be done.
 #[must_use]
@@ -454,16 +453,16 @@ pub(crate) fn row_fault(fault: &RowFault) -> String {
         RowFault::RangeColon(name) => {
             format!("the range '{name}' has a colon in its name. Leave it out.")
         }
-        RowFault::Label(field, why) => format!(
+        RowFault::Label(column, why) => format!(
             "{field}: {why}",
-            field = field_name(*field),
+            field = column_name(*column),
             why = values::label_error(why)
         ),
         RowFault::Needle(why) => values::needle_error(why),
         RowFault::Refused(why) => small(why),
-        RowFault::Differs { line, field } => format!(
+        RowFault::Differs { line, column } => format!(
             "line {line} has another {field} for this card. Use the same on both.",
-            field = field_name(*field)
+            field = column_name(*column)
         ),
         RowFault::WrittenAlike(name) => {
             format!("the stash has a card that is written {name} already.")
@@ -509,14 +508,10 @@ pub(crate) fn row_fault(fault: &RowFault) -> String {
     }
 }
 
-const fn field_name(field: Field) -> &'static str {
-    match field {
-        Field::Name => "name",
-        Field::Colour => "colour",
-        Field::Family => "family",
-        Field::DyeLot => "dye lot",
-        Field::Note => "note",
-        Field::Hook => "hook",
-        Field::Symbol => "symbol",
+/// What a sentence calls what stands in a column.
+const fn column_name(column: Column) -> &'static str {
+    match column {
+        Column::Hex => "colour",
+        column => column.title(),
     }
 }

@@ -401,9 +401,6 @@ fn stands(state: &State, kept: &CardState, hook: HookRef) -> HookStatus {
         },
         Whereabouts::Ring { .. } => HookStatus::Out,
         Whereabouts::Missing { .. } => HookStatus::Missing,
-        Whereabouts::Hook { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Unhung => HookStatus::Elsewhere,
+        _ => HookStatus::Elsewhere,
     }
 }

@@ -32,8 +32,7 @@ fn a_full_row_is_read_from_any_dialect() {
         dye_lot: Some("A7".into()),
         hook: Some("C07".into()),
         note: Some("for the lighthouse".into()),
-        split_card_of: None,
-        tag: None,
+        ..CardRow::default()
     };
     for text in [
         "range,number,name,hex,family,lengths,skeins,dye lot,hook,note\n\
@@ -280,7 +279,7 @@ prop_compose! {
     ) -> CardRow {
         let [range, name, family, dye_lot, hook, note, split_card_of] = words;
         let colour = colour.map(|[r, g, b]| crate::model::colour::Srgb::new(r, g, b));
-        CardRow { line: 0, range, number, name, colour, family, amount, uncut, dye_lot, hook, note, split_card_of, tag: None }
+        CardRow { range, number, name, colour, family, amount, uncut, dye_lot, hook, note, split_card_of, ..CardRow::default() }
     }
 }
 

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use super::at_home;
 use super::family::Families;
 use super::import::ranges::Ranges;
-use crate::model::card::{Card, CardFamily, MoveCost, Tag, USUAL_CUT_CM};
+use crate::model::card::{Card, CardFamily, Tag, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::Label;
@@ -353,19 +353,10 @@ fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -
         _ => CardFamily::Unknown,
     };
     Card {
-        id,
-        range: of.range,
-        number: of.number.clone(),
-        tag: Tag::none(),
         name: listed.unwrap_or(&of.name).clone(),
         colour,
         family,
-        cut_cm: USUAL_CUT_CM,
-        put_up: None,
-        variegated: false,
-        note: Label::default(),
-        parent: None,
-        touch: MoveCost::default(),
+        ..Card::new(id, of.range, of.number.clone())
     }
 }
 

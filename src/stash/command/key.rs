@@ -14,8 +14,9 @@ use crate::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, NeedleError, Ring, StitchCounts,
 };
 use crate::stash::colours::shade;
+use crate::stash::columns::Column;
 use crate::stash::event::{Act, Change, Event, ring_changes};
-use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
+use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
 /// A colour of a key that is not in the stash.
@@ -152,8 +153,8 @@ fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine,
         Label::new(text).map_err(|why| RowFault::Label(field, why))
     };
     let (range, number) = meant(state, ranges, row)?;
-    let symbol = label(&row.symbol, Field::Symbol)?;
-    let name = label(&row.name, Field::Name)?;
+    let symbol = label(&row.symbol, Column::Symbol)?;
+    let name = label(&row.name, Column::Name)?;
     let range = match range {
         Some(range) => range,
         None => ranges.named(row.range.as_deref())?,

@@ -58,8 +58,8 @@ impl Pull {
                 }),
                 None => {}
             },
-            Whereabouts::Elsewhere { .. } => self.fetch.push(card),
             Whereabouts::Missing { .. } => self.missing.push(card),
+            _ => self.fetch.push(card),
         }
     }
 }
@@ -87,9 +87,9 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
             let whole = cards.iter().filter(|kept| kept.card.parent.is_none());
             let best = whole.min_by_key(|kept| match kept.place.at {
                 Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => 0,
-                Whereabouts::Elsewhere { .. } => 1,
                 Whereabouts::Ring { .. } => 2,
                 Whereabouts::Missing { .. } => 3,
+                _ => 1,
             });
             if let Some(kept) = best {
                 pull.add(state, kept, None);

@@ -28,12 +28,11 @@ impl AwayReason {
     pub fn of(kept: &CardState) -> Option<Self> {
         Some(match kept.place.at {
             Whereabouts::Hook { hook } if kept.home == Some(hook) => return None,
-            Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } => Self::Elsewhere,
             Whereabouts::Ring { .. } => Self::OnRing,
             Whereabouts::Hand => Self::InHand,
             Whereabouts::Missing { .. } => Self::Missing,
-            Whereabouts::Unhung if kept.card.parent.is_some() => Self::Elsewhere,
-            Whereabouts::Unhung => Self::ToHang,
+            Whereabouts::Unhung if kept.card.parent.is_none() => Self::ToHang,
+            _ => Self::Elsewhere,
         })
     }
 }

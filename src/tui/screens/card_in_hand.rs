@@ -67,10 +67,10 @@ impl Candidate {
                 }
             }
             Whereabouts::Ring { .. } => kept.home.map_or(Deed::ToHang, Deed::Hang),
-            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => Deed::Found(kept.home),
             Whereabouts::Hook { hook } => Deed::Show(*hook),
             Whereabouts::Hand => kept.home.map_or(Deed::Waits, Deed::Show),
             Whereabouts::Unhung => Deed::Waits,
+            _ => Deed::Found(kept.home),
         };
         Self {
             card: kept.card.id,

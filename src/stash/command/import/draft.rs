@@ -3,18 +3,18 @@
 use std::collections::{BTreeSet, HashMap};
 
 use super::ranges::Ranges;
-use super::rows::{Amount, CardRow, Terms, label};
+use super::rows::{Amount, CardRow, Terms, Written, both, label};
 use crate::model::board::HookRef;
 use crate::model::card::{Tag, USUAL_CUT_CM};
-use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::thread::{Lot, Strands, Thread, ThreadPart};
+use crate::stash::columns::Column;
 use crate::stash::event::thread::added;
 use crate::stash::names::written;
-use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
+use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::{CardState, State};
 
 /// A row that can be taken as far as it speaks for itself.
@@ -24,10 +24,9 @@ pub(super) struct Draft<'a> {
     pub(super) number: Number,
     /// The tag of the card, or of the card that a split card was split from.
     pub(super) tag: Tag,
-    pub(super) name: Option<Label>,
-    pub(super) colour: Option<Srgb>,
+    /// What is written on the card as it stands.
+    pub(super) written: Written,
     pub(super) family: Option<Label>,
-    pub(super) note: Option<Label>,
     pub(super) hook: Option<HookRef>,
     pub(super) known: Option<&'a CardState>,
     /// The family the card is in now; empty where it has none or is new.
@@ -47,27 +46,10 @@ pub(super) struct Draft<'a> {
 impl Draft<'_> {
     /// Takes in a further row of the same card, with thread of another lot.
     pub(super) fn take_in(&mut self, other: Self) -> Result<(), RowFault> {
-        fn both<T: PartialEq>(
-            one: &mut Option<T>,
-            other: Option<T>,
-            line: u64,
-            field: Field,
-        ) -> Result<(), RowFault> {
-            match (&*one, other) {
-                (Some(one), Some(other)) if *one != other => Err(RowFault::Differs { line, field }),
-                (None, other) => {
-                    *one = other;
-                    Ok(())
-                }
-                _ => Ok(()),
-            }
-        }
         let line = self.row.line;
-        both(&mut self.hook, other.hook, line, Field::Hook)?;
-        both(&mut self.name, other.name, line, Field::Name)?;
-        both(&mut self.colour, other.colour, line, Field::Colour)?;
-        both(&mut self.family, other.family, line, Field::Family)?;
-        both(&mut self.note, other.note, line, Field::Note)?;
+        both(&mut self.hook, other.hook, line, Column::Hook)?;
+        self.written.take_in(other.written, line)?;
+        both(&mut self.family, other.family, line, Column::Family)?;
         self.lots.extend(other.lots);
         Ok(())
     }
@@ -100,10 +82,9 @@ pub(super) fn draft<'a>(
     let number = Number::new(&row.number).map_err(RowFault::Number)?;
     let tag = Tag::new(row.tag.as_deref().unwrap_or_default()).map_err(RowFault::Tag)?;
     check_split_card(row)?;
-    let name = label(row.name.as_ref(), Field::Name)?;
-    let family = label(row.family.as_ref(), Field::Family)?.filter(|family| !family.is_empty());
-    let dye_lot = label(row.dye_lot.as_ref(), Field::DyeLot)?;
-    let note = label(row.note.as_ref(), Field::Note)?;
+    let written = Written::of(row)?;
+    let family = label(row.family.as_ref(), Column::Family)?.filter(|family| !family.is_empty());
+    let dye_lot = label(row.dye_lot.as_ref(), Column::DyeLot)?;
     let hook = row
         .hook
         .as_deref()
@@ -136,10 +117,8 @@ pub(super) fn draft<'a>(
         range,
         number,
         tag,
-        name,
+        written,
         family,
-        colour: row.colour,
-        note,
         hook,
         known,
         family_now: known.map_or("", |kept| state.family_name(kept)),

@@ -225,13 +225,19 @@ fn learn_order(state: &State, event: &Event) -> Option<Change> {
 /// The card a row asks for: what the row says, else what was known, else what the range says.
 fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Families) -> Card {
     let old = draft.known.map(|kept| &kept.card);
-    let name = draft.name.clone().filter(|name| !name.is_empty());
-    let colour = draft
-        .colour
-        .or(old.and_then(|card| card.colour))
-        .or(shade.and_then(|shade| shade.colour));
-    let same_colour = old.is_some_and(|card| card.colour == colour);
-    let family = match (&draft.family, old.map(|card| card.family)) {
+    let mut card = old.cloned().unwrap_or_else(|| Card {
+        tag: draft.tag.clone(),
+        ..Card::new(id, draft.range, draft.number.clone())
+    });
+    draft.written.onto(&mut card);
+    if let Some(shade) = shade {
+        if card.name.is_empty() {
+            card.name = shade.name.clone();
+        }
+        card.colour = card.colour.or(shade.colour);
+    }
+    let same_colour = old.is_some_and(|old| old.colour == card.colour);
+    card.family = match (&draft.family, old.map(|card| card.family)) {
         // A list that was written from the stash chooses nothing.
         (Some(name), Some(as_before)) if name.same_as(draft.family_now) => as_before,
         (Some(name), _) => CardFamily::Chosen(families.named(name)),
@@ -239,32 +245,11 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Fam
         (None, Some(as_before)) if same_colour => as_before,
         // The range says better than the colour sums.
         (None, _) if shade.is_some_and(|shade| shade.family.is_some()) => CardFamily::Unknown,
-        (None, _) => colour.map_or(CardFamily::Unknown, |colour| {
+        (None, _) => card.colour.map_or(CardFamily::Unknown, |colour| {
             CardFamily::WorkedOut(families.of_colour(colour))
         }),
     };
-    Card {
-        id,
-        range: draft.range,
-        number: old.map_or_else(|| draft.number.clone(), |card| card.number.clone()),
-        tag: old.map_or_else(|| draft.tag.clone(), |card| card.tag.clone()),
-        name: name
-            .or_else(|| old.map(|card| card.name.clone()).filter(|n| !n.is_empty()))
-            .or_else(|| shade.map(|shade| shade.name.clone()))
-            .unwrap_or_default(),
-        colour,
-        family,
-        cut_cm: old.map_or(USUAL_CUT_CM, |card| card.cut_cm),
-        put_up: old.and_then(|card| card.put_up),
-        variegated: old.is_some_and(|card| card.variegated),
-        note: draft
-            .note
-            .clone()
-            .or_else(|| old.map(|card| card.note.clone()))
-            .unwrap_or_default(),
-        parent: old.and_then(|card| card.parent),
-        touch: old.map(|card| card.touch).unwrap_or_default(),
-    }
+    card
 }
 
 /// What is on a new card, and whether its rows do not say how much: then it is one skein of the first

@@ -10,9 +10,10 @@ use crate::model::label::{Label, fold};
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
 use crate::stash::colours::shade;
+use crate::stash::columns::Column;
 use crate::stash::command::family::Families;
 use crate::stash::event::{Act, Change, Event};
-use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
+use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
 /// What came of a range list.
@@ -112,8 +113,8 @@ fn said(
     families: &mut Families,
 ) -> Result<(Number, Shade), RowFault> {
     let number = Number::new(&row.number).map_err(RowFault::Number)?;
-    let name = Label::new(&row.name).map_err(|why| RowFault::Label(Field::Name, why))?;
-    let family = label(row.family.as_ref(), Field::Family)?.filter(|f| !f.is_empty());
+    let name = Label::new(&row.name).map_err(|why| RowFault::Label(Column::Name, why))?;
+    let family = label(row.family.as_ref(), Column::Family)?.filter(|f| !f.is_empty());
     match seen.entry(number.key()) {
         Entry::Occupied(first) => {
             return Err(RowFault::Twice {
@@ -306,7 +307,8 @@ impl Ranges {
 mod tests {
     use super::*;
     use crate::model::colour::Srgb;
-    use crate::stash::refusal::{Field, RowFault};
+    use crate::stash::columns::Column;
+    use crate::stash::refusal::RowFault;
     use crate::stash::testing::{GREEN, RED, add_cards, apply, families, kept, read, rows, wall};
 
     fn range_row(line: u64, number: &str, name: &str, colour: Option<Srgb>) -> RangeRow {
@@ -396,7 +398,7 @@ mod tests {
         assert_eq!(outcome.rejected[0].reason, twice);
         assert!(matches!(
             outcome.rejected[1].reason,
-            RowFault::Label(Field::Name, _)
+            RowFault::Label(Column::Name, _)
         ));
         let refused = |rows: &[RangeRow], name| {
             super::range(&state, rows, Vec::new(), name)

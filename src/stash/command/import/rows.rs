@@ -1,10 +1,12 @@
 //! Rows of a card list, a range list or a key, after reading and before the stash has judged them, and on
 //! which terms they are taken.
 
+use crate::model::card::Card;
 use crate::model::colour::Srgb;
 use crate::model::label::Label;
+use crate::stash::columns::Column;
 use crate::stash::event::{Event, LONGEST_EVENT};
-use crate::stash::refusal::{Field, Refusal, Rejected, RowFault};
+use crate::stash::refusal::{Refusal, Rejected, RowFault};
 
 /// How much thread a row says is on the card.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -142,8 +144,63 @@ pub(in crate::stash::command) fn settle(
     }
 }
 
+/// What rows say that is written on a card as it stands, without asking the stash.
+#[derive(Default)]
+pub(super) struct Written {
+    name: Option<Label>,
+    colour: Option<Srgb>,
+    note: Option<Label>,
+}
+
+impl Written {
+    /// What a row says.
+    pub(super) fn of(row: &CardRow) -> Result<Self, RowFault> {
+        Ok(Self {
+            name: label(row.name.as_ref(), Column::Name)?,
+            colour: row.colour,
+            note: label(row.note.as_ref(), Column::Note)?,
+        })
+    }
+
+    /// Takes in what another row of the same card says, which may not be something else. `line` is the line of the
+    /// first.
+    pub(super) fn take_in(&mut self, other: Self, line: u64) -> Result<(), RowFault> {
+        both(&mut self.name, other.name, line, Column::Name)?;
+        both(&mut self.colour, other.colour, line, Column::Hex)?;
+        both(&mut self.note, other.note, line, Column::Note)
+    }
+
+    /// Writes it on a card. What is not said stays; a name is never taken away.
+    pub(super) fn onto(&self, card: &mut Card) {
+        if let Some(name) = self.name.as_ref().filter(|name| !name.is_empty()) {
+            card.name = name.clone();
+        }
+        card.colour = self.colour.or(card.colour);
+        if let Some(note) = &self.note {
+            card.note = note.clone();
+        }
+    }
+}
+
+/// Takes in what another row of the same card says in a column.
+pub(super) fn both<T: PartialEq>(
+    one: &mut Option<T>,
+    other: Option<T>,
+    line: u64,
+    column: Column,
+) -> Result<(), RowFault> {
+    match (&*one, other) {
+        (Some(one), Some(other)) if *one != other => Err(RowFault::Differs { line, column }),
+        (None, other) => {
+            *one = other;
+            Ok(())
+        }
+        _ => Ok(()),
+    }
+}
+
 /// The text of a cell as a label.
-pub(super) fn label(text: Option<&String>, field: Field) -> Result<Option<Label>, RowFault> {
-    text.map(|text| Label::new(text).map_err(|why| RowFault::Label(field, why)))
+pub(super) fn label(text: Option<&String>, column: Column) -> Result<Option<Label>, RowFault> {
+    text.map(|text| Label::new(text).map_err(|why| RowFault::Label(column, why)))
         .transpose()
 }

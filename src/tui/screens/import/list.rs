@@ -117,26 +117,9 @@ pub struct CardList {
 /// What a column may be taken for, in the order they are gone through: what no other column is taken
 /// for comes first. `None` leaves it out.
 pub fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
-    use Column::{
-        DyeLot, Family, Hex, Hook, Lengths, Name, Note, Number, Range, Skeins, SplitCardOf, Uncut,
-    };
-    let wanted = [
-        Number,
-        Name,
-        Hex,
-        Range,
-        Family,
-        Lengths,
-        Skeins,
-        Uncut,
-        DyeLot,
-        Hook,
-        Note,
-        SplitCardOf,
-    ];
-    let (taken, free): (Vec<_>, Vec<_>) = wanted
-        .map(Some)
+    let (taken, free): (Vec<_>, Vec<_>) = Column::as_asked()
         .into_iter()
+        .map(Some)
         .partition(|choice| others.contains(choice));
     [vec![None], free, taken].concat()
 }
@@ -144,23 +127,7 @@ pub fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
 /// What a column says of a card, for a person who sees the word for the first time.
 #[must_use]
 pub fn meaning(column: Option<Column>) -> &'static str {
-    match column {
-        None => "leave this column out",
-        Some(Column::Range) => "the maker's range",
-        Some(Column::Number) => "as on the skein and the card; there must be one",
-        Some(Column::Name) => "the colour's name",
-        Some(Column::Hex) => "the colour itself in six hex digits, such as #C8102E",
-        Some(Column::Family) => "the family it hangs with: blues, greens ...",
-        Some(Column::Lengths) => "on the card; a skein makes 8",
-        Some(Column::Skeins) => "cut onto the card; beside 'lengths' the uncut ones",
-        Some(Column::Uncut) => "uncut skeins beside the card",
-        Some(Column::DyeLot) => "as on the skein",
-        Some(Column::Hook) => "the hook where the card hangs already, such as C07",
-        Some(Column::Note) => "anything else to be kept",
-        Some(Column::SplitCardOf) => "the project whose split card it is",
-        // What only a key has.
-        Some(_) => "",
-    }
+    column.map_or("leave this column out", Column::meaning)
 }
 
 /// What a row says of its number, in a line.

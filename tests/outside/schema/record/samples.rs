@@ -186,21 +186,7 @@ fn board() -> Board {
 }
 
 fn cards() -> Vec<Card> {
-    let plain = Card {
-        id: CARD,
-        range: RangeId(1),
-        number: Number::new("310").unwrap(),
-        tag: Tag::none(),
-        name: Label::default(),
-        colour: None,
-        family: CardFamily::Unknown,
-        cut_cm: 100,
-        put_up: None,
-        variegated: false,
-        note: Label::default(),
-        parent: None,
-        touch: MoveCost::Plain,
-    };
+    let plain = Card::new(CARD, RangeId(1), Number::new("310").unwrap());
     let perle = PutUp::usual(ThreadKind::Perle {
         size: PerleSize::new(5).unwrap(),
     });

@@ -1,0 +1,284 @@
+//! The columns of all lists: what each is called, which headers mean it, and what it says of a card. Readers, writers,
+//! faults and the screen's page of columns know a column from here alone.
+
+use std::fmt;
+
+/// A column that is understood.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Column {
+    /// The maker's range.
+    Range,
+    /// The number on the card.
+    Number,
+    /// The colour's name.
+    Name,
+    /// The colour, `#RRGGBB`.
+    Hex,
+    /// The family.
+    Family,
+    /// Lengths on the card.
+    Lengths,
+    /// Skeins, cut onto the card or not; see [`read_cards`](crate::exchange::read_cards).
+    Skeins,
+    /// Uncut skeins.
+    Uncut,
+    /// The dye lot.
+    DyeLot,
+    /// The hook where the card hangs.
+    Hook,
+    /// A note.
+    Note,
+    /// What tells a split card from others of its number: the project, as in its name.
+    SplitCardOf,
+    /// The symbol in a pattern's chart.
+    Symbol,
+    /// Strands in the needle.
+    Strands,
+    /// Full crosses.
+    Stitches,
+    /// Half stitches.
+    Half,
+    /// Quarter stitches.
+    Quarter,
+    /// Three-quarter stitches.
+    ThreeQuarter,
+    /// Backstitch, in squares of the chart.
+    Backstitch,
+    /// Strands in the needle for backstitch.
+    BackstitchStrands,
+    /// French knots.
+    FrenchKnots,
+}
+
+impl Column {
+    /// The columns of a card list, in the order they are written.
+    pub const OF_CARD_LIST: [Self; 12] = [
+        Self::Range,
+        Self::Number,
+        Self::Name,
+        Self::Hex,
+        Self::Family,
+        Self::Lengths,
+        Self::Skeins,
+        Self::Uncut,
+        Self::DyeLot,
+        Self::Hook,
+        Self::Note,
+        Self::SplitCardOf,
+    ];
+
+    /// The same in the order in which a person is asked what a column of a file is: what most lists have first.
+    #[must_use]
+    pub fn as_asked() -> Vec<Self> {
+        let first = [Self::Number, Self::Name, Self::Hex];
+        let rest = Self::OF_CARD_LIST
+            .into_iter()
+            .filter(|column| !first.contains(column));
+        first.into_iter().chain(rest).collect()
+    }
+
+    /// The columns of a range list.
+    pub const OF_RANGE_LIST: [Self; 4] = [Self::Number, Self::Name, Self::Hex, Self::Family];
+
+    /// The columns of a pattern's key.
+    pub const OF_KEY: [Self; 13] = [
+        Self::Symbol,
+        Self::Range,
+        Self::Number,
+        Self::Name,
+        Self::Hex,
+        Self::Strands,
+        Self::Stitches,
+        Self::Half,
+        Self::Quarter,
+        Self::ThreeQuarter,
+        Self::Backstitch,
+        Self::BackstitchStrands,
+        Self::FrenchKnots,
+    ];
+
+    /// The columns of a list of what was seen on the wall.
+    pub const OF_ROLL_CALL: [Self; 3] = [Self::Hook, Self::Number, Self::Range];
+
+    /// The headers that mean this column, as [`key`] leaves them. The first is the one written.
+    const fn headers(self) -> &'static [&'static str] {
+        match self {
+            Self::Range => &["range", "maker", "brand", "manufacturer"],
+            Self::Number => &[
+                "number",
+                "no",
+                "no.",
+                "nr",
+                "nr.",
+                "num",
+                "#",
+                "code",
+                "shade",
+                "shadenumber",
+                "shadeno",
+                "colournumber",
+                "colornumber",
+                "colourno",
+                "colorno",
+                "colourcode",
+                "colorcode",
+            ],
+            Self::Name => &[
+                "name",
+                "colourname",
+                "colorname",
+                "shadename",
+                "description",
+            ],
+            Self::Hex => &["hex", "colour", "color", "rgb", "srgb", "hexcode"],
+            Self::Family => &["family", "group", "colourfamily", "colorfamily"],
+            Self::Lengths => &["lengths", "length", "lengthsleft"],
+            Self::Skeins => &["skeins", "skein"],
+            Self::Uncut => &[
+                "uncut",
+                "uncutskeins",
+                "reserve",
+                "spareskeins",
+                "reserveskeins",
+            ],
+            Self::DyeLot => &["dyelot", "lot", "lotnumber"],
+            Self::Hook => &["hook", "mark", "place", "home", "position"],
+            Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
+            Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
+            Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
+            Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
+            Self::Stitches => &[
+                "stitches",
+                "stitch",
+                "stitchcount",
+                "crosses",
+                "fullstitches",
+                "fullcrosses",
+                "full",
+                "crossstitches",
+            ],
+            Self::Half => &["half", "halfstitches", "halves", "halfcrosses", "1/2"],
+            Self::Quarter => &["quarter", "quarterstitches", "quarters", "1/4"],
+            Self::ThreeQuarter => &[
+                "threequarter",
+                "threequarterstitches",
+                "threequarters",
+                "3/4",
+            ],
+            Self::Backstitch => &[
+                "backstitch",
+                "backstitches",
+                "backstitchlength",
+                "backstitchsquares",
+                "outline",
+            ],
+            Self::BackstitchStrands => &["backstitchstrands", "outlinestrands"],
+            Self::FrenchKnots => &["frenchknots", "frenchknot", "knots", "knot"],
+        }
+    }
+
+    /// What it says of a card, for a person who sees the word for the first time; empty where only a key has it.
+    #[must_use]
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Range => "the maker's range",
+            Self::Number => "as on the skein and the card; there must be one",
+            Self::Name => "the colour's name",
+            Self::Hex => "the colour itself in six hex digits, such as #C8102E",
+            Self::Family => "the family it hangs with: blues, greens ...",
+            Self::Lengths => "on the card; a skein makes 8",
+            Self::Skeins => "cut onto the card; beside 'lengths' the uncut ones",
+            Self::Uncut => "uncut skeins beside the card",
+            Self::DyeLot => "as on the skein",
+            Self::Hook => "the hook where the card hangs already, such as C07",
+            Self::Note => "anything else to be kept",
+            Self::SplitCardOf => "the project whose split card it is",
+            Self::Symbol
+            | Self::Strands
+            | Self::Stitches
+            | Self::Half
+            | Self::Quarter
+            | Self::ThreeQuarter
+            | Self::Backstitch
+            | Self::BackstitchStrands
+            | Self::FrenchKnots => "",
+        }
+    }
+
+    /// The column of a kind of list that a header means, capitals, spaces, hyphens and underscores
+    /// aside.
+    #[must_use]
+    pub fn called(header: &str, known: &[Self]) -> Option<Self> {
+        let key = key(header);
+        let mut known = known.iter();
+        known
+            .find(|column| column.headers().contains(&key.as_str()))
+            .copied()
+    }
+
+    /// The header this column is written under.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::DyeLot => "dye lot",
+            Self::SplitCardOf => "split of project",
+            Self::ThreeQuarter => "three-quarter",
+            Self::BackstitchStrands => "backstitch strands",
+            Self::FrenchKnots => "french knots",
+            _ => self.headers()[0],
+        }
+    }
+}
+
+impl fmt::Display for Column {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(self.title())
+    }
+}
+
+/// What headers are compared by: lower case, without spaces, hyphens and underscores.
+fn key(header: &str) -> String {
+    let kept = |c: &char| !c.is_whitespace() && !matches!(c, '-' | '_');
+    header
+        .chars()
+        .filter(kept)
+        .flat_map(char::to_lowercase)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_header_means_two_columns() {
+        for columns in [&Column::OF_CARD_LIST[..], &Column::OF_KEY] {
+            let mut all: Vec<_> = columns.iter().flat_map(|c| c.headers()).collect();
+            let count = all.len();
+            all.sort_unstable();
+            all.dedup();
+            assert_eq!(all.len(), count);
+            assert!(all.iter().all(|header| key(header) == **header));
+        }
+    }
+
+    #[test]
+    fn a_column_is_known_by_the_title_it_is_written_under() {
+        for column in Column::OF_CARD_LIST.into_iter().chain(Column::OF_KEY) {
+            assert!(column.headers().contains(&key(column.title()).as_str()));
+        }
+    }
+
+    #[test]
+    fn every_column_of_a_card_list_is_asked_for_once_and_says_what_it_means() {
+        let asked = Column::as_asked();
+        assert_eq!(asked.len(), Column::OF_CARD_LIST.len());
+        for column in Column::OF_CARD_LIST {
+            assert!(
+                asked.contains(&column) && !column.meaning().is_empty(),
+                "{column}"
+            );
+        }
+    }
+}
