@@ -185,7 +185,7 @@ fn sheets() -> impl Strategy<Value = Sheet> {
 
 /// An eighth of the usual number, since each case draws whole documents.
 fn config() -> ProptestConfig {
-    ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(8))
+    ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(24))
 }
 
 /// Names as the stash takes them.

@@ -2,7 +2,7 @@
 //! programs, and what is published about longest increasing subsequences.
 //!
 //! The random boards are the same in every run; `PROPTEST_CASES` draws more of them. There are
-//! a quarter as many as usual, since the general solver takes its time.
+//! a twelfth as many as usual, since the general solver takes its time.
 
 mod loose_milp;
 mod milp;
@@ -20,7 +20,7 @@ use proptest::test_runner::RngSeed;
 /// The same cases in every run.
 fn always_the_same() -> ProptestConfig {
     ProptestConfig {
-        cases: ProptestConfig::default().cases.div_ceil(4),
+        cases: ProptestConfig::default().cases.div_ceil(12),
         rng_seed: RngSeed::Fixed(1),
         failure_persistence: None,
         ..ProptestConfig::default()

@@ -344,7 +344,7 @@ fn any_fault() -> impl Strategy<Value = Fault> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(4)))]
+    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(16)))]
 
     #[test]
     fn the_acknowledged_events_are_there_and_nothing_half(
@@ -503,7 +503,7 @@ fn a_nul_in_place_of_the_last_line_break_is_a_loss() {
 
 proptest! {
     // Each case is cut at every byte.
-    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(4)))]
+    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(16)))]
 
     #[test]
     fn any_record_cut_at_any_byte_gives_its_good_prefix(
