@@ -188,18 +188,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         for problem in &problems {
             tell(problem, output)?;
         }
-        let changes = report.events;
-        output.line(if ok {
-            format!(
-                "All is well: {changes} {word} recorded, and everything in it fits together.",
-                word = one_or_many(changes, "change", "changes")
-            )
-        } else {
-            format!(
-                "{changes} {are} good, but see above. Keep a copy of the stash folder.",
-                are = one_or_many(changes, "change is", "changes are")
-            )
-        })?;
+        tell_outcome(ok, report.events, output)?;
         if let Some(saved) = saved {
             let (taken, left) = (saved.taken.len(), saved.left_out.len());
             output.line(format!(
@@ -217,6 +206,21 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     } else {
         ExitCode::FAILURE
     })
+}
+
+fn tell_outcome(ok: bool, changes: u64, output: &mut Output) -> Result<(), Failure> {
+    output.line(if ok {
+        format!(
+            "All is well: {changes} {word} recorded, and everything in it fits together.",
+            word = one_or_many(changes, "change", "changes")
+        )
+    } else {
+        format!(
+            "{changes} {are} good, but see above. Keep a copy of the stash folder.",
+            are = one_or_many(changes, "change is", "changes are")
+        )
+    })?;
+    Ok(())
 }
 
 fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {

@@ -263,6 +263,19 @@ fn card_list(
         return Ok(());
     }
     tell_ignored(&list.ignored, output);
+    tell_cards(&taken, output)?;
+    for of in &amounts {
+        output.line(format!("  {}: {} -> {}", of.card, of.before, of.after))?;
+    }
+    for Warning { line, words } in &warnings {
+        output.note(format!("line {line}: {words}"));
+    }
+    output.rejected(&taken.rejected);
+    Ok(())
+}
+
+/// How many cards came of a list, and what was supposed of them.
+fn tell_cards(taken: &import::Outcome, output: &mut Output) -> Result<(), Failure> {
     let none = taken.event.is_none();
     output.line(format!(
         "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
@@ -297,13 +310,6 @@ fn card_list(
             )
         ))?;
     }
-    for of in &amounts {
-        output.line(format!("  {}: {} -> {}", of.card, of.before, of.after))?;
-    }
-    for Warning { line, words } in &warnings {
-        output.note(format!("line {line}: {words}"));
-    }
-    output.rejected(&taken.rejected);
     Ok(())
 }
 

@@ -449,6 +449,12 @@ fn tell(
             cards = short.join(", ")
         ))?;
     }
+    tell_questions(telling, output)
+}
+
+/// The questions that are there, and how to answer the open ones.
+fn tell_questions(telling: &Telling<'_>, output: &mut Output) -> Result<(), Failure> {
+    let merged = telling.merged;
     if merged.questions.is_empty() {
         return Ok(());
     }

@@ -122,25 +122,7 @@ fn tell(
     output: &mut Output,
 ) -> Result<(), Failure> {
     if output.is_json() {
-        let cards = |ids: &[CardId]| -> Vec<CardOut> {
-            let known = ids.iter().filter_map(|&id| state.card(id));
-            known.map(|kept| CardOut::of(export(state), kept)).collect()
-        };
-        let split = pull.split.iter().filter_map(|of| split_out(state, of));
-        output.object(&PullAnswer {
-            project: ring.project.as_str(),
-            taken,
-            walk: cards(&pull.take),
-            split: split.collect(),
-            fetch: cards(&pull.fetch),
-            missing: cards(&pull.missing),
-            order: order(ring)
-                .into_iter()
-                .map(|(line, thread)| place_out(state, ring, line, thread))
-                .collect(),
-            notions: ring.key.iter().filter_map(NotionOut::of).collect(),
-        })?;
-        return Ok(());
+        return answer(state, ring, pull, taken, output);
     }
     if taken > 0 {
         let word = one_or_many(taken, "card", "cards");
@@ -149,6 +131,46 @@ fn tell(
             project = ring.project
         ))?;
     }
+    tell_cards(state, ring, pull, output)?;
+    if *pull == Pull::default() && taken == 0 {
+        output.line(format!(
+            "There is nothing to fetch for {project}.",
+            project = ring.project
+        ))?;
+    }
+    tell_key(state, ring, output)
+}
+
+fn answer(
+    state: &State,
+    ring: &Ring,
+    pull: &Pull,
+    taken: u32,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let cards = |ids: &[CardId]| -> Vec<CardOut> {
+        let known = ids.iter().filter_map(|&id| state.card(id));
+        known.map(|kept| CardOut::of(export(state), kept)).collect()
+    };
+    let split = pull.split.iter().filter_map(|of| split_out(state, of));
+    output.object(&PullAnswer {
+        project: ring.project.as_str(),
+        taken,
+        walk: cards(&pull.take),
+        split: split.collect(),
+        fetch: cards(&pull.fetch),
+        missing: cards(&pull.missing),
+        order: order(ring)
+            .into_iter()
+            .map(|(line, thread)| place_out(state, ring, line, thread))
+            .collect(),
+        notions: ring.key.iter().filter_map(NotionOut::of).collect(),
+    })?;
+    Ok(())
+}
+
+/// What is to be fetched, and from where.
+fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> Result<(), Failure> {
     let card = |id: CardId| {
         state.card(id).map_or_else(String::new, |kept| {
             format!("{}  {}", state.card_name(kept), kept.card.name)
@@ -195,12 +217,11 @@ fn tell(
             output.line(format_args!("      {name}: {place}"))?;
         }
     }
-    if *pull == Pull::default() && taken == 0 {
-        output.line(format!(
-            "There is nothing to fetch for {project}.",
-            project = ring.project
-        ))?;
-    }
+    Ok(())
+}
+
+/// What comes on the ring, line by line.
+fn tell_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     output.line("On the ring, in the order of the key:")?;
     for (at, (line, thread)) in (1..).zip(order(ring)) {
         let place = place_out(state, ring, line, thread);

@@ -255,6 +255,41 @@ fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> R
     say(&before, &report, &seen, &list, Some(seq), output)
 }
 
+fn answer(
+    state: &State,
+    report: &Report,
+    seen: &Seen,
+    list: &SeenFile,
+    applied: Option<u64>,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let card = |id: CardId| state.card(id).map(|kept| CardRef::of(state, kept));
+    let recorded = |id: CardId| {
+        let kept = state.card(id);
+        kept.map(|kept| WhereaboutsOut::of(export(state), kept))
+    };
+    let misplaced = report.misplaced.iter().map(|of| MisplacedOut {
+        card: card(of.card),
+        seen: state.hook_name(of.seen),
+        recorded: recorded(of.card),
+    });
+    let missing = report.missing.iter().map(|of| NotSeenOut {
+        card: card(of.card),
+        recorded: recorded(of.card),
+    });
+    output.object(&Compared {
+        walked: report.walked,
+        found: report.found.len(),
+        misplaced: misplaced.collect(),
+        missing: missing.collect(),
+        unknown: &seen.unknown,
+        applied: applied.is_some(),
+        event: applied,
+        ignored_columns: &list.ignored,
+    })?;
+    Ok(())
+}
+
 fn say(
     state: &State,
     report: &Report,
@@ -264,32 +299,7 @@ fn say(
     output: &mut Output,
 ) -> Result<(), Failure> {
     if output.is_json() {
-        let card = |id: CardId| state.card(id).map(|kept| CardRef::of(state, kept));
-        let recorded = |id: CardId| {
-            state
-                .card(id)
-                .map(|kept| WhereaboutsOut::of(export(state), kept))
-        };
-        let misplaced = report.misplaced.iter().map(|of| MisplacedOut {
-            card: card(of.card),
-            seen: state.hook_name(of.seen),
-            recorded: recorded(of.card),
-        });
-        let missing = report.missing.iter().map(|of| NotSeenOut {
-            card: card(of.card),
-            recorded: recorded(of.card),
-        });
-        output.object(&Compared {
-            walked: report.walked,
-            found: report.found.len(),
-            misplaced: misplaced.collect(),
-            missing: missing.collect(),
-            unknown: &seen.unknown,
-            applied: applied.is_some(),
-            event: applied,
-            ignored_columns: &list.ignored,
-        })?;
-        return Ok(());
+        return answer(state, report, seen, list, applied, output);
     }
     import::tell_ignored(&list.ignored, output);
     output.line(format_args!(

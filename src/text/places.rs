@@ -85,17 +85,6 @@ pub fn brief_of(state: &State, kept: &CardState) -> String {
     brief(&state.place_of(kept))
 }
 
-/// Where a card is, in a word or two for a list: `A01`, `on Robin`, `drawer`.
-pub(crate) fn in_a_word(state: &State, kept: &CardState) -> String {
-    match state.place_of(kept) {
-        CardPlace::Home(hook) | CardPlace::Hook(hook) => hook,
-        CardPlace::Ring { project, .. } => format!("on {project}"),
-        CardPlace::Hand => "in hand".to_owned(),
-        CardPlace::Elsewhere { note, loan } => elsewhere(&note, loan.as_ref()),
-        other => brief(&other),
-    }
-}
-
 /// Where a card is that is not on its home, the hook it is listed under.
 pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Option<String> {
     if kept.place.at.hook() == Some(home) {

@@ -135,7 +135,7 @@ fn taken(
             Whereabouts::Ring { .. } if others == OtherRings::GiveUp => None,
             Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
             Whereabouts::Missing { .. } => Some(NotHereNext::WhenItTurnsUp),
-            Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),
+            _ => Some(NotHereNext::SayFound),
         };
         if let Some(next) = next {
             return Err(Refusal::NotHere {
