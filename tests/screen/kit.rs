@@ -22,6 +22,7 @@ fn stash(screen: &mut Screen, folder: &Folder) {
     screen.keys(&folder.file("cards.csv", list));
     screen.press(CTRL_S, "5 new cards");
     screen.press("y", "5 home");
+    screen.escape("Welcome to Homehook");
 }
 
 /// Begins a project with a key from a list.
@@ -31,7 +32,7 @@ fn begin(screen: &mut Screen, folder: &Folder, project: &str, key: &str) {
     screen.keys(&format!("{project}{ENTER}"));
     let file = format!("{}.csv", project.to_lowercase());
     screen.keys(&folder.file(&file, key));
-    screen.press(CTRL_S, &format!("for the key of {project}"));
+    screen.press(CTRL_S, &format!("for the chart key of '{project}'"));
     screen.press("y", "how it stands");
 }
 
