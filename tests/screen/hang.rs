@@ -34,23 +34,25 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
         screen.press("e", "A03 is where it hangs now");
         screen.wait_for("hang here");
         screen.press(LEFT, "keeps the order");
-        screen.press(ENTER, "write A02 on its label");
+        screen.press(ENTER, "hangs on A02. Write");
         assert_eq!(home(&folder, "20"), json!("A02"));
         // Out of order is asked about first.
         screen.press("e", "A02 is where it hangs now");
         screen.press("jj", "breaks the order");
         screen.press(ENTER, "Hang it there?");
-        screen.press("y", "write C02 on its label");
+        screen.press("y", "hangs on C02. Write");
         assert_eq!(home(&folder, "20"), json!("C02"));
         screen.press("u", "taken back");
         assert_eq!(home(&folder, "20"), json!("A02"));
         // From the cards to hang.
-        screen.press("w", "of 5 cards");
+        screen.press("w", "To hang 1");
         screen.press("e", "Hang elsewhere");
         screen.wait_for("goes to A04");
         screen.press(TAB, "goes to A05");
-        screen.press(ENTER, "write A05 on its label");
+        screen.press(ENTER, "hangs on A05. Write");
         assert_eq!(home(&folder, "25"), json!("A05"));
+        screen.wait_for("Every card is at home");
+        screen.escape("Not at home");
         screen.press("e", "is where it hangs now");
         screen.escape("Hang elsewhere");
         screen.keys("q");
@@ -96,7 +98,7 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     screen.wait_for("keeps the order");
     send(&mut screen, 0, "C06", 'm');
     screen.wait_for("Hang it there?");
-    screen.press("y", "write C06 on its label");
+    screen.press("y", "hangs on C06. Write");
     assert_eq!(home(&folder, "40"), json!("C06"));
     // Let go beside the board.
     send(&mut screen, 0, "A01", 'M');
