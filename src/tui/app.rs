@@ -7,7 +7,6 @@ pub mod derived;
 pub mod design;
 pub mod families;
 mod mode;
-pub mod rollcall;
 pub mod welcome;
 
 use std::collections::BTreeSet;

@@ -1,6 +1,5 @@
 //! Every line that can be typed on the screen, with what nobody should type there.
 
-use super::app::rollcall::Stage;
 use super::app::{App, Mode};
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
@@ -99,10 +98,6 @@ fn field(app: &App) -> Option<&Field> {
             let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);
             blank.map(|blank| &blank.field)
         }
-        Mode::RollCall(call) => match &call.stage {
-            Stage::Typing(field, _) => Some(field),
-            Stage::Walk | Stage::Report(..) | Stage::Home(..) => None,
-        },
         Mode::Board | Mode::Families(_) | Mode::Welcome(_) => None,
     }
 }
@@ -193,10 +188,6 @@ fn words(desk: &TestApp) -> Option<String> {
     }
     match &desk.app.mode {
         Mode::Design(design) => design.wrong.clone().or(notice),
-        Mode::RollCall(call) => match &call.stage {
-            Stage::Typing(_, wrong) => wrong.clone().or(notice),
-            _ => notice,
-        },
         _ => notice,
     }
 }

@@ -2,7 +2,7 @@
 
 use ratatui::layout::Rect;
 
-use super::app::{App, Mode, Viewport, Zoom};
+use super::app::{App, Viewport, Zoom};
 use super::screen::Extent;
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
@@ -401,10 +401,7 @@ fn panes(room: Rect) -> Vec<Rect> {
 fn has_list(app: &App) -> bool {
     let acting = app.acting.filter(|&extent| extent != Extent::Window);
     let extent = acting.or_else(|| app.screen().map(|screen| screen.extent()));
-    if let Some(extent) = extent {
-        return extent == Extent::Beside;
-    }
-    matches!(&app.mode, Mode::RollCall(_))
+    extent == Some(Extent::Beside)
 }
 
 /// The board that is looked at and the panes about it, on a screen whose body is that large.

@@ -48,7 +48,7 @@ pub trait Screen: Any + Debug + CloneScreen {
 
     /// Takes a key that no action is bound to.
     fn typed(&mut self, context: &mut Context<'_>, key: Key) {
-        let _ = (context, key);
+        context.nothing(key);
     }
 
     /// Takes text that was pasted, and gives what it could not take; it is settled afterwards.
@@ -236,6 +236,12 @@ impl Context<'_> {
         let what = text::history::act(self.stash.state, &past.act);
         let question = format!("Another window did this: {what}. Undo it?");
         self.ask_for(question, Then::Undo(seq));
+    }
+
+    /// Says that a key does nothing here.
+    pub fn nothing(&mut self, key: Key) {
+        self.app
+            .say(format!("{key} does nothing here; ? shows the keys"));
     }
 
     /// Lets what is on top afterwards do an action.

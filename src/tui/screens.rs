@@ -20,4 +20,5 @@ pub mod put_away;
 pub mod question;
 pub mod rehang;
 pub mod rings;
+pub mod roll_call;
 pub mod take;

@@ -2,8 +2,7 @@
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 
-use super::app::rollcall::Stage;
-use super::app::{App, Mode, cards_at};
+use super::app::{App, cards_at};
 use super::heat::{Degree, Heat};
 use jiff::Timestamp;
 
@@ -218,38 +217,12 @@ pub struct Lights<'a> {
     pub found: Option<HashSet<HookRef>>,
 }
 
-impl<'a> Lights<'a> {
-    fn of_mode(app: &'a App, state: &'a State) -> Self {
-        let (mut target, mut source) = (None, None);
-        if let Mode::RollCall(call) = &app.mode {
-            match &call.stage {
-                Stage::Home(cards, at, _) => {
-                    let card = cards.get(*at).and_then(|&card| state.card(card));
-                    target = card.and_then(|kept| kept.home);
-                    source = card.and_then(|kept| kept.place.at.hook());
-                }
-                Stage::Walk | Stage::Typing(..) => target = call.hook(),
-                Stage::Report(..) => {}
-            }
-        }
-        Self {
-            target,
-            source,
-            plan: None,
-            fitting: None,
-            found: None,
-        }
-    }
-}
-
 impl<'a> BoardView<'a> {
     /// What this frame is about.
     #[must_use]
     pub fn new(app: &'a App, state: &'a State) -> Self {
-        let lights = app.screen().map_or_else(
-            || Lights::of_mode(app, state),
-            |screen| screen.lights(app, state),
-        );
+        let top = app.screen();
+        let lights = top.map_or_else(Lights::default, |screen| screen.lights(app, state));
         Self {
             state,
             plan: lights.plan,

@@ -3,8 +3,7 @@
 pub(super) mod board;
 mod design;
 mod families;
-mod recorded;
-mod rollcall;
+pub(super) mod recorded;
 #[cfg(test)]
 mod tests;
 mod welcome;
@@ -65,7 +64,6 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
                 effects = follow(app, stash, outcome);
             }
             let left_out = top.unwrap_or_else(|| match &mut app.mode {
-                Mode::RollCall(call) => rollcall::paste(call, &text),
                 Mode::Design(design) => design::paste(design, &text),
                 _ => LeftOut::default(),
             });
@@ -148,12 +146,11 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         return follow(app, stash, outcome);
     }
     match scope {
-        Scope::Board | Scope::RollCall if begins(key) => {
+        Scope::Board if begins(key) => {
             app.stack.push(Box::new(CardInHand::begun(key)));
         }
-        Scope::Seen => rollcall::typed(app, key),
         Scope::BoardSize => design::typed(app, key),
-        _ => {}
+        _ => return beneath(app, stash, |context| context.nothing(key)),
     }
     Vec::new()
 }
@@ -180,9 +177,6 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     }
     match app.mode.scope() {
         Scope::Board => board::act(app, stash, action),
-        Scope::RollCall | Scope::Seen | Scope::Report | Scope::HangHome => {
-            rollcall::act(app, stash, action)
-        }
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
         Scope::Welcome => welcome::act(app, stash, action),
         Scope::BoardSize | Scope::Hooks => design::act(app, stash, action),
@@ -199,6 +193,10 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         | Scope::PurchaseOrOwned
         | Scope::InHand
         | Scope::Find
+        | Scope::RollCall
+        | Scope::Seen
+        | Scope::Report
+        | Scope::HangHome
         | Scope::Away
         | Scope::Hang
         | Scope::PutAway

@@ -9,13 +9,11 @@ mod families;
 mod looks_tests;
 pub(super) mod panel;
 mod regions;
-mod rollcall;
 #[cfg(test)]
 mod screens_tests;
 #[cfg(test)]
 mod tests;
 
-mod walks;
 mod welcome;
 
 pub use crate::tui::widgets::text::{day_and_time, shown};
@@ -24,16 +22,13 @@ pub use welcome::step_at;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::text::Line;
-use ratatui::widgets::Paragraph;
 
-use super::app::{App, Mode, Page, Stash};
+use super::app::{App, Page, Stash};
 use super::layout;
 use super::screen::Extent;
 use super::spot::BoardView;
 use super::theme::Signs;
 use super::widgets::ascii;
-use super::widgets::pane::Pane;
 
 /// Draws a frame.
 pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
@@ -93,25 +88,14 @@ fn wall_beside(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) -
     arrangement.panes.first().copied().unwrap_or_default()
 }
 
-/// The board with its panes, or with a list or a walk beside it.
+/// The board with its panes.
 fn wall(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
     let Some(arrangement) = layout::board(app, stash.state, body) else {
-        let (area, panel) = layout::beside(body);
-        if side(app, stash, frame, panel) {
-            board::no_board(app, frame, area);
-        } else {
-            board::no_board(app, frame, body);
-        }
-        return;
+        return board::no_board(app, frame, body);
     };
     let look = BoardView::new(app, stash.state);
     board::draw(app, stash.state, &look, &arrangement.grid, frame);
-    let Some(first) = arrangement.panes.first() else {
-        return;
-    };
-    if !side(app, stash, frame, *first) {
-        panel::panes(app, stash, &arrangement.grid, &arrangement.panes, frame);
-    }
+    panel::panes(app, stash, &arrangement.grid, &arrangement.panes, frame);
 }
 
 /// An area without its first and its last column.
@@ -122,26 +106,4 @@ fn inset(area: Rect) -> Rect {
         area.width.saturating_sub(2),
         area.height,
     )
-}
-
-/// Draws the list or the walk beside the board; says whether there is one.
-fn side(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) -> bool {
-    let state = stash.state;
-    let (width, height) = (area.width.saturating_sub(4), area.height.saturating_sub(2));
-    let (width, height) = (usize::from(width), usize::from(height));
-    let (title, lines): (&str, Vec<Line<'_>>) = match &app.mode {
-        Mode::RollCall(call) => ("Roll call", rollcall::draw(app, state, call, width, height)),
-        _ => return false,
-    };
-    if area.height < 3 || area.width < 12 {
-        return true;
-    }
-    let pane = Pane {
-        title,
-        counter: "",
-        focus: true,
-    };
-    let inside = pane.draw(&app.theme, area, frame.buffer_mut());
-    frame.render_widget(Paragraph::new(lines), inside);
-    true
 }

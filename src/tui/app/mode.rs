@@ -2,7 +2,6 @@
 
 use super::design::Design;
 use super::families::Families;
-use super::rollcall::RollCall;
 use super::welcome::Welcome;
 use crate::tui::keymap::Scope;
 
@@ -15,8 +14,6 @@ pub enum Mode {
     Welcome(Welcome),
     /// A board is drawn.
     Design(Box<Design>),
-    /// Checking the wall against the record.
-    RollCall(RollCall),
     /// The families and their cards.
     Families(Families),
 }
@@ -51,7 +48,6 @@ impl Mode {
             Self::Board => Scope::Board,
             Self::Welcome(_) => Scope::Welcome,
             Self::Design(design) => design.scope(),
-            Self::RollCall(call) => call.scope(),
             Self::Families(page) => page.scope(),
         }
     }

@@ -224,6 +224,8 @@ impl Screen for PutAway {
     fn typed(&mut self, context: &mut Context<'_>, key: Key) {
         if begins(key) {
             context.open(CardInHand::begun(key));
+        } else {
+            context.nothing(key);
         }
     }
 

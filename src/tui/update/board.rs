@@ -1,8 +1,6 @@
 //! Keys on the board.
 
-use super::{
-    act as act_on, commit, design, families, look_at, missing_or_found, rollcall, welcome, zoomed,
-};
+use super::{act as act_on, commit, design, families, look_at, missing_or_found, welcome, zoomed};
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
 use crate::stash::state::State;
@@ -21,6 +19,7 @@ use crate::tui::screens::leave::{Block, Elsewhere, Remove};
 use crate::tui::screens::print::{Print, What};
 use crate::tui::screens::rehang;
 use crate::tui::screens::rings::Rings;
+use crate::tui::screens::roll_call::RollCall;
 use crate::tui::screens::take::Take;
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
@@ -68,7 +67,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         Action::EditBoard => design::open(app, state),
         Action::FirstSteps => welcome::open(app, stash),
         Action::Rehang => return beneath(app, stash, rehang::open),
-        Action::RollCall => rollcall::open(app, state),
+        Action::RollCall => roll_call(app, state),
         Action::Block => return block(app, stash),
         Action::Hold => return hold_or_release(app, stash),
         Action::Reserve => return reserve_or_not(app, stash),
@@ -107,6 +106,17 @@ pub(in crate::tui) fn look_about(app: &mut App, state: &State, action: Action) {
             app.eye.pick = 0;
         }
         _ => {}
+    }
+}
+
+/// Begins a roll call with the board that is looked at.
+fn roll_call(app: &mut App, state: &State) {
+    match RollCall::of(state, app.eye.board) {
+        Some(call) => {
+            call.follow(app, state);
+            app.stack.push(Box::new(call));
+        }
+        None => app.complain("No card hangs or belongs on the wall yet. There is nothing to check"),
     }
 }
 

@@ -1,6 +1,6 @@
 //! What follows when a change is on disk, or is not.
 
-use super::{families, rollcall};
+use super::families;
 use crate::stash::event::Act;
 use crate::tui::app::welcome::{Progress, Welcome};
 use crate::tui::app::{App, Mode, Stash};
@@ -38,7 +38,6 @@ pub(super) fn recorded(
         (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) if app.notice.is_none() => {
             hang::hung(app, state, *card);
         }
-        (Mode::RollCall(_), _) => rollcall::recorded(app, state, &act),
         _ => {}
     }
     if let Mode::Welcome(page) = &mut app.mode {

@@ -21,9 +21,16 @@ pub enum Size {
     Large,
     /// Four rows, eight columns a letter.
     Half,
+    /// Four rows, four columns a letter. There is no such letter in ASCII.
+    Narrow,
     /// Three rows, four columns a letter; figures and capitals only.
     Small,
 }
+
+/// A cell of a narrow letter, by its quarters with ink: upper left 1, upper right 2, lower left 4, lower right 8.
+const QUARTERS: [&str; 16] = [
+    " ", "▘", "▝", "▀", "▖", "▌", "▞", "▛", "▗", "▚", "▐", "▜", "▄", "▙", "▟", "█",
+];
 
 impl Size {
     /// Rows it takes.
@@ -32,7 +39,7 @@ impl Size {
         match self {
             Self::Huge => 2 * INKED,
             Self::Large => INKED,
-            Self::Half => SIDE / 2,
+            Self::Half | Self::Narrow => SIDE / 2,
             Self::Small => 3,
         }
     }
@@ -56,11 +63,12 @@ impl Size {
     }
 
     /// Columns that a letter takes.
-    const fn letter(self) -> u16 {
+    #[must_use]
+    pub const fn letter(self) -> u16 {
         match self {
             Self::Huge => 2 * SIDE,
             Self::Large | Self::Half => SIDE,
-            Self::Small => 4,
+            Self::Narrow | Self::Small => 4,
         }
     }
 
@@ -70,6 +78,11 @@ impl Size {
             Self::Huge => return large(letter, x / 2, y / 2).then_some("█"),
             Self::Large => return large(letter, x, y).then_some("█"),
             Self::Half => (large(letter, x, 2 * y), large(letter, x, 2 * y + 1)),
+            Self::Narrow => {
+                let of = |right, below| usize::from(large(letter, 2 * x + right, 2 * y + below));
+                let quarters = of(0, 0) + 2 * of(1, 0) + 4 * of(0, 1) + 8 * of(1, 1);
+                return (quarters > 0).then_some(QUARTERS[quarters]);
+            }
             Self::Small => (small(letter, x, 2 * y), small(letter, x, 2 * y + 1)),
         };
         match halves {

@@ -43,8 +43,9 @@ fn dim(app: &App, area: Rect, buffer: &mut Buffer) {
     for at in area.intersection(buffer.area).positions() {
         let cell = &mut buffer[at];
         cell.modifier = Modifier::empty();
-        // The edges of cards are signs in the colour of the board; without their colours they would stand out.
-        if matches!(cell.symbol(), "▐" | "▟" | "▄" | "▔") {
+        // The edges of cards are signs in the colour of the board; without their colours they would stand out. Of
+        // narrow letters no scraps are left either.
+        if "▐▟▄▔▘▝▖▌▞▛▗▚▜▙".contains(cell.symbol()) {
             cell.set_symbol(" ");
         }
         cell.set_style(style);

@@ -1,0 +1,276 @@
+//! The roll call: the wall against the record, row by row. A row is shown large; only what is not so is marked.
+
+mod home;
+mod report;
+mod rows;
+mod seen;
+mod tiles;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use self::report::Report;
+use self::rows::Rows;
+use self::seen::Typing;
+use super::card_in_hand::begins;
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
+use crate::stash::event::Act;
+use crate::stash::state::State;
+use crate::text;
+use crate::tui::app::{App, Stash};
+#[cfg(test)]
+use crate::tui::field::Field;
+use crate::tui::field::LeftOut;
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::layout;
+use crate::tui::refused::on_screen;
+use crate::tui::screen::{Context, Screen};
+use crate::tui::spot::BoardView;
+use crate::tui::update::look_at;
+use crate::tui::view::board;
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::fit;
+use crate::tui::widgets::walk;
+
+/// The screen.
+#[derive(Clone, Debug)]
+pub struct RollCall {
+    rows: Rows,
+    /// The number that is typed of what else hangs on a hook.
+    typing: Option<Typing>,
+}
+
+impl RollCall {
+    /// A roll call that begins with the board that is looked at; `None` where there is nothing to check.
+    #[must_use]
+    pub fn of(state: &State, board: usize) -> Option<Self> {
+        let rows = Rows::new(state, board);
+        (!rows.is_empty(state)).then_some(Self { rows, typing: None })
+    }
+
+    /// Puts the cursor where the roll call is.
+    pub fn follow(&self, app: &mut App, state: &State) {
+        if let Some(hook) = self.rows.hook(state) {
+            look_at(app, state, hook);
+        }
+    }
+
+    /// The row that is looked at: `Row C`.
+    fn row_name(&self, state: &State) -> String {
+        let first = self.rows.row().first();
+        let board = first.and_then(|hook| Some((state.board(hook.board)?, *hook)));
+        board.map_or_else(String::new, |(board, hook)| {
+            text::places::run_name(board, hook)
+        })
+    }
+
+    /// Shows what the rows confirmed so far come to.
+    fn show_report(&self, context: &mut Context<'_>) {
+        let state = context.stash.state;
+        if self.rows.seen.is_empty() {
+            context.close();
+            let text = "Roll call left. No row was confirmed, and nothing is changed";
+            return context.app.say(text);
+        }
+        match Report::of(state, self.rows.seen.clone(), self.rows.progress(state)) {
+            Ok(report) => context.open(report),
+            Err(refusal) => context.app.complain(on_screen(&refusal)),
+        }
+    }
+
+    /// Begins to type the number of what else hangs on the hook that is looked at.
+    fn begin(&mut self, state: &State, key: Option<Key>) {
+        self.typing = self.rows.hook(state).map(|hook| Typing::on(hook, key));
+    }
+
+    /// A card was seen on a hook: it counts as there.
+    fn see_here(&mut self, app: &mut App, state: &State, hook: HookRef, card: CardId) {
+        self.typing = None;
+        let before = self.rows.see_here(state, hook, card);
+        if let (Some(other), Some(kept)) = (before, state.card(card)) {
+            let (name, on) = (state.card_name(kept), state.hook_name(other));
+            app.say(format!(
+                "{name} was confirmed on {on}. It counts as here now"
+            ));
+        }
+    }
+
+    fn walk(&mut self, context: &mut Context<'_>, action: Action) {
+        let state = context.stash.state;
+        match action {
+            Action::Accept => {
+                if !self.rows.confirm(state) {
+                    return self.show_report(context);
+                }
+            }
+            Action::Cancel => return self.show_report(context),
+            // The report was left.
+            Action::GiveUp => return context.close(),
+            Action::Missing if !self.rows.toggle(state) => {
+                let text = "Nothing should hang here. Type the number of what does";
+                context.app.say(text);
+            }
+            Action::Right | Action::Next => self.rows.step(state, true),
+            Action::Left => self.rows.step(state, false),
+            Action::Down => self.rows.step_row(state, true),
+            Action::Up => self.rows.step_row(state, false),
+            Action::Previous => self.rows.back(state),
+            Action::Seen => self.begin(state, None),
+            _ => {}
+        }
+        self.follow(context.app, state);
+    }
+}
+
+impl Screen for RollCall {
+    fn scope(&self) -> Scope {
+        if self.typing.is_some() {
+            Scope::Seen
+        } else {
+            Scope::RollCall
+        }
+    }
+
+    fn can(&self, _: &App, stash: Stash<'_>, action: Action) -> bool {
+        match action {
+            Action::Undo => stash.history.last_done().is_some(),
+            Action::Previous => self.rows.progress(stash.state).0 > 0,
+            _ => true,
+        }
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        let Some(typing) = &mut self.typing else {
+            return self.walk(context, action);
+        };
+        match action {
+            Action::Cancel => self.typing = None,
+            Action::Accept => match typing.chosen(context) {
+                Some(card) => {
+                    let hook = typing.hook;
+                    self.see_here(context.app, context.stash.state, hook, card);
+                }
+                None if typing.is_empty() => self.typing = None,
+                None => {}
+            },
+            action => typing.step(context.stash.state, action),
+        }
+    }
+
+    fn typed(&mut self, context: &mut Context<'_>, key: Key) {
+        match &mut self.typing {
+            Some(typing) => typing.press(key),
+            None if begins(key) => self.begin(context.stash.state, Some(key)),
+            None => context.nothing(key),
+        }
+    }
+
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        let typing = self.typing.as_mut();
+        typing.map_or_else(LeftOut::default, |typing| typing.paste(text))
+    }
+
+    #[cfg(test)]
+    fn field(&self) -> Option<&Field> {
+        self.typing.as_ref().map(Typing::field)
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        let state = context.stash.state;
+        match (act, &self.typing) {
+            (Act::RollCall { .. }, _) => context.close(),
+            (Act::NewCard { card }, Some(typing)) => {
+                let (hook, card) = (typing.hook, *card);
+                self.see_here(context.app, state, hook, card);
+                if let Some(kept) = state.card(card) {
+                    let (name, on) = (state.card_name(kept), state.hook_name(hook));
+                    let text = format!("{name} is a new card on {on} · u undo");
+                    context.app.say(text);
+                }
+            }
+            _ => {}
+        }
+        self.settle(context);
+    }
+
+    fn settle(&mut self, context: &mut Context<'_>) {
+        self.rows.settle(context.stash.state);
+        self.follow(context.app, context.stash.state);
+    }
+
+    fn spoken(&self, state: &State) -> Option<String> {
+        let hang = self
+            .rows
+            .tiles(state)
+            .iter()
+            .filter(|tile| tile.hangs())
+            .count();
+        let cards = text::cards(u32::try_from(hang).unwrap_or(u32::MAX));
+        Some(format!("{}, {cards}", self.row_name(state)))
+    }
+
+    fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
+        let state = stash.state;
+        let (done, all) = self.rows.progress(state);
+        let tally = self.rows.tally(state);
+        let mut words = format!("{done} of {all} rows");
+        if tally.absent + tally.others > 0 {
+            let (absent, others) = (tally.absent, tally.others);
+            words = format!("{words} · {absent} not there, {others} elsewhere");
+        }
+        let name = self.row_name(state);
+        let what = ("Roll call", name.as_str());
+        Some(walk::title(app, what, (done, all), &words, width))
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        let state = stash.state;
+        let tiles = self.rows.tiles(state);
+        let hang = tiles.iter().filter(|tile| tile.hangs()).count();
+        let counter = match hang {
+            0 => "nothing hangs here".to_owned(),
+            n => format!("{} here", text::cards(u32::try_from(n).unwrap_or(u32::MAX))),
+        };
+        let name = self.row_name(state);
+        let pane = Pane {
+            title: &name,
+            counter: &counter,
+            focus: true,
+        };
+        let inside = pane.draw(&app.theme, body, frame.buffer_mut());
+        // The keys are in the status line too.
+        let hint = if body.height >= 30 { 1 } else { 0 };
+        let (above, foot) = layout::with_foot(inside, hint);
+        let shown = (tiles.as_slice(), self.rows.pick());
+        let used = tiles::draw(app, state, shown, above, frame.buffer_mut());
+        let (_, rest) = layout::with_foot(above, above.height.saturating_sub(used + 1));
+        self.wall(app, state, frame, rest);
+        let hint = "Enter: this row is as shown. m: the card isn't here. Type the number of another card that hangs here.";
+        let line = Line::styled(fit(hint, foot.width.into()), app.theme.faint());
+        frame.render_widget(line, foot);
+        if let Some(typing) = &self.typing {
+            typing.view(app, state, frame, body);
+        }
+    }
+}
+
+impl RollCall {
+    /// The wall with the hook that is looked at, where there is room left for all of it.
+    fn wall(&self, app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
+        let Some(board) = app.board(state) else {
+            return;
+        };
+        let grid = layout::whole(state, board, &app.eye, area);
+        if grid.rows < board.rows || grid.columns < board.columns || area.height < 4 {
+            return;
+        }
+        let look = BoardView::lit(app, state, self.rows.hook(state), None);
+        board::draw(app, state, &look, &grid, frame);
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,265 @@
+//! A roll call by keys. The sample has on `wall`: 10 on A01, 20 (A02) and 30 (A04) out, 40 on A05, A06 blocked, 50 (B01)
+//! out, 60 (B02) missing, 77 (C06) out; on `door`: 10 and 1234567890 on 2-A01.
+
+use crate::model::ids::CardId;
+use crate::model::whereabouts::Whereabouts;
+use crate::stash::command::ring;
+use crate::tui::keymap::Scope;
+use crate::tui::testing::{TestApp, now};
+use crate::tui::theme::Depth;
+
+fn desk() -> TestApp {
+    TestApp::sample(Depth::None)
+}
+
+fn hook_name(desk: &TestApp) -> String {
+    desk.state.hook_name(desk.app.hook(&desk.state).unwrap())
+}
+
+fn said(desk: &TestApp) -> &str {
+    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
+}
+
+fn id(desk: &TestApp, name: &str) -> CardId {
+    desk.state.find_card(name).unwrap()
+}
+
+fn place(desk: &TestApp, name: &str) -> Whereabouts {
+    desk.state.card(id(desk, name)).unwrap().place.at.clone()
+}
+
+fn hangs_on(desk: &TestApp, name: &str) -> Option<String> {
+    let hook = place(desk, name).hook();
+    hook.map(|hook| desk.state.hook_name(hook))
+}
+
+fn drawn(desk: &TestApp) -> String {
+    desk.drawn((120, 40)).join("\n")
+}
+
+fn title(desk: &TestApp) -> String {
+    desk.drawn((120, 40)).swap_remove(0)
+}
+
+#[test]
+fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
+    let mut desk = desk().after("v");
+    let mut rows = Vec::new();
+    while desk.app.scope() == Scope::RollCall {
+        let title = title(&desk);
+        assert!(
+            title.contains(&format!("{} of 4 rows", rows.len())),
+            "{title}"
+        );
+        rows.push((hook_name(&desk), title));
+        desk.keys("\n");
+    }
+    let hooks: Vec<&str> = rows.iter().map(|(hook, _)| hook.as_str()).collect();
+    assert_eq!(hooks, ["A01", "B01", "C01", "2-A01"]);
+    assert!(rows[2].1.contains("Row C"), "{}", rows[2].1);
+    assert!(drawn(&desk).contains("Every row was confirmed"));
+
+    // All is well: it is recorded that somebody looked, and can be taken back.
+    let before = desk.state.clone();
+    desk.keys("\n");
+    assert_eq!(
+        said(&desk),
+        "Roll call: 4 found, 0 misplaced, 0 missing · u undo"
+    );
+    assert_eq!(desk.app.scope(), Scope::Board);
+    assert!(desk.state == before);
+    desk.keys("u");
+    assert!(said(&desk).starts_with("taken back: Roll call"));
+}
+
+#[test]
+fn it_begins_on_the_board_of_the_cursor_and_goes_around() {
+    let mut desk = desk().after("bv");
+    assert_eq!(hook_name(&desk), "2-A01");
+    desk.keys("\n");
+    assert_eq!(hook_name(&desk), "A01");
+}
+
+#[test]
+fn what_hangs_wrong_is_recorded_and_hung_home() {
+    // 40 hangs on A01 instead of 10 of Sandbank, which is nowhere; 20 came home unrecorded.
+    let mut desk = desk().after("v40\n");
+    assert_eq!(desk.app.scope(), Scope::RollCall);
+    let text = drawn(&desk);
+    assert_eq!(text.matches("? not here").count(), 2, "{text}");
+    assert!(text.contains("! A05"), "{text}");
+    // The tile of A01 is two now, and A02 comes after them.
+    desk.keys("ll");
+    assert_eq!(hook_name(&desk), "A02");
+    desk.keys("m\n\u{1b}");
+    let text = drawn(&desk);
+    assert!(text.contains("1 of 4 rows were confirmed"), "{text}");
+    assert!(
+        text.contains("hangs on A01") && text.contains("was at home on hook A05"),
+        "{text}"
+    );
+    assert_eq!(desk.asked, []);
+
+    desk.keys("\n");
+    assert_eq!(desk.app.scope(), Scope::HangHome);
+    assert!(matches!(
+        place(&desk, "Sandbank:10"),
+        Whereabouts::Missing { .. }
+    ));
+    assert_eq!(hangs_on(&desk, "20").as_deref(), Some("A02"));
+    assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A01"));
+    // 20 hangs at home, so only 40 is offered.
+    let text = drawn(&desk);
+    assert!(
+        text.contains("take it off A01") && text.contains("0 of 1 cards"),
+        "{text}"
+    );
+    let mut left = desk.after("s");
+    assert_eq!(said(&left), "Roll call: 0 found, 2 misplaced, 1 missing");
+    assert_eq!(hangs_on(&left, "40").as_deref(), Some("A01"));
+    left.keys("u");
+    assert_eq!(hangs_on(&left, "40").as_deref(), Some("A05"));
+
+    desk.keys("\n");
+    assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A05"));
+    assert_eq!(said(&desk), "Roll call: 0 found, 2 misplaced, 1 missing");
+    assert_eq!(desk.app.scope(), Scope::Board);
+}
+
+#[test]
+fn a_card_that_is_not_there_is_marked_and_can_be_there_after_all() {
+    let mut desk = desk().after("bvlm");
+    assert!(drawn(&desk).contains("? not here"));
+    let back = desk.after("m");
+    assert!(!drawn(&back).contains("? not here"));
+    desk.keys("\n");
+    assert!(title(&desk).contains("1 not there"), "{}", title(&desk));
+    // One step back shows it as it was marked, and it is not confirmed.
+    desk.keys("\u{8}");
+    assert_eq!(hook_name(&desk), "2-A01");
+    assert!(drawn(&desk).contains("? not here") && title(&desk).contains("0 of 4 rows"));
+    // On a free hook there is no card to mark.
+    desk.keys("llm");
+    assert!(said(&desk).contains("Nothing should hang here"));
+}
+
+#[test]
+fn a_stranger_on_a_free_hook_is_typed_where_it_hangs() {
+    let mut desk = desk().after("vll40\n");
+    assert_eq!(hook_name(&desk), "A03");
+    desk.keys("\n\u{1b}\n");
+    assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A03"));
+    assert_eq!(hangs_on(&desk, "Sandbank:10").as_deref(), Some("A01"));
+    // A row without anything is passed over, and reached with the arrows.
+    let desk = self::desk().after("vjjj");
+    assert_eq!(hook_name(&desk), "D01");
+}
+
+#[test]
+fn a_card_confirmed_by_mistake_counts_where_it_is_seen() {
+    let mut desk = desk().after("v\n");
+    desk.keys("s40\n");
+    assert_eq!(
+        said(&desk),
+        "40 was confirmed on A05. It counts as here now"
+    );
+    // Not before it is confirmed here.
+    let stopped = desk.after("\u{1b}\n");
+    assert!(said(&stopped).starts_with("Roll call: 2 found, 0 misplaced, 0 missing"));
+    desk.keys("\n\u{1b}\n\n");
+    assert_eq!(said(&desk), "Roll call: 1 found, 1 misplaced, 0 missing");
+    assert_eq!(
+        hangs_on(&desk, "40").as_deref(),
+        Some("A05"),
+        "it was hung home"
+    );
+}
+
+#[test]
+fn of_two_cards_of_a_number_that_of_the_hook_comes_first() {
+    let desk = desk().after("vm10");
+    let text = drawn(&desk);
+    let choice = |name: &str| text.rfind(name).unwrap_or_else(|| panic!("{name}: {text}"));
+    assert!(
+        choice("Sandbank:10 dune") < choice("Meadow:10 clover"),
+        "{text}"
+    );
+    assert!(text.contains("it is here, on A01"), "{text}");
+    let here = desk.after("\n");
+    assert!(!drawn(&here).contains("? not here"));
+}
+
+#[test]
+fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
+    let mut desk = desk().after("vll999");
+    assert_eq!(hook_name(&desk), "A03");
+    let text = drawn(&desk);
+    assert!(text.contains("No card 999 in the stash"), "{text}");
+    // The range with most cards comes first.
+    assert!(
+        text.contains("Sandbank 999") && text.contains("Meadow 999"),
+        "{text}"
+    );
+    let meadow = desk.after("\t\n");
+    assert_eq!(
+        meadow
+            .state
+            .range_name(meadow.state.card(id(&meadow, "999")).unwrap()),
+        "Meadow"
+    );
+    desk.keys("\n");
+    assert_eq!(said(&desk), "999 is a new card on A03 · u undo");
+    assert_eq!(desk.app.scope(), Scope::RollCall);
+    let kept = desk.state.card(id(&desk, "999")).unwrap();
+    assert!(kept.is_home() && hangs_on(&desk, "999").as_deref() == Some("A03"));
+    let undone = desk.after("u");
+    assert!(undone.state.find_card("999").is_err());
+    // Where another card belongs it is new, and the report says where it hangs.
+    desk.keys("l998\n");
+    assert!(matches!(place(&desk, "998"), Whereabouts::Unhung));
+    desk.keys("\n\u{1b}\n");
+    assert_eq!(hangs_on(&desk, "998").as_deref(), Some("A04"));
+}
+
+#[test]
+fn a_roll_call_left_at_once_changes_nothing() {
+    let mut desk = desk().after("v\u{1b}");
+    assert!(said(&desk).contains("No row was confirmed"));
+    desk.keys("v\n\u{1b}\u{1b}");
+    assert_eq!(said(&desk), "Nothing is recorded of the 1 row confirmed");
+    assert_eq!(desk.asked, []);
+    assert_eq!(desk.app.scope(), Scope::Board);
+    // From the report one can go on.
+    desk.keys("v\n\u{1b}\u{8}\n");
+    assert_eq!(hook_name(&desk), "C01");
+    let empty = TestApp::empty(Depth::None).after("v");
+    assert!(empty.app.notice.unwrap().wrong);
+}
+
+#[test]
+fn a_report_that_is_no_longer_so_is_shown_anew() {
+    let mut desk = desk().after("v\n\u{1b}");
+    let event = ring::missing(&desk.state, &[id(&desk, "Sandbank:10")], now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    desk.keys("\n");
+    assert_eq!(desk.app.scope(), Scope::Report);
+    assert!(said(&desk).contains("changed meanwhile"));
+    assert_eq!(desk.asked, []);
+    desk.keys("\n");
+    assert!(said(&desk).starts_with("Roll call: 1 found, 1 misplaced, 0 missing"));
+}
+
+#[test]
+fn the_numbers_of_a_row_can_be_read_from_across_the_room() {
+    let mut desk = TestApp::empty(Depth::True);
+    desk.state = crate::tui::testing::crowded(300);
+    desk.keys("v");
+    for (size, letters) in [((80, 24), "▐▌"), ((120, 40), "██"), ((220, 60), "████")]
+    {
+        desk.app.size = size;
+        let text = desk.drawn(size).join("\n");
+        assert!(text.contains(letters), "{text}");
+        // All twenty hooks of the row are there.
+        assert!(text.contains("A01") && text.contains("A20"), "{text}");
+    }
+}
