@@ -101,12 +101,8 @@ impl RollCall {
     fn walk(&mut self, context: &mut Context<'_>, action: Action) {
         let state = context.stash.state;
         match action {
-            Action::Accept => {
-                if !self.rows.confirm(state) {
-                    return self.show_report(context);
-                }
-            }
-            Action::Cancel => return self.show_report(context),
+            Action::Accept if self.rows.confirm(state) => {}
+            Action::Accept | Action::Cancel => return self.show_report(context),
             // The report was left.
             Action::GiveUp => return context.close(),
             Action::Missing if !self.rows.toggle(state) => {

@@ -34,9 +34,8 @@ impl HangHome {
     /// The walk for the cards that hang on another hook than their own; `None` where there is none.
     #[must_use]
     pub fn of(state: &State, cards: Vec<CardId>, act: &Act) -> Option<Self> {
-        let astray = cards.iter().filter_map(|&card| state.card(card));
-        astray.filter(|kept| is_astray(kept)).next()?;
-        Some(Self {
+        let mut kept = cards.iter().filter_map(|&card| state.card(card));
+        kept.any(is_astray).then_some(Self {
             cards,
             at: 0,
             act: act.clone(),
