@@ -57,6 +57,8 @@ struct PurchaseOut {
     skeins: u32,
     /// Whether a card of the colour is there already.
     owned: bool,
+    /// Whether missing cards of it hold all that is lacking: they are to be looked for before anything is bought.
+    missing: bool,
     /// Which projects it is for.
     why: Vec<WhyOut>,
 }
@@ -119,6 +121,7 @@ impl PurchaseOut {
             hex: purchase.colour.map(|colour| colour.to_string()),
             skeins: purchase.skeins,
             owned: purchase.card.is_some(),
+            missing: purchase.missing,
             why: why.collect(),
         }
     }
@@ -174,6 +177,16 @@ pub(crate) fn run(
         skeins = text::thread::skeins(skeins)
     ))?;
     for purchase in &purchases {
+        if purchase.missing {
+            output.line(format!(
+                "  Look for {range} {number}  {name}   its card is missing; {why}",
+                range = buy_row(state, purchase).range,
+                number = purchase.number,
+                name = purchase.name,
+                why = buy_row(state, purchase).why
+            ))?;
+            continue;
+        }
         output.line(format!(
             "  {skeins} of {range} {number}  {name}   {fresh}{why}",
             skeins = text::thread::skeins(purchase.skeins),

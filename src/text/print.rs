@@ -160,10 +160,10 @@ pub(crate) fn skeins_and_page(skeins: u64, page: usize, of: usize) -> String {
     format!("{skeins} {word}, page {page} of {of}")
 }
 
-/// Purchases as rows of a buy list, for a file or for paper.
+/// Purchases as rows of a buy list, for a file or for paper. What is only to be looked for is left out.
 #[must_use]
 pub(crate) fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
-    let purchases = purchases.iter();
+    let purchases = purchases.iter().filter(|purchase| purchase.skeins > 0);
     purchases.map(|purchase| buy_row(state, purchase)).collect()
 }
 

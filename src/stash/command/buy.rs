@@ -75,7 +75,8 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
         rings_named(state, &names)?
     };
     let list = buy_list(state, &check(state, &rings));
-    skeins.extend(list.iter().map(Skeins::of));
+    let wanted = list.iter().filter(|purchase| purchase.skeins > 0);
+    skeins.extend(wanted.map(Skeins::of));
     Ok(skeins)
 }
 
@@ -523,12 +524,10 @@ mod tests {
         apply(&mut state, &event);
         let gone = state.clone();
 
+        // Each holds all that is needed, so that nothing is to be bought before they are looked for.
         let fox = ["Fox".to_owned()];
-        let list = meant(&state, &fox).unwrap();
-        assert_eq!(list.len(), 2);
-        // By number: as the cards are named here.
-        let mut list: Vec<Skeins> = list.into_iter().rev().collect();
-        list[0].skeins = 3;
+        assert_eq!(meant(&state, &fox).unwrap(), []);
+        let list = ["310=3", "77=1"].map(|word| said(&state, word).unwrap());
         let event = bought(&state, &list, at(5)).unwrap();
         let mut new = replaced(&event);
         new.sort_unstable();

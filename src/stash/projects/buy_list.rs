@@ -6,7 +6,9 @@ use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
+use crate::model::ring::ColourRef;
 use crate::model::thread::Strands;
+use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::State;
 
 /// What a purchase is for.
@@ -65,6 +67,8 @@ pub struct Purchase {
     pub card: Option<CardId>,
     /// What kind of thread it is, and how it is sold.
     pub put_up: PutUp,
+    /// Whether missing cards of it hold all that is lacking: then none is to be bought before they are looked for.
+    pub missing: bool,
     /// Whole skeins.
     pub skeins: u32,
     /// What for, in the order of the projects.
@@ -92,6 +96,7 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                             colour: state.thread_colour(line.thread),
                             card: card.map(|card| card.id),
                             put_up: line.put_up,
+                            missing: false,
                             skeins: 0,
                             why: Vec::new(),
                         },
@@ -111,13 +116,29 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     }
     let mut list: Vec<Purchase> = list
         .into_iter()
-        .map(|(purchase, sum)| Purchase {
-            skeins: sum.skeins(),
-            ..purchase
+        .map(|(purchase, sum)| {
+            let missing = purchase.card.is_some() && sum.strands <= on_missing(state, &purchase);
+            Purchase {
+                skeins: if missing { 0 } else { sum.skeins() },
+                missing,
+                ..purchase
+            }
         })
         .collect();
     list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
     list
+}
+
+/// Strands on the missing cards of a colour.
+fn on_missing(state: &State, purchase: &Purchase) -> u32 {
+    let colour = ColourRef {
+        range: purchase.range,
+        number: purchase.number.clone(),
+    };
+    let missing = state
+        .cards_of(&colour)
+        .filter(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }));
+    missing.fold(0, |sum, kept| sum.saturating_add(kept.strands().0))
 }
 
 /// Whether a thread asks for a purchase. Where nobody knows how much it needs, it does when there is

@@ -226,6 +226,7 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
         .map_or("", |range| range.name.as_str());
     let colour = format!("{range} {}  {}", purchase.number, purchase.name);
     let (note, mood) = match purchase.card {
+        _ if purchase.missing => ("missing, look for it first  ", theme.wrong()),
         Some(_) => ("", theme.muted()),
         None => ("new  ", theme.accent()),
     };

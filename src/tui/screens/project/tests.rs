@@ -329,8 +329,9 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
     desk.keys("b");
     let mut words = String::new();
     for line in to_buy(&desk) {
+        // It would be found before one is bought, so that this is said.
         words.push_str(if line.card == Some(card) {
-            "j"
+            "+j"
         } else {
             "---------j"
         });
@@ -464,4 +465,41 @@ fn the_remote_goes_on_and_back_through_a_fetch() {
         assert_eq!((fetched(&desk), desk.app.scope()), (cards, Scope::Pull));
     }
     assert_eq!(desk.state, before);
+}
+
+#[test]
+fn a_card_whose_thread_was_all_split_off_is_not_asked_for_again() {
+    let mut desk = robin().after("tA");
+    let mut asked = Vec::new();
+    while desk.app.scope() == Scope::Pull {
+        let card = desk.app.card(&desk.state).unwrap().card.id;
+        assert!(!asked.contains(&card), "{}", screen(&desk));
+        asked.push(card);
+        desk.keys("d");
+        let top = desk.app.stack.last_mut().unwrap();
+        for (input, text) in top.inputs().into_iter().zip(["8", "0"]) {
+            input.fill(text);
+        }
+        desk.keys("\u{13}");
+    }
+    assert!(asked.len() > 1, "{asked:?}");
+}
+
+#[test]
+fn a_colour_that_is_only_missing_is_looked_for_and_not_bought() {
+    let mut desk = robin().after("tA");
+    let card = desk.state.find_card("Sandbank:10").unwrap();
+    let skeins = |desk: &TestApp| {
+        let list = to_buy(desk).into_iter();
+        let mut of = list.filter(|line| line.card == Some(card));
+        of.next().map(|line| (line.skeins, line.missing))
+    };
+    assert_eq!(skeins(&desk), None);
+    let event = ring::missing(&desk.state, &[card], now()).unwrap();
+    desk.state.apply(&event).unwrap();
+    assert_eq!(skeins(&desk), Some((0, true)));
+    desk.keys("\u{1b}");
+    desk.app
+        .open(Buy::of(desk.state.rings().map(|ring| ring.id).collect()));
+    assert!(screen(&desk).contains("missing, look for it first"));
 }
