@@ -128,6 +128,8 @@ pub struct App {
     pub keys: Keymap,
     /// The folder where the stash is kept.
     pub kept_in: String,
+    /// The last event there was when the board was opened; 0 where there was none.
+    pub opened_after: u64,
     /// Whether the stash is the invented one, with the person's own aside.
     pub demo: bool,
 }
@@ -163,6 +165,7 @@ impl App {
             announced: None,
             keys: Keymap::default(),
             kept_in: String::new(),
+            opened_after: 0,
             demo: false,
         }
     }

@@ -221,7 +221,8 @@ impl Context<'_> {
         self.open(Question::new(text, then));
     }
 
-    /// Asks for the last event to be undone; where another window made it, only after a yes.
+    /// Asks for the last event to be undone; where another window made it, or it was made before the board was opened,
+    /// only after a yes.
     pub fn undo(&mut self) {
         if let Some(why) = self.stash.read_only {
             return self.app.complain(why);
@@ -230,11 +231,13 @@ impl Context<'_> {
             return self.ask(Effect::Undo { seq: 0 });
         };
         let seq = past.seq;
-        if !self.stash.last_is_others {
-            return self.ask(Effect::Undo { seq });
-        }
+        let who = match (self.stash.last_is_others, seq <= self.app.opened_after) {
+            (true, _) => "Another window did this",
+            (false, true) => "This was done before you opened the board",
+            (false, false) => return self.ask(Effect::Undo { seq }),
+        };
         let what = text::history::act(self.stash.state, &past.act);
-        let question = format!("Another window did this: {what}. Undo it?");
+        let question = format!("{who}: {what}. Undo it?");
         self.ask_for(question, Then::Undo(seq));
     }
 

@@ -225,7 +225,10 @@ impl EventLoop<'_> {
     /// Says what the user should know at once: trouble with the record or with the keys, else a re-hang underway, else a
     /// forgotten ring.
     fn greet(&mut self, notices: &[String]) {
-        self.with_stash(|app, stash| app.derived = Derived::of(stash.state));
+        self.with_stash(|app, stash| {
+            app.derived = Derived::of(stash.state);
+            app.opened_after = stash.history.last_done().map_or(0, |past| past.seq);
+        });
         self.with_stash(greet);
         if let Some(notice) = notices.first() {
             self.app.complain(notice);

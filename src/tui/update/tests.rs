@@ -396,3 +396,21 @@ fn a_card_on_another_ring_is_asked_for_and_holds_up_no_other() {
     assert_eq!(asked.commits(), desk.commits());
     assert_eq!(asked.app.scope(), Scope::Form);
 }
+
+#[test]
+fn what_was_done_before_the_board_was_opened_is_undone_only_after_a_yes() {
+    let mut desk = TestApp::sample(Depth::None).after("m");
+    let gone = desk.state.clone();
+    desk.app.opened_after = desk.history.last_done().unwrap().seq;
+    desk.keys("jm");
+    desk.keys("u");
+    assert_eq!(desk.state, gone);
+    desk.keys("u");
+    let question = desk.question();
+    assert!(
+        question.starts_with("This was done before you opened the board"),
+        "{question}"
+    );
+    assert_eq!(desk.after("n").state, gone);
+    assert_ne!(desk.after("y").state, gone);
+}
