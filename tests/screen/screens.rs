@@ -281,7 +281,7 @@ fn stash() -> Folder {
 }
 
 /// Every screen by the keys from the board. Between two of them Escape leads back there. What they change
-/// stays changed, so the order matters; `KEY` and `ODD` are the paths of those files.
+/// stays changed, so the order matters; `KEY`, `ODD` and `OWN`, the cards that are there, are the paths of those files.
 #[rustfmt::skip]
 const STORY: &[&str] = &[
 
@@ -293,7 +293,7 @@ const STORY: &[&str] = &[
     "e", "e\t", "lejjl\n", "wje", "W", "Wj", "P",
     // Forms.
     "t", "t\n", "i", "n", "n\n\n\n\n\n\n\n", "x", "jjx", "kkx", "iODD\n\n",
-    "iODD\n\njjt",
+    "iODD\n\njjt", "iODD\n\n ", "iOWN\n\n\n",
     // Drawing boards.
     "B", "B\n\n\n\n\n", "B\n\n\n\n\n\n", "E", "E\n5\n", "E\n\n\n\n\n xr",
     // Rings and a project.
@@ -314,10 +314,11 @@ const STORY: &[&str] = &[
 fn walk(size: (u16, u16)) {
     let folder = stash();
     let path = |name: &str| folder.stash().with_file_name(name).display().to_string();
-    let (key, odd) = (path("key.csv"), path("odd.csv"));
+    let (key, odd, own) = (path("key.csv"), path("odd.csv"), path("cards.csv"));
     let mut pair = Pair::open(&folder, size);
     for keys in STORY {
-        pair.keys(&keys.replace("KEY", &key).replace("ODD", &odd));
+        let keys = keys.replace("KEY", &key).replace("ODD", &odd);
+        pair.keys(&keys.replace("OWN", &own));
         pair.back();
     }
     // Plans for so few cards are there at once.

@@ -156,7 +156,8 @@ fn find_and_choose(screen: &mut Screen) {
         screen.keys(&format!("{}{TAB}", number(nth)));
         screen.wait_for(&format!("* {chosen}"));
     }
-    screen.escape("Type a number");
+    screen.keys(ESC);
+    screen.wait_for("BOARD");
 }
 
 /// Takes the six cards to a ring and puts them away, one of them lost on the way.
