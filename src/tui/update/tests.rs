@@ -414,3 +414,36 @@ fn what_was_done_before_the_board_was_opened_is_undone_only_after_a_yes() {
     assert_eq!(desk.after("n").state, gone);
     assert_ne!(desk.after("y").state, gone);
 }
+
+#[test]
+fn a_key_that_does_nothing_says_so() {
+    let said = |keys: &str| {
+        let notice = TestApp::sample(Depth::None).after(keys).app.notice;
+        notice.map_or_else(String::new, |notice| notice.text)
+    };
+    let words = "Z does nothing here; ? shows the keys";
+    // On the board, in a list, on walks; where text is typed it is a letter.
+    for keys in ["Z", "wZ", "rjpZ", "vZ"] {
+        assert_eq!(said(keys), words, "{keys}");
+    }
+    assert_eq!(said("/Z"), "");
+}
+
+#[test]
+fn a_key_that_can_do_nothing_now_is_greyed_in_its_place() {
+    let hint = |desk: TestApp| {
+        let desk = desk.after("w");
+        let rows = desk.drawn((80, 24));
+        let x = rows[23].split("Enter").next().unwrap().chars().count();
+        let x = u16::try_from(x).unwrap();
+        (x, desk.buffer((80, 24))[(x, 23)].fg)
+    };
+    let (some, none) = (TestApp::sample(Depth::True), TestApp::empty(Depth::True));
+    let theme = some.app.theme;
+    let ((x, fg), (same, grey)) = (hint(some), hint(none));
+    assert_eq!(x, same);
+    assert_eq!(
+        (Some(fg), Some(grey)),
+        (theme.accent().fg, theme.faint().fg)
+    );
+}
