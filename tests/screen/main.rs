@@ -11,6 +11,7 @@ mod disk;
 mod first_minute;
 mod floods;
 mod hang;
+mod keys;
 mod kit;
 mod paper;
 mod screens;
