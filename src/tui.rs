@@ -12,6 +12,7 @@ mod hostile_tests;
 pub mod key;
 pub mod keymap;
 pub mod layout;
+pub mod looks;
 pub mod message;
 mod refused;
 mod screen;

@@ -22,16 +22,19 @@ use crate::stash::whereabouts::Counts;
 use crate::text::files::settings_error;
 use crate::text::record;
 use crate::tui::keymap::{Keymap, as_markdown};
-use crate::tui::theme::{Depth, Ground, Signs, Theme, Wish};
+use crate::tui::looks::{Auto, Looks, Wish};
+use crate::tui::theme::{Depth, Ground, Signs};
 use crate::tui::{Settings, Throwaway};
 
 /// How many colours to use.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Colours {
     /// What the terminal says it can show.
-    // The empty name: a variable that is set to nothing says nothing.
-    #[value(alias = "")]
     Auto,
+    /// What was chosen on the screen, else what the terminal says.
+    // The empty name: a variable that is set to nothing says nothing.
+    #[value(name = "", hide = true)]
+    Unsaid,
     /// Any colour.
     True,
     /// The 256 of xterm.
@@ -48,8 +51,10 @@ pub(crate) enum Colours {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Background {
     /// What the terminal says in COLORFGBG, else dark.
-    #[value(alias = "")]
     Auto,
+    /// What was chosen on the screen, else what the terminal says.
+    #[value(name = "", hide = true)]
+    Unsaid,
     /// Light text on dark.
     Dark,
     /// Dark text on light.
@@ -80,7 +85,7 @@ pub(crate) struct LooksArgs {
         global = true,
         value_name = "HOW",
         env = "HOMEHOOK_COLOUR",
-        default_value = "auto",
+        default_value = "",
         hide_default_value = true,
         hide_possible_values = true
     )]
@@ -92,7 +97,7 @@ pub(crate) struct LooksArgs {
         global = true,
         value_name = "GROUND",
         env = "HOMEHOOK_THEME",
-        default_value = "auto",
+        default_value = "",
         hide_default_value = true,
         hide_possible_values = true
     )]
@@ -137,14 +142,14 @@ impl LooksArgs {
     fn wish(&self) -> Wish {
         Wish {
             depth: match self.colours {
-                Colours::Auto => None,
+                Colours::Auto | Colours::Unsaid => None,
                 Colours::True => Some(Depth::True),
                 Colours::Indexed => Some(Depth::Indexed),
                 Colours::Sixteen => Some(Depth::Sixteen),
                 Colours::None => Some(Depth::None),
             },
             ground: match self.background {
-                Background::Auto => None,
+                Background::Auto | Background::Unsaid => None,
                 Background::Dark => Some(Ground::Dark),
                 Background::Light => Some(Ground::Light),
             },
@@ -152,9 +157,17 @@ impl LooksArgs {
         }
     }
 
-    /// The theme, with what is not said taken from the environment.
-    pub(crate) fn theme(&self) -> Theme {
-        self.wish().theme(|name| std::env::var(name).ok())
+    /// What is said, what is kept in the usual file, and what the environment tells. Also that file, and what is wrong
+    /// with it.
+    fn looks(&self) -> (Looks, Option<PathBuf>, Option<String>) {
+        let file = open::setting(LOOKS);
+        let (kept, wrong) = file.as_deref().map_or_else(Default::default, kept);
+        let auto = Auto {
+            depth: self.colours == Colours::Auto,
+            ground: self.background == Background::Auto,
+        };
+        let looks = Looks::new(self.wish(), kept, auto, |name| std::env::var(name).ok());
+        (looks, file, wrong)
     }
 }
 
@@ -179,10 +192,13 @@ fn show(
 ) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (keymap, wrong) = load(looks.keys.as_deref().map(Path::new));
-        let notices = notices.iter().map(record::notice).chain(wrong);
+        let (looks_now, looks_file, wrong_looks) = looks.looks();
+        let notices = notices.iter().map(record::notice);
+        let notices = notices.chain(wrong).chain(wrong_looks);
         let settings = Settings {
             keys: keymap,
-            theme: looks.theme(),
+            looks: looks_now,
+            looks_file,
             speak: looks.speak.clone().map_or_else(Vec::new, |speech| speech.0),
             bell: looks.bell,
         };
@@ -238,8 +254,10 @@ pub(crate) fn demo(
     shown
 }
 
-/// The file's name in the folder of settings of this computer.
+/// The file of keys in the folder of settings of this computer.
 const FILE: &str = "keys.json";
+/// The file there of what was chosen on the screen.
+const LOOKS: &str = "screen.json";
 
 /// Every part of the screen, what can be done there, and the keys for it. A file of keys may hold less.
 #[derive(Serialize)]
@@ -302,6 +320,21 @@ fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
         .into_iter()
         .map(|why| format!("the keys of {path}: {why}", path = path.display()));
     (keymap, wrong.collect())
+}
+
+/// What a file keeps of what was chosen on the screen; also what is wrong with it, in words.
+fn kept(path: &Path) -> (Wish, Option<String>) {
+    let why = match read_settings(path) {
+        Ok(text) => match Wish::read(&text) {
+            Ok(kept) => return (kept, None),
+            Err(wrong) => wrong,
+        },
+        Err(error) if error.is_not_there() => return Default::default(),
+        Err(error) => settings_error(&error),
+    };
+    let path = path.display();
+    let told = format!("The colours kept in {path} aren't used: {why}");
+    (Wish::default(), Some(told))
 }
 
 #[cfg(test)]

@@ -18,9 +18,10 @@ pub use self::mode::{Mode, Page};
 use super::heat::Heat;
 use super::key::Key;
 use super::keymap::{Action, Keymap, Scope};
+use super::looks::Looks;
 use super::screen::{Extent, Screen};
 use super::screens::question::{Question, Then};
-use super::theme::Theme;
+use super::theme::{Depth, Theme};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
 use crate::stash::history::History;
@@ -96,7 +97,9 @@ pub struct App {
     pub size: (u16, u16),
     /// What time it is.
     pub now: Timestamp,
-    /// How colours come out.
+    /// How the user wants the screen to look.
+    pub looks: Looks,
+    /// How colours come out: what follows from the looks.
     pub theme: Theme,
     /// What is looked at.
     pub eye: Viewport,
@@ -141,6 +144,7 @@ impl App {
         Self {
             size,
             now,
+            looks: Looks::of(theme),
             theme,
             eye: Viewport {
                 board: 0,
@@ -222,6 +226,24 @@ impl App {
                 format!("no card came to '{project}' for {days} days, with {cards} on it: press r")
             }
         });
+    }
+
+    /// Lets the screen look otherwise.
+    pub fn look(&mut self, looks: Looks) {
+        self.looks = looks;
+        self.theme = looks.theme();
+    }
+
+    /// Says that threads have no swatches, where nobody asked for that, and with what key they may get some.
+    pub fn call_out_few_colours(&mut self) {
+        let few = match self.theme.depth {
+            _ if !self.looks.is_short_of_colours() => return,
+            Depth::Sixteen => "The terminal tells of only 16 colours",
+            _ => "The terminal tells of no colours",
+        };
+        let key = self.keys.first(Scope::Board, Action::Colours);
+        let key = key.map_or_else(|| ":".to_owned(), ToString::to_string);
+        self.say(format!("{few}. Press {key} if it has more."));
     }
 
     /// Which keys hold.

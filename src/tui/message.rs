@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::key::Key;
+use super::looks::Wish;
 use super::screens::history::Entry;
 use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
@@ -155,6 +156,8 @@ pub enum Effect {
     StopPlanning,
     /// Announce a step of a walk, in a short sentence to be said aloud.
     Speak(String),
+    /// Keep what the user wants the screen to look like, for the next time.
+    KeepLooks(Wish),
     /// Take the mouse from the terminal, or give it back.
     Mouse(bool),
     /// Go to the shell until called back.

@@ -5,6 +5,7 @@ pub mod buy;
 pub mod card_form;
 pub mod card_in_hand;
 pub mod chart_key;
+pub mod colours;
 pub mod family_form;
 pub mod find;
 pub mod hang;

@@ -15,6 +15,7 @@ mod speaker;
 mod tests;
 
 use std::io;
+use std::path::PathBuf;
 use std::sync::mpsc::channel;
 use std::time::{Duration, Instant};
 
@@ -24,8 +25,8 @@ use ratatui::{Frame, Terminal};
 use super::app::derived::Derived;
 use super::app::{App, Stash};
 use super::keymap::Keymap;
+use super::looks::{Looks, Wish};
 use super::message::{Effect, Message};
-use super::theme::Theme;
 use super::update::{greet, update};
 use super::view::view;
 use crate::journal::ReadOnly;
@@ -64,8 +65,10 @@ pub enum ScreenError {
 pub struct Settings {
     /// The keys that hold.
     pub keys: Keymap,
-    /// How colours come out.
-    pub theme: Theme,
+    /// How it looks.
+    pub looks: Looks,
+    /// The file where a choice of that made on the screen is kept, where there is a place for it.
+    pub looks_file: Option<PathBuf>,
     /// The program that says the steps of walks aloud, and its arguments; may be empty.
     pub speak: Vec<String>,
     /// Whether the bell rings at each step.
@@ -111,7 +114,15 @@ fn run_drawing(
         keys: settings.keys,
         announces: settings.bell || !settings.speak.is_empty(),
         kept_in: store.dir().display().to_string(),
-        ..App::new((size.width, size.height), Timestamp::now(), settings.theme)
+        ..App::new(
+            (size.width, size.height),
+            Timestamp::now(),
+            settings.looks.theme(),
+        )
+    };
+    let app = App {
+        looks: settings.looks,
+        ..app
     };
     let speaker = Speaker::new(settings.speak, to.clone());
     let mut inbox = input::listen(to.clone(), messages);
@@ -123,6 +134,7 @@ fn run_drawing(
         planner,
         speaker,
         bell: settings.bell,
+        looks_file: settings.looks_file,
         demo,
         aside: None,
         backups,
@@ -188,6 +200,8 @@ struct EventLoop<'a> {
     speaker: Option<Speaker>,
     /// Whether the bell rings at each step of a walk.
     bell: bool,
+    /// The file where a choice of colours is kept.
+    looks_file: Option<PathBuf>,
     /// Builds the invented stash.
     demo: &'a Demo,
     /// The user's own stash while the invented one is shown.
@@ -236,6 +250,7 @@ impl EventLoop<'_> {
             self.with_stash(|app, stash| {
                 if !app.call_out_underway(stash.state) {
                     app.call_out_forgotten(stash.state);
+                    app.call_out_few_colours();
                 }
             });
         }
@@ -259,6 +274,19 @@ impl EventLoop<'_> {
             speaker.say(sentence);
         }
         Ok(())
+    }
+
+    /// Keeps what was chosen for the next time, or says why it holds only until the screen is left.
+    fn keep_looks(&mut self, wish: Wish) {
+        let kept = files::keep(
+            self.looks_file.as_deref(),
+            &wish.to_json(),
+            self.store.dir(),
+        );
+        if let Err(why) = kept {
+            let told = format!("These colours hold until you leave and can't be kept: {why}");
+            self.app.complain(told);
+        }
     }
 
     /// Takes a message and does all that follows from it.
@@ -287,6 +315,7 @@ impl EventLoop<'_> {
                         messages.push_back(Message::Resize { width, height });
                     }
                     Effect::Mouse(ours) => guard.mouse(ours)?,
+                    Effect::KeepLooks(wish) => self.keep_looks(wish),
                     Effect::Speak(sentence) => self.speak(sentence, guard)?,
                     Effect::Plan => messages.extend(self.planner.begin(self.store.state())),
                     Effect::StopPlanning => self.planner.stop(),

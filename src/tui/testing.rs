@@ -233,6 +233,7 @@ impl TestApp {
             }
             Effect::StopPlanning
             | Effect::Speak(_)
+            | Effect::KeepLooks(_)
             | Effect::Mouse(_)
             | Effect::Suspend
             | Effect::Demo
@@ -453,6 +454,8 @@ pub fn every_mode(depth: Depth) -> Vec<(&'static str, TestApp)> {
         ":zzz",
         "r?",
         "rp:",
+        "C",
+        "Cj",
         "m",
         "u",
     ];

@@ -15,18 +15,22 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 
 use ratatui::style::{Color, Modifier, Style};
+use serde::{Deserialize, Serialize};
 
 use crate::engine::colour::{Ink, contrast, difference, ink_on};
 use crate::model::colour::Srgb;
 
 /// How many colours the terminal shows.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Depth {
     /// Any colour.
     True,
     /// The 256 of xterm.
+    #[serde(rename = "256")]
     Indexed,
     /// The sixteen of ANSI, whose look the user chose: no swatch is true, so none is shown.
+    #[serde(rename = "16")]
     Sixteen,
     /// None at all.
     None,
@@ -38,9 +42,7 @@ impl Depth {
     /// what a variable is set to.
     #[must_use]
     pub fn detect(var: impl Fn(&str) -> Option<String>) -> Self {
-        if var("NO_COLOR").is_some_and(|value| !value.is_empty())
-            || var("CLICOLOR").is_some_and(|value| value == "0")
-        {
+        if Self::is_refused(&var) {
             return Self::None;
         }
         let colours = var("COLORTERM").unwrap_or_default();
@@ -54,10 +56,18 @@ impl Depth {
             Some(_) => Self::Sixteen,
         }
     }
+
+    /// Whether the environment asks every program to do without colours.
+    #[must_use]
+    pub fn is_refused(var: impl Fn(&str) -> Option<String>) -> bool {
+        var("NO_COLOR").is_some_and(|value| !value.is_empty())
+            || var("CLICOLOR").is_some_and(|value| value == "0")
+    }
 }
 
 /// What the terminal's background is like.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Ground {
     /// Light text on dark.
     Dark,
@@ -80,7 +90,8 @@ impl Ground {
 }
 
 /// What frames, gauges and cards are drawn with.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Signs {
     /// Lines and blocks.
     #[default]
@@ -108,30 +119,6 @@ impl Signs {
             Self::Ascii
         } else {
             Self::Unicode
-        }
-    }
-}
-
-/// What the user wants; `None` leaves it to the terminal's environment.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub struct Wish {
-    /// How many colours.
-    pub depth: Option<Depth>,
-    /// For what background.
-    pub ground: Option<Ground>,
-    /// With what signs.
-    pub signs: Option<Signs>,
-}
-
-impl Wish {
-    /// The theme: what was wished, else what the environment tells. A wish beats `NO_COLOR`, as
-    /// no-color.org asks of what a user says to one program.
-    #[must_use]
-    pub fn theme(self, var: impl Fn(&str) -> Option<String>) -> Theme {
-        Theme {
-            depth: self.depth.unwrap_or_else(|| Depth::detect(&var)),
-            ground: self.ground.unwrap_or_else(|| Ground::detect(&var)),
-            signs: self.signs.unwrap_or_else(|| Signs::detect(&var)),
         }
     }
 }

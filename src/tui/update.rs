@@ -22,6 +22,7 @@ use super::message::{Effect, Message};
 use super::refused::on_screen;
 use super::screen::{Outcome, beneath, on, on_top};
 use super::screens::card_in_hand::{CardInHand, begins};
+use super::screens::colours::Colours;
 use super::screens::history::History;
 use super::screens::keyboard::Keyboard;
 use super::screens::palette::Palette;
@@ -162,6 +163,12 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         }
         Action::Redo => return redo(stash),
         Action::Suspend => return vec![Effect::Suspend],
+        Action::Colours if app.scope() == Scope::Colours => return Vec::new(),
+        Action::Colours => {
+            let window = Colours::over(app);
+            app.open(window);
+            return Vec::new();
+        }
         Action::Help => {
             app.stack.push(Box::new(Keyboard::over(app.scope())));
             return Vec::new();
@@ -206,6 +213,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         | Scope::Log
         | Scope::Help
         | Scope::Actions
+        | Scope::Colours
         | Scope::Confirm => Vec::new(),
     }
 }

@@ -168,8 +168,10 @@ impl Screen {
         ] {
             command.env_remove(name);
         }
-        // Nobody's own keys.
+        // Nobody's own keys and colours.
         command.env("HOMEHOOK_KEYS", "");
+        command.env("HOME", std::env::temp_dir());
+        command.env("XDG_CONFIG_HOME", "/nowhere/settings");
         command.env("TERM", "xterm-256color");
         command.env("COLORTERM", "truecolor");
         for (name, value) in vars {

@@ -130,7 +130,9 @@ impl Mirror {
                 let bytes = bytes.map_err(|error| format!("'{path}' cannot be read: {error}"));
                 Some(Message::FileRead { path, want, bytes })
             }
-            Effect::StopPlanning | Effect::Mouse(_) | Effect::Speak(_) => None,
+            Effect::StopPlanning | Effect::KeepLooks(_) | Effect::Mouse(_) | Effect::Speak(_) => {
+                None
+            }
             effect @ (Effect::WriteFiles(_)
             | Effect::ListFiles { .. }
             | Effect::Demo
@@ -289,7 +291,7 @@ const STORY: &[&str] = &[
     " l ", "\u{1b}", "lllll", "hhhhh", "jl", "kh", "b", "\t", "b", "-", "-", "-", "+", "+", "+",
     "-", "H", "H", "H", "M", "M",
     // What lies over it and beside it.
-    "?", "?strand", "?zzz", ":", ":undo", ":zzz", "/", "/dune", "/zzzzzz", "/60\n", "L", "w", "wjj",
+    "?", "?strand", "?zzz", ":", ":undo", ":zzz", "C", "/", "/dune", "/zzzzzz", "/60\n", "L", "w", "wjj",
     "e", "e\t", "lejjl\n", "wje", "W", "Wj", "P",
     // Forms.
     "t", "t\n", "i", "n", "n\n\n\n\n\n\n\n", "x", "jjx", "kkx", "iODD\n\n",

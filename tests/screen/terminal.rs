@@ -1,5 +1,8 @@
 //! The program and its terminal: every size, signals, other windows, no colour, hostile pastes.
 
+use std::fs;
+use std::path::{Path, PathBuf};
+
 use homehook::tui::layout;
 use homehook::tui::spot::HookStatus;
 
@@ -387,4 +390,76 @@ fn plain_signs_are_asked_for_by_option_and_by_variable() {
         screen.keys("q");
         assert_eq!(screen.ended().exit_code(), 0);
     }
+}
+
+/// Where the settings of a home folder are.
+fn settings(home: &Path) -> PathBuf {
+    let folder = match cfg!(target_os = "macos") {
+        true => "Library/Application Support/homehook",
+        false => ".config/homehook",
+    };
+    home.join(folder).join("screen.json")
+}
+
+/// The board of somebody with a home folder, on a terminal that tells of sixteen colours.
+fn at_home(folder: &Folder, home: &Path, args: &[&str], vars: &[(&str, &str)]) -> Screen {
+    let (stash, home) = (
+        folder.stash().display().to_string(),
+        home.display().to_string(),
+    );
+    let config = format!("{home}/.config");
+    let usual = [
+        ("HOME", &*home),
+        ("XDG_CONFIG_HOME", &config),
+        ("TERM", "xterm"),
+        ("COLORTERM", ""),
+    ];
+    let args = [&["--stash", &stash][..], args].concat();
+    let screen = Screen::start(&args, &[&usual[..], vars].concat(), USUAL);
+    screen.wait_for("? 1 ");
+    screen
+}
+
+#[test]
+fn colours_chosen_on_the_screen_are_seen_at_once_and_kept_for_the_next_time() {
+    let (folder, home) = (small_stash(), tempfile::tempdir().unwrap());
+    let has = |raw: &[u8], bytes: &[u8]| times(raw, bytes) > 0;
+    let mut screen = at_home(&folder, home.path(), &[], &[]);
+    screen.wait_for("Press C if it has more");
+    screen.press("C", "the terminal's: 16");
+    assert!(!has(&screen.raw(), b"48;2;"));
+    screen.press(RIGHT, "true colour");
+    screen.wait_raw(b"48;2;", 1);
+    screen.press("jl", "‹ dark");
+    screen.press("l", "‹ light");
+    screen.press(ENTER, "BOARD");
+    quit(screen);
+    let kept = fs::read_to_string(settings(home.path())).unwrap();
+
+    let light = b"48;2;255;255;255";
+    let screen = at_home(&folder, home.path(), &[], &[]);
+    assert!(!screen.text().contains("Press C"));
+    assert!(has(&quit(screen).raw(), light));
+    // What is said beats what is kept, and is not kept.
+    let said = at_home(&folder, home.path(), &["--colour", "256"], &[]);
+    assert!(!has(&quit(said).raw(), b"48;2;"));
+    let refused = at_home(&folder, home.path(), &[], &[("NO_COLOR", "1")]);
+    let sent = sgr(&quit(refused).raw());
+    assert!(!sent.into_iter().any(is_colour));
+    assert_eq!(fs::read_to_string(settings(home.path())).unwrap(), kept);
+}
+
+#[test]
+fn a_broken_file_of_colours_is_told_and_changes_nothing() {
+    let (folder, home) = (small_stash(), tempfile::tempdir().unwrap());
+    let file = settings(home.path());
+    fs::create_dir_all(file.parent().unwrap()).unwrap();
+    fs::write(&file, r#"{"colour": "blue"}"#).unwrap();
+    let mut screen = at_home(&folder, home.path(), &[], &[]);
+    screen.wait_for("The colours kept in");
+    screen.press(RIGHT, "A02 · ");
+    assert!(!screen.text().contains("The colours kept in"));
+    let raw = quit(screen).raw();
+    assert_eq!(times(&raw, b"48;2;"), 0);
+    assert_eq!(fs::read_to_string(&file).unwrap(), r#"{"colour": "blue"}"#);
 }

@@ -164,6 +164,8 @@ pub enum Action {
     WorkOut,
     /// Let the mouse go to the terminal, or take it back.
     Mouse,
+    /// Choose colours and signs of the screen.
+    Colours,
     /// Show the help.
     Help,
     /// Show what can be done, to choose from by typing.

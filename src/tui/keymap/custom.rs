@@ -179,6 +179,16 @@ impl Keymap {
             .map(|bound| bound.binding.action)
     }
 
+    /// The key to name for an action in a scope; `None` where it has none there.
+    #[must_use]
+    pub fn first(&self, scope: Scope, action: Action) -> Option<&Key> {
+        let mut bound = self.in_scope(scope);
+        bound
+            .find(|bound| bound.binding.action == action)?
+            .keys
+            .first()
+    }
+
     /// The whole table as a file of keys that [`Self::read`] takes.
     #[must_use]
     pub fn to_json(&self) -> Value {

@@ -70,13 +70,15 @@ pub enum Scope {
     Help,
     /// The list of what can be done, to choose from by typing.
     Actions,
+    /// Choosing colours and signs of the screen.
+    Colours,
     /// A question to be answered with yes or no.
     Confirm,
 }
 
 impl Scope {
     /// Every scope, in the order of the help.
-    pub const ALL: [Self; 33] = [
+    pub const ALL: [Self; 34] = [
         Self::Welcome,
         Self::BoardSize,
         Self::Hooks,
@@ -108,6 +110,7 @@ impl Scope {
         Self::Form,
         Self::Confirm,
         Self::Actions,
+        Self::Colours,
         Self::Help,
         Self::Anywhere,
     ];
@@ -161,6 +164,7 @@ impl Scope {
             Self::Log => "HISTORY",
             Self::Help => "KEYS",
             Self::Actions => "ACTIONS",
+            Self::Colours => "COLOURS",
             Self::Confirm => "QUESTION",
         }
     }
@@ -201,6 +205,7 @@ impl Scope {
             Self::Log => "What was done",
             Self::SendTo => "Sending cards to a family",
             Self::Help => "This help",
+            Self::Colours => "Colours of the screen",
             Self::Confirm => "A question",
         }
     }

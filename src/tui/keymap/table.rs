@@ -358,8 +358,16 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Actions, &[UP, Key::ctrl('p')], Action::Up, "", "the one before"),
     bind(Scope::Actions, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing done"),
 
+    bind(Scope::Colours, &[ENTER], Action::Accept, "keep", "keep it, also for the next time"),
+    bind(Scope::Colours, &[RIGHT, k('l'), k(' ')], Action::Right, "change", "the next choice"),
+    bind(Scope::Colours, &[LEFT, k('h')], Action::Left, "", "the choice before"),
+    bind(Scope::Colours, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "as before", "back, and all looks as before"),
+    bind(Scope::Colours, &[DOWN, k('j'), TAB], Action::Down, "next line", "next line"),
+    bind(Scope::Colours, &[UP, k('k'), BACK_TAB], Action::Up, "", "line above"),
+
     bind(Scope::Anywhere, &[k('?')], Action::Help, "help", "the help: every key and sign"),
     bind(Scope::Anywhere, &[k(':')], Action::Actions, "all", "what can be done here, to choose from by typing"),
+    bind(Scope::Anywhere, &[k('C')], Action::Colours, "", "colours and signs of the screen, dark or light"),
     bind(Scope::Anywhere, &[Key::ctrl('z')], Action::Suspend, "", "go to the shell; 'fg' comes back"),
 
     bind(Scope::Confirm, &[k('y')], Action::Accept, "yes", "yes, do it"),

@@ -40,6 +40,7 @@ impl EventLoop<'_> {
             mouse: own.mouse,
             kept_in: demo.folder.path().display().to_string(),
             demo: true,
+            looks: own.looks,
             ..App::new(own.size, own.now, own.theme)
         };
         app.say("an invented stash: try any key, ? shows them all; q comes back");
@@ -57,8 +58,9 @@ impl EventLoop<'_> {
         let Some(Aside { app, store, folder }) = self.aside.take() else {
             return false;
         };
-        let (size, mouse) = (self.app.size, self.app.mouse);
+        let (size, mouse, looks) = (self.app.size, self.app.mouse, self.app.looks);
         self.app = App { size, mouse, ..app };
+        self.app.look(looks);
         self.app.say("back at your own stash");
         self.planner.stop();
         self.store = store;

@@ -1,8 +1,9 @@
-//! Files whose paths begin as somebody typed.
+//! Files whose paths begin as somebody typed, and the file that keeps what was chosen on the screen.
 
 use std::path::{Path, is_separator};
 
 use super::outside::at_home;
+use crate::exchange::file::{NotPut, write_whole};
 use crate::tui::view::shown;
 
 /// The most paths that are offered.
@@ -49,9 +50,48 @@ pub(super) fn beginning_with(typed: &str) -> Vec<String> {
     found
 }
 
+/// Puts the text of a setting into its file, whole or not at all; where that fails it says why. `stash` is a folder that
+/// no setting is put into.
+pub(super) fn keep(file: Option<&Path>, text: &str, stash: &Path) -> Result<(), String> {
+    let Some(file) = file else {
+        return Err("this computer has no folder of settings.".to_owned());
+    };
+    let named = shown(&file.display().to_string());
+    if file.exists() && !file.is_file() {
+        return Err(format!("'{named}' is no file."));
+    }
+    let made = file.parent().map_or(Ok(()), std::fs::create_dir_all);
+    let put = made.map_err(NotPut::from);
+    let put = put.and_then(|()| write_whole(file, text.as_bytes(), stash));
+    put.map_err(|why| match why {
+        NotPut::InsideStash => format!("'{named}' is inside a stash folder."),
+        NotPut::There => format!("something else is where the folder of '{named}' should be."),
+        NotPut::Failed(error) => format!("'{named}' cannot be written: {error}."),
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_setting_is_put_whole_into_a_folder_that_may_be_new() {
+        let dir = tempfile::tempdir().unwrap();
+        let stash = dir.path().join("stash");
+        let file = dir.path().join("settings/homehook/screen.json");
+        for text in ["one", "two"] {
+            keep(Some(&file), text, &stash).unwrap();
+            assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+        }
+        assert_eq!(
+            std::fs::read_dir(file.parent().unwrap()).unwrap().count(),
+            1
+        );
+        assert!(keep(None, "", &stash).is_err());
+        assert!(keep(Some(dir.path()), "", &stash).is_err());
+        assert!(keep(Some(&file.join("below.json")), "", &stash).is_err());
+        assert!(keep(Some(&stash.join("screen.json")), "", &stash).is_err());
+    }
 
     #[test]
     fn folders_and_lists_are_offered_by_their_beginning() {

@@ -46,6 +46,7 @@ pub(super) fn perform(store: &mut Store, effect: Effect) -> Option<Message> {
         | Effect::StopPlanning
         | Effect::Demo
         | Effect::Speak(_)
+        | Effect::KeepLooks(_)
         | Effect::Mouse(_)
         | Effect::Suspend
         | Effect::Quit => None,

@@ -16,7 +16,8 @@ use crate::stash::command::board::{NewBoard, new_board};
 use crate::stash::command::import::{self, Terms};
 use crate::stash::whereabouts::Counts;
 use crate::tui::keymap::Scope;
-use crate::tui::theme::Depth;
+use crate::tui::looks::Looks;
+use crate::tui::theme::{Depth, Theme};
 
 /// Where the process that panics finds its stash.
 const STASH: &str = "HOMEHOOK_TEST_STASH";
@@ -44,13 +45,14 @@ fn the_screen_that_panics() {
         return;
     };
     let (store, _) = Store::open(&dir).unwrap();
-    let theme = Theme::new(Depth::True);
+    let looks = Looks::of(Theme::new(Depth::True));
     let demo = || Err("there is none here".to_owned());
     let left = run_drawing(
         store,
         Settings {
             keys: Keymap::default(),
-            theme,
+            looks,
+            looks_file: None,
             speak: Vec::new(),
             bell: false,
         },

@@ -5,11 +5,10 @@ use std::collections::HashSet;
 use ratatui::style::{Color, Modifier, Style};
 
 use super::vision::Vision;
-use super::{DARK, Depth, Ground, LIGHT, Palette, Signs, Theme, Wish, xterm};
+use super::{DARK, Depth, Ground, LIGHT, Palette, Signs, Theme, xterm};
 use crate::engine::colour::{contrast, difference, lab};
 use crate::model::colour::Srgb;
 
-const DEPTHS: [Depth; 4] = [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None];
 const GROUNDS: [Ground; 2] = [Ground::Dark, Ground::Light];
 
 /// How far apart in CIEDE2000 two states must look at least. About 1 can just be seen, side by side
@@ -129,21 +128,6 @@ fn the_environment_tells_the_background() {
         );
     }
     assert_eq!(Ground::detect(variables(&[])), Ground::Dark);
-}
-
-#[test]
-fn a_wish_beats_the_environment() {
-    let vars = || variables(&[("NO_COLOR", "1"), ("COLORFGBG", "0;15")]);
-    let left = Wish::default().theme(vars());
-    assert_eq!((left.depth, left.ground), (Depth::None, Ground::Light));
-    for theme in themes(&DEPTHS) {
-        let wish = Wish {
-            depth: Some(theme.depth),
-            ground: Some(theme.ground),
-            signs: Some(theme.signs),
-        };
-        assert_eq!(wish.theme(vars()), theme);
-    }
 }
 
 #[test]

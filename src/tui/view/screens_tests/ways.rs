@@ -108,6 +108,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("families-cards-chosen", From::Sample, "F\njj a"),
     ("families-send-to", From::Sample, "F\ns"),
     ("log", From::Sample, "L"),
+    ("colours", From::Sample, "C"),
     ("help", From::Sample, "?"),
     ("help-found", From::Sample, "?strand"),
     ("help-nothing", From::Sample, "?zzz"),

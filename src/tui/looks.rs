@@ -1,0 +1,211 @@
+//! How the user wants the screen to look, where that was said, and the file that keeps it.
+
+use serde::{Deserialize, Serialize};
+
+use super::theme::{Depth, Ground, Signs, Theme};
+
+/// What the user wants; `None` leaves it to the terminal.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Wish {
+    /// How many colours.
+    #[serde(rename = "colour", skip_serializing_if = "Option::is_none")]
+    pub depth: Option<Depth>,
+    /// For what background.
+    #[serde(rename = "theme", skip_serializing_if = "Option::is_none")]
+    pub ground: Option<Ground>,
+    /// With what signs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub signs: Option<Signs>,
+}
+
+impl Wish {
+    /// Reads what [`Self::to_json`] wrote.
+    ///
+    /// # Errors
+    /// What is wrong with it, in words.
+    pub fn read(text: &str) -> Result<Self, String> {
+        serde_json::from_str(text).map_err(|wrong| wrong.to_string())
+    }
+
+    /// The text of the file that keeps it.
+    #[must_use]
+    pub fn to_json(self) -> String {
+        let text = serde_json::to_string_pretty(&self).unwrap_or_default();
+        text + "\n"
+    }
+
+    /// What is wanted, else what another wants.
+    const fn or(self, other: Self) -> Self {
+        Self {
+            depth: either(self.depth, other.depth),
+            ground: either(self.ground, other.ground),
+            signs: either(self.signs, other.signs),
+        }
+    }
+}
+
+const fn either<T: Copy>(one: Option<T>, other: Option<T>) -> Option<T> {
+    match one {
+        Some(_) => one,
+        None => other,
+    }
+}
+
+/// What was said for this time, what is kept, and what the terminal tells: the first that says something holds.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Looks {
+    /// Said by an option, by a variable of Homehook's or by `NO_COLOR`, and not changed on the screen since.
+    pub said: Wish,
+    /// Chosen on the screen, now or earlier.
+    pub kept: Wish,
+    /// What the terminal tells.
+    pub terminal: Theme,
+}
+
+impl Looks {
+    /// What was said to Homehook, what is kept, and an environment, of which `var` answers what a variable is set to.
+    /// What is said to Homehook beats `NO_COLOR`, as no-color.org asks of what a user says to one program; `auto`
+    /// leaves each of its parts to the terminal, whatever is kept.
+    #[must_use]
+    pub fn new(said: Wish, kept: Wish, auto: Auto, var: impl Fn(&str) -> Option<String>) -> Self {
+        let refused = Depth::is_refused(&var).then_some(Depth::None);
+        let terminal = Theme {
+            depth: Depth::detect(&var),
+            ground: Ground::detect(&var),
+            signs: Signs::detect(&var),
+        };
+        let auto = Wish {
+            depth: auto.depth.then_some(terminal.depth),
+            ground: auto.ground.then_some(terminal.ground),
+            signs: None,
+        };
+        let refused = Wish {
+            depth: refused,
+            ..Wish::default()
+        };
+        Self {
+            said: said.or(auto).or(refused),
+            kept,
+            terminal,
+        }
+    }
+
+    /// Those of a terminal that tells a theme, with nothing said.
+    #[must_use]
+    pub fn of(terminal: Theme) -> Self {
+        Self {
+            said: Wish::default(),
+            kept: Wish::default(),
+            terminal,
+        }
+    }
+
+    /// What is wanted now.
+    #[must_use]
+    pub const fn wanted(&self) -> Wish {
+        self.said.or(self.kept)
+    }
+
+    /// The theme that follows.
+    #[must_use]
+    pub fn theme(&self) -> Theme {
+        let wanted = self.wanted();
+        Theme {
+            depth: wanted.depth.unwrap_or(self.terminal.depth),
+            ground: wanted.ground.unwrap_or(self.terminal.ground),
+            signs: wanted.signs.unwrap_or(self.terminal.signs),
+        }
+    }
+
+    /// Whether threads have no swatches and nobody asked for that.
+    #[must_use]
+    pub fn is_short_of_colours(&self) -> bool {
+        let few = matches!(self.terminal.depth, Depth::Sixteen | Depth::None);
+        few && self.wanted().depth.is_none()
+    }
+}
+
+/// What was asked to be left to the terminal.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Auto {
+    /// How many colours there are.
+    pub depth: bool,
+    /// What the background is like.
+    pub ground: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wish(depth: Depth, ground: Ground, signs: Signs) -> Wish {
+        Wish {
+            depth: Some(depth),
+            ground: Some(ground),
+            signs: Some(signs),
+        }
+    }
+
+    fn theme(said: Wish, kept: Wish, auto: Auto, vars: &[(&str, &str)]) -> Theme {
+        let var = |name: &str| {
+            let found = vars.iter().find(|(known, _)| *known == name);
+            found.map(|(_, value)| (*value).to_owned())
+        };
+        Looks::new(said, kept, auto, var).theme()
+    }
+
+    #[test]
+    fn what_is_said_beats_what_is_kept_and_that_beats_the_terminal() {
+        let vars = [("TERM", "linux"), ("COLORFGBG", "0;15"), ("LANG", "C")];
+        let none = Wish::default();
+        let told = Theme {
+            depth: Depth::Sixteen,
+            ground: Ground::Light,
+            signs: Signs::Ascii,
+        };
+        let of = |wish: Wish| Theme {
+            depth: wish.depth.unwrap(),
+            ground: wish.ground.unwrap(),
+            signs: wish.signs.unwrap(),
+        };
+        let auto = Auto::default();
+        assert_eq!(theme(none, none, auto, &vars), told);
+        let kept = wish(Depth::True, Ground::Dark, Signs::Unicode);
+        assert_eq!(theme(none, kept, auto, &vars), of(kept));
+        let said = wish(Depth::Indexed, Ground::Light, Signs::Ascii);
+        assert_eq!(theme(said, kept, auto, &vars), of(said));
+        // What is left to the terminal is not what was kept.
+        let all = Auto {
+            depth: true,
+            ground: true,
+        };
+        let left = theme(none, kept, all, &vars);
+        assert_eq!((left.depth, left.ground), (told.depth, told.ground));
+    }
+
+    #[test]
+    fn a_wish_for_no_colour_beats_what_is_kept_and_not_what_is_said() {
+        let some = |depth| Wish {
+            depth: Some(depth),
+            ..Wish::default()
+        };
+        let (kept, vars) = (some(Depth::True), [("NO_COLOR", "1"), ("TERM", "xterm")]);
+        let depth = |said| theme(said, kept, Auto::default(), &vars).depth;
+        assert_eq!(depth(Wish::default()), Depth::None);
+        assert_eq!(depth(some(Depth::Indexed)), Depth::Indexed);
+    }
+
+    #[test]
+    fn what_is_kept_is_read_again_and_nothing_else_is_taken_for_it() {
+        let all = wish(Depth::Indexed, Ground::Light, Signs::Ascii);
+        for kept in [all, Wish::default()] {
+            assert_eq!(Wish::read(&kept.to_json()), Ok(kept));
+        }
+        let text = r#"{"colour":"256","theme":"light","signs":"ascii"}"#;
+        assert_eq!(Wish::read(text), Ok(all));
+        for wrong in ["", "[]", "{", r#"{"colour":"blue"}"#, r#"{"color":"16"}"#] {
+            assert!(Wish::read(wrong).is_err(), "{wrong}");
+        }
+    }
+}
