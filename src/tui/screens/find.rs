@@ -30,8 +30,8 @@ use crate::tui::widgets::text::{fit, paragraph, typed};
 
 /// The fewest lines of a list that leave room for the card below it.
 const LEAST: u16 = 5;
-/// Columns of a number in a list.
-const NUMBER: usize = 6;
+/// The most columns of a number in a list.
+const NUMBER: usize = 10;
 
 /// A line of what was found.
 #[derive(Clone, PartialEq, Debug)]
@@ -64,6 +64,8 @@ pub struct Find {
     /// Which of the lines is chosen.
     at: usize,
     entries: Vec<Entry>,
+    /// Columns of the widest number of theirs.
+    number: usize,
     /// Where they are on the wall.
     hooks: HashSet<HookRef>,
     /// Where the cursor was before.
@@ -78,6 +80,7 @@ impl Find {
             field: Field::default(),
             at: 0,
             entries: Vec::new(),
+            number: 0,
             hooks: HashSet::new(),
             back: app.eye.clone(),
         }
@@ -101,6 +104,15 @@ impl Find {
             let near = near.filter(|card| !known.contains(card));
             entries.extend(near.map(Entry::Near));
         }
+        let numbers = entries.iter().map(|of| match of {
+            Entry::Hook(hook) => state.hook_name(*hook).width(),
+            Entry::NotOwned(of) => of.number.as_str().width(),
+            Entry::Card(Found { card, .. }) | Entry::Near(card) => {
+                let kept = state.card(*card);
+                kept.map_or(0, |kept| state.card_name(kept).width())
+            }
+        });
+        self.number = numbers.max().unwrap_or(0).min(NUMBER);
         let cards = entries.iter().filter_map(Entry::card);
         let hooks = cards.filter_map(|card| state.card(card));
         let hooks = hooks.flat_map(|kept| [kept.home, kept.place.at.hook()]);
@@ -117,12 +129,14 @@ impl Find {
     /// Puts the cursor on what is chosen, or back where it was.
     fn follow(&self, app: &mut App, state: &State) {
         let zoom = app.eye.zoom;
+        // A card without a hook has no place to look at.
+        app.eye = self.back.clone();
         match self.entries.get(self.at) {
             Some(Entry::Hook(hook)) => look_at(app, state, *hook),
             Some(Entry::Card(Found { card, .. }) | Entry::Near(card)) => {
                 look_at_card(app, state, *card);
             }
-            Some(Entry::NotOwned(_)) | None => app.eye = self.back.clone(),
+            Some(Entry::NotOwned(_)) | None => {}
         }
         app.eye.zoom = zoom;
     }
@@ -243,7 +257,7 @@ impl Find {
         ];
         let side = place.width().min(width / 3);
         let room = width.saturating_sub(4 + side + 1);
-        let words = format!("{number:<NUMBER$} {name}");
+        let words = format!("{number:<columns$} {name}", columns = self.number);
         spans.extend(self.marked(app, &fit(&words, room), ink));
         let used: usize = spans.iter().map(Span::width).sum();
         let gap = width.saturating_sub(used + side);
@@ -462,6 +476,14 @@ mod tests {
         assert!(desk.app.stack.is_empty());
         let said = &desk.app.notice.as_ref().unwrap().text;
         assert!(said.starts_with("30 kelp: on the ring 'Heron'"), "{said}");
+    }
+
+    #[test]
+    fn the_cursor_goes_back_for_a_card_that_has_no_hook() {
+        let mut desk = TestApp::sample(Depth::None).after("/kel");
+        assert_eq!(hook(&desk), "A04");
+        desk.keys("\u{8}\u{8}\u{8}straw");
+        assert_eq!(hook(&desk), "A01");
     }
 
     #[test]
