@@ -8,6 +8,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
 
 use super::buy::Buy;
 use super::print::{Print, What};
@@ -33,10 +34,12 @@ use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{ago, fit, pad, paragraph};
+use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
 
 /// Lines of a ring in the list.
 const EACH: usize = 4;
+/// Lines that must be left below the list for the cards of the ring that is chosen.
+const LEAST_BELOW: usize = 4;
 
 /// The rings that are not closed, the longest hanging first, then as they were opened.
 #[must_use]
@@ -228,14 +231,54 @@ impl Screen for Rings {
             let text = "No ring is open. On the board, select cards with Space and press t.";
             lines = paragraph(text, width, app.theme.muted());
         }
-        // The last one needs no gap below it.
-        for n in in_view(self.at, listed.len(), (height + 1) / EACH) {
+        let shown = in_view(self.at, listed.len(), (height + 1) / EACH);
+        for n in shown {
             if let Some(ring) = listed.get(n) {
                 lines.extend(of_ring(app, state, ring, n == self.at, width));
             }
         }
+        let room = height.saturating_sub(lines.len());
+        if let (Some(ring), true) = (self.chosen(state), room > LEAST_BELOW) {
+            lines.extend(cards_on_it(app, state, ring, (width, room)));
+        }
         frame.render_widget(Paragraph::new(lines), inside);
     }
+}
+
+/// The cards on a ring in the order of the wall, below the list; the last line says how many more there are.
+fn cards_on_it(
+    app: &App,
+    state: &State,
+    ring: &Ring,
+    (width, room): (usize, usize),
+) -> Vec<Line<'static>> {
+    let theme = &app.theme;
+    let cards = state.in_board_order(state.cards_on(ring));
+    if cards.is_empty() {
+        return Vec::new();
+    }
+    let title = format!("On '{}'", ring.project);
+    let mut lines = vec![Line::styled(fit(&title, width), theme.faint())];
+    let most = if cards.len() < room { room } else { room - 2 };
+    for kept in cards.iter().take(most) {
+        let colour = kept.card.colour.and_then(|colour| theme.swatch(colour));
+        let home = kept.home.map(|home| state.hook_name(home));
+        let home = home.unwrap_or_default();
+        let number = format!("{:<6}", state.number_and_tag(kept));
+        let name = width.saturating_sub(6 + number.width() + home.width());
+        lines.push(Line::from(vec![
+            Span::raw("  "),
+            Span::styled("  ", colour.unwrap_or_else(Style::new)),
+            Span::styled(format!(" {number}"), theme.strong()),
+            Span::styled(pad(kept.card.name.as_str(), name), theme.muted()),
+            Span::styled(format!(" {home}"), theme.faint()),
+        ]));
+    }
+    if most < cards.len() {
+        let more = format!("  and {} more", cards.len() - most);
+        lines.push(Line::styled(fit(&more, width), theme.faint()));
+    }
+    lines
 }
 
 /// A ring in four lines: its name and cards, where it is, how far it is stitched with what runs low, and a gap.
@@ -266,9 +309,9 @@ fn of_ring(
     let (stands, mood) = match ring.state {
         RingState::Hanging { hook, since } => (
             format!(
-                "hanging on {hook} for {ago}",
+                "hanging on {hook} {how_long}",
                 hook = state.hook_name(hook),
-                ago = ago(since, app.now)
+                how_long = since_when(since, app.now)
             ),
             theme.away(),
         ),
@@ -277,27 +320,28 @@ fn of_ring(
             theme.muted(),
         ),
         RingState::Live => (
-            format!("open for {ago}", ago = ago(ring.opened, app.now)),
+            format!("open {}", since_when(ring.opened, app.now)),
             theme.muted(),
         ),
     };
     let stands = Line::styled(format!("  {}", fit(&stands, width.saturating_sub(2))), mood);
     let kit = app.derived.kit(ring.id);
+    let low = match kit.low {
+        _ if ring.is_closed() => String::new(),
+        0 => String::new(),
+        1 => "  1 colour low".to_owned(),
+        n => format!("  {n} colours low"),
+    };
     let mut spans = vec![Span::raw("  ")];
     if kit.needed_cm > 0 && !ring.is_closed() {
         let share = thousandths(kit.used_cm, kit.needed_cm);
-        let bar = u16::try_from((width / 3).clamp(6, 16)).unwrap_or(6);
-        spans.extend(gauge(bar, share, theme.away(), theme.line()));
         let words = format!(" {} %", share / 10);
+        let room = width.saturating_sub(2 + words.len() + low.len());
+        let bar = u16::try_from(room.min(width / 3).clamp(4, 16)).unwrap_or(4);
+        spans.extend(gauge(bar, share, theme.away(), theme.line()));
         spans.push(Span::styled(words, theme.muted()));
     }
-    if kit.low > 0 && !ring.is_closed() {
-        let words = match kit.low {
-            1 => "  1 colour low".to_owned(),
-            n => format!("  {n} colours low"),
-        };
-        spans.push(Span::styled(words, theme.wrong()));
-    }
+    spans.push(Span::styled(low, theme.wrong()));
     [name, stands, Line::from(spans), Line::default()]
 }
 

@@ -12,7 +12,7 @@ use crate::tui::screens::question::{Question, Then};
 use crate::tui::screens::rings::open_rings;
 use crate::tui::widgets::chooser::{Choice, Chooser};
 use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
-use crate::tui::widgets::text::ago;
+use crate::tui::widgets::text::since_when;
 
 /// The cards that are taken, and the ring they go to.
 #[derive(Clone, Debug)]
@@ -27,9 +27,9 @@ pub fn ring_choices(app: &App, state: &State) -> Vec<Choice> {
         let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
         match ring.state {
             RingState::Hanging { hook, since } => format!(
-                "{cards}, hanging on {hook} for {ago}",
+                "{cards}, hanging on {hook} {how_long}",
                 hook = state.hook_name(hook),
-                ago = ago(since, app.now)
+                how_long = since_when(since, app.now)
             ),
             _ => cards,
         }

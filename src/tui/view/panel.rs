@@ -23,7 +23,7 @@ use crate::tui::screens::rings::listed_rings;
 use crate::tui::theme::Theme;
 use crate::tui::widgets::gauge::{self, gauge, thousandths};
 use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{ago, fit, labelled, pad, paragraph, put, put_within};
+use crate::tui::widgets::text::{ago, fit, labelled, pad, paragraph, put, put_within, since_when};
 
 /// Columns of the swatch beside what is known of a card.
 const SWATCH: u16 = 10;
@@ -410,9 +410,9 @@ fn ring_lines(
     let kit = app.derived.kit(ring.id);
     let stands = match ring.state {
         RingState::Hanging { hook, since } => format!(
-            "hanging on {} for {}",
+            "hanging on {} {}",
             state.hook_name(hook),
-            ago(since, app.now)
+            since_when(since, app.now)
         ),
         _ => format!("open {}", ago(ring.opened, app.now)),
     };

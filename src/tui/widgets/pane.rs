@@ -42,7 +42,9 @@ impl Pane<'_> {
             put(buffer, (right, y), "│", edge);
         }
         let room = usize::from(area.width - 4);
-        let counter = fit(self.counter, room / 2);
+        // Beside a short title there is room for more.
+        let beside = room.saturating_sub(self.title.width() + 4);
+        let counter = fit(self.counter, beside.max(room / 2));
         let used = if counter.is_empty() {
             0
         } else {

@@ -176,6 +176,15 @@ pub fn ago(then: Timestamp, now: Timestamp) -> String {
     }
 }
 
+/// The same after a verb: `for 12 days`, `since today`.
+#[must_use]
+pub fn since_when(then: Timestamp, now: Timestamp) -> String {
+    match ago(then, now).as_str() {
+        "today" => "since today".to_owned(),
+        days => format!("for {days}"),
+    }
+}
+
 /// `12 Oct 14:05`, with the year where it is another.
 #[must_use]
 pub fn day_and_time(at: Timestamp, now: Timestamp) -> String {

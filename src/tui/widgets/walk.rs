@@ -155,28 +155,32 @@ impl Step<'_> {
         } else {
             inside.width
         };
-        for (next, y) in next.iter().zip(inside.y..inside.bottom()) {
+        let columns: &[u16] = match column < inside.width {
+            true => &[0, column],
+            false => &[0],
+        };
+        // Two columns leave the last row to what may be typed.
+        let is_below = column < inside.width && !self.hint.is_empty();
+        let rows = inside.y..inside.bottom() - u16::from(is_below);
+        let places = columns
+            .iter()
+            .flat_map(|&x| rows.clone().map(move |y| (inside.x + x, y)));
+        for (next, (x, y)) in next.iter().zip(places) {
             let kept = next.kept;
             let strong = if next.later {
                 app.theme.faint()
             } else {
                 app.theme.strong()
             };
-            put_within(
-                buffer,
-                (inside.x, y),
-                fit(&next.place, 6),
-                6,
-                app.theme.accent(),
-            );
+            put_within(buffer, (x, y), fit(&next.place, 6), 6, app.theme.accent());
             let number = format!("{:>5}", state.number_and_tag(kept));
-            put_within(buffer, (inside.x + 6, y), &number, 12, strong);
+            put_within(buffer, (x + 6, y), &number, 12, strong);
             let room = usize::from(column.saturating_sub(16));
             let name = fit(kept.card.name.as_str(), room);
-            put_within(buffer, (inside.x + 13, y), name, room, app.theme.muted());
+            put_within(buffer, (x + 13, y), name, room, app.theme.muted());
         }
-        let at = if column < inside.width {
-            Some((inside.x + column, inside.y))
+        let at = if is_below {
+            Some((inside.x, inside.bottom() - 1))
         } else {
             let y = inside.y
                 + u16::try_from(next.len())

@@ -20,10 +20,11 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::layout;
+use crate::tui::view::panel;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{ago, fit, pad, paragraph};
+use crate::tui::widgets::text::{fit, pad, paragraph, since_when, wrap};
 
 /// Where the columns of the key begin, for a pane of a width.
 struct Columns {
@@ -37,6 +38,8 @@ struct Columns {
 const SYMBOL: usize = 4;
 const SWATCH: usize = 3;
 const AMOUNT: usize = 9;
+/// Lines of the number and name above what is known of a card.
+const HEADING: usize = 2;
 /// Columns of the bar with the gap after it.
 const BAR: usize = 14;
 
@@ -47,7 +50,11 @@ impl Columns {
         let rest = width.saturating_sub(SYMBOL + number + SWATCH + 2 * AMOUNT);
         let bar = if rest >= 50 { BAR } else { 0 };
         let rest = rest - bar;
-        let name = (rest * 9 / 20).min(28);
+        let names = ring
+            .threads()
+            .map(|thread| state.thread_name(thread).width());
+        let name = names.max().unwrap_or(0).max(6) + 2;
+        let name = name.min(rest * 9 / 20);
         Self {
             number,
             name,
@@ -78,12 +85,12 @@ pub(super) fn title(
     let kit = app.derived.kit(ring.id);
     let stands = match ring.state {
         RingState::Hanging { hook, since } => format!(
-            "hanging on {hook} for {ago}",
+            "hanging on {hook} {how_long}",
             hook = state.hook_name(hook),
-            ago = ago(since, app.now)
+            how_long = since_when(since, app.now)
         ),
         RingState::Closed { .. } => "closed".to_owned(),
-        RingState::Live => format!("open {ago}", ago = ago(ring.opened, app.now)),
+        RingState::Live => format!("open {}", since_when(ring.opened, app.now)),
     };
     let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
     let mut spans = vec![
@@ -127,7 +134,16 @@ pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Fram
         layout::with_foot(body, (body.height / 3).clamp(4, 9))
     };
     key_pane(app, state, page, &project, frame, key);
-    let fabric = if wide { 8.min(aside.height / 3) } else { 0 };
+    let fabric = if wide {
+        // As many rows as its words need, with the frame.
+        let width = usize::from(aside.width.saturating_sub(4));
+        let lines = wrap(&assumed(project.ring, &project), width).len() + 2;
+        u16::try_from(lines)
+            .unwrap_or(u16::MAX)
+            .min(aside.height / 2)
+    } else {
+        0
+    };
     let (of_thread, of_fabric) = layout::with_foot(aside, fabric);
     thread_pane(app, state, page, &project, frame, of_thread, wide);
     if fabric >= 3 {
@@ -248,6 +264,11 @@ fn thread_pane(
             lines.push(Line::default());
         }
         lines.extend(details(app, state, line, width));
+        if let (Some(kept), true) = (card, wide) {
+            // Below its heading, which is here already.
+            let about = panel::about(app, state, kept, width);
+            lines.extend(about.into_iter().skip(HEADING));
+        }
     }
     if !wide {
         let fabric = assumed(project.ring, project);
