@@ -88,6 +88,8 @@ pub struct Notice {
     pub text: String,
     /// Whether something went wrong.
     pub wrong: bool,
+    /// Whether it tells of a change that can be undone.
+    pub undo: bool,
 }
 
 /// The interface.
@@ -298,6 +300,7 @@ impl App {
         self.notice = Some(Notice {
             text: text.into(),
             wrong: false,
+            undo: false,
         });
     }
 
@@ -306,6 +309,7 @@ impl App {
         self.notice = Some(Notice {
             text: text.to_string(),
             wrong: true,
+            undo: false,
         });
     }
 }

@@ -244,7 +244,7 @@ impl EventLoop<'_> {
             app.opened_after = stash.history.last_done().map_or(0, |past| past.seq);
         });
         self.with_stash(greet);
-        if let Some(notice) = notices.first() {
+        if let Some(notice) = notices.first().or(self.read_only.as_ref()) {
             self.app.complain(notice);
         } else {
             self.with_stash(|app, stash| {

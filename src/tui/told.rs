@@ -33,10 +33,7 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
             .and_then(|past| past.event.moved().next())
             .and_then(|card| state.card(card))
         {
-            Some(kept) => format!(
-                "{card} is declared missing; u takes it back",
-                card = state.card_name(kept)
-            ),
+            Some(kept) => format!("{card} is declared missing", card = state.card_name(kept)),
             _ => text::history::act(state, act),
         },
         Act::Found { card } => {

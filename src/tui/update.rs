@@ -44,10 +44,15 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
     if let Message::Recorded(Ok(Act::Take { .. })) = message {
         app.chosen.clear();
     }
+    let is_change =
+        matches!(&message, Message::Recorded(Ok(act)) if !matches!(act, Act::Undo { .. }));
     let mut effects = match answered(app, stash, &message) {
         Some(effects) => effects,
         None => take(app, stash, message),
     };
+    if let Some(notice) = app.notice.as_mut().filter(|_| is_change) {
+        notice.undo = !notice.wrong && stash.history.last_done().is_some();
+    }
     settle(app, stash.state);
     announce(app, stash.state, &mut effects);
     effects

@@ -257,7 +257,7 @@ impl Screen for CardInHand {
                     Some(home) if kept.is_home() => format!("{name} on {}", state.hook_name(home)),
                     _ => text::history::act(state, act),
                 };
-                context.app.say(format!("{what} · u undo"));
+                context.app.say(what);
             }
         }
         context.close();

@@ -217,9 +217,9 @@ pub fn hung(app: &mut App, state: &State, card: CardId) {
     if let Some(home) = kept.home {
         let (name, hook_name) = (state.card_name(kept), state.hook_name(home));
         app.say(if kept.is_home() {
-            format!("{name} hangs on {hook_name}. Write {hook_name} on its label · u undo")
+            format!("{name} hangs on {hook_name}. Write {hook_name} on its label")
         } else {
-            format!("{name} belongs on {hook_name} now. Its label must say {hook_name} · u undo")
+            format!("{name} belongs on {hook_name} now. Its label must say {hook_name}")
         });
     }
 }

@@ -183,7 +183,7 @@ impl Screen for RollCall {
                 self.see_here(context.app, state, hook, card);
                 if let Some(kept) = state.card(card) {
                     let (name, on) = (state.card_name(kept), state.hook_name(hook));
-                    let text = format!("{name} is a new card on {on} · u undo");
+                    let text = format!("{name} is a new card on {on}");
                     context.app.say(text);
                 }
             }

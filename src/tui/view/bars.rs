@@ -18,6 +18,8 @@ use crate::tui::widgets::text::{fit, put, put_within, wrap};
 
 /// The fewest columns in which the name of a board says something.
 const LEAST_NAME: usize = 12;
+/// Stands beside the mode where nothing can be changed.
+const READ_ONLY: &str = "read-only";
 /// The most columns of what is said for a moment.
 const WIDEST_TOAST: u16 = 76;
 
@@ -156,6 +158,11 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
         Span::raw("  "),
     ];
     let mut used = chip.width() + 3;
+    if stash.read_only.is_some() {
+        spans.push(Span::styled(READ_ONLY, theme.wrong()));
+        spans.push(Span::raw("   "));
+        used += READ_ONLY.width() + 3;
+    }
     let right = if here.is_empty() { 0 } else { here.width() + 3 };
     let hinted: Vec<(String, &str, Action)> = app
         .keys
@@ -236,15 +243,22 @@ fn position(app: &App, state: &State) -> String {
     }
 }
 
-/// What the user should be told, over the foot of the body; without that, that nothing can be changed, if so.
-/// What is longer than the lines there are is cut.
+/// What the user should be told, over the foot of the body. Of a change it names the key that undoes it, where there is
+/// one. What is longer than the lines there are is cut.
 pub(super) fn toast(app: &App, stash: Stash<'_>, buffer: &mut Buffer, body: Rect) {
     let theme = &app.theme;
-    let (text, style) = match (&app.notice, stash.read_only) {
-        (Some(notice), _) if notice.wrong => (notice.text.as_str(), theme.wrong()),
-        (Some(notice), _) => (notice.text.as_str(), Style::new()),
-        (None, Some(why)) => (why, theme.away()),
-        (None, None) => return,
+    let Some(notice) = &app.notice else { return };
+    let undo = app.keys.first(app.scope(), Action::Undo);
+    let undo = undo.filter(|_| notice.undo && stash.read_only.is_none());
+    let text = match undo {
+        Some(key) => format!("{} · {key} undo", notice.text),
+        None => notice.text.clone(),
+    };
+    let text = text.as_str();
+    let style = if notice.wrong {
+        theme.wrong()
+    } else {
+        Style::new()
     };
     let widest = body.width.min(WIDEST_TOAST);
     if body.height < 3 || widest < 12 {
@@ -284,5 +298,55 @@ pub(super) fn toast(app: &App, stash: Stash<'_>, buffer: &mut Buffer, body: Rect
     let inside = pane.draw(theme, area, buffer);
     for (line, y) in lines.iter().zip(inside.y..inside.bottom()) {
         put_within(buffer, (inside.x, y), line, inside.width.into(), style);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::tui::keymap::Keymap;
+    use crate::tui::testing::TestApp;
+    use crate::tui::theme::Depth;
+
+    fn drawn(desk: &TestApp) -> String {
+        desk.drawn((120, 40)).join("\n")
+    }
+
+    #[test]
+    fn what_was_changed_is_told_with_the_key_that_undoes_it() {
+        let mut desk = TestApp::sample(Depth::None).after("m");
+        let told = "10 is declared missing";
+        assert!(drawn(&desk).contains(&format!("{told} · u undo")));
+        // A key of one's own is named.
+        let (keys, wrong) = Keymap::read(r#"{"board": {"undo": ["Z"]}}"#);
+        assert_eq!(wrong, Vec::<String>::new());
+        desk.app.keys = keys;
+        assert!(drawn(&desk).contains(&format!("{told} · Z undo")));
+        // An undo isn't undone by the same key, and what changed nothing isn't undone at all.
+        for keys in ["Z", "H", "~"] {
+            let desk = desk.after(keys);
+            assert!(desk.app.notice.is_some(), "{keys}");
+            assert!(!drawn(&desk).contains("· Z undo"), "{keys}");
+        }
+        // The next key takes it away.
+        desk.keys("l");
+        assert!(!drawn(&desk).contains(told));
+    }
+
+    #[test]
+    fn a_stash_that_cannot_be_changed_says_so_beside_the_mode_and_covers_nothing() {
+        let mut desk = TestApp::sample(Depth::None);
+        let panes = drawn(&desk);
+        desk.read_only = Some("Read-only: another window writes".to_owned());
+        let text = drawn(&desk);
+        let (before, after): (Vec<&str>, Vec<&str>) =
+            (panes.lines().collect(), text.lines().collect());
+        assert_eq!(before[..39], after[..39]);
+        assert!(
+            after[39].starts_with("  BOARD   read-only   / find"),
+            "{}",
+            after[39]
+        );
+        // A change says why not.
+        assert!(drawn(&desk.after("m")).contains("another window writes"));
     }
 }

@@ -82,10 +82,7 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
     let at = &desk.state.card(card).unwrap().place.at;
     assert!(matches!(at, Whereabouts::Missing { .. }), "{at:?}");
     let name = desk.state.card_name(desk.state.card(card).unwrap());
-    assert_eq!(
-        said(&desk),
-        format!("{name} is declared missing; u takes it back")
-    );
+    assert_eq!(said(&desk), format!("{name} is declared missing"));
     desk.keys("Ay");
     assert_eq!(done(&desk), None);
     assert_eq!(desk.app.scope(), Scope::Board);
@@ -115,10 +112,7 @@ fn what_is_taken_back_says_where_the_card_hangs_again() {
         "taken back: Re-hung card Sandbank:10; hang it on A01 again"
     );
     desk.keys("hhm");
-    assert_eq!(
-        said(&desk),
-        "Sandbank:10 is declared missing; u takes it back"
-    );
+    assert_eq!(said(&desk), "Sandbank:10 is declared missing");
     desk.keys("m");
     assert_eq!(said(&desk), "Found card Sandbank:10 again: hang it on A01");
 }

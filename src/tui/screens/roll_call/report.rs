@@ -234,7 +234,7 @@ impl Screen for Report {
             Some(walk) => context.open(walk),
             None => {
                 let said = text::history::act(state, act);
-                context.app.say(format!("{said} · u undo"));
+                context.app.say(said);
             }
         }
     }

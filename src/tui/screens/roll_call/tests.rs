@@ -62,10 +62,7 @@ fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
     // All is well: it is recorded that somebody looked, and can be taken back.
     let before = desk.state.clone();
     desk.keys("\n");
-    assert_eq!(
-        said(&desk),
-        "Roll call: 4 found, 0 misplaced, 0 missing · u undo"
-    );
+    assert_eq!(said(&desk), "Roll call: 4 found, 0 misplaced, 0 missing");
     assert_eq!(desk.app.scope(), Scope::Board);
     assert!(desk.state == before);
     desk.keys("u");
@@ -208,7 +205,7 @@ fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
         "Meadow"
     );
     desk.keys("\n");
-    assert_eq!(said(&desk), "999 is a new card on A03 · u undo");
+    assert_eq!(said(&desk), "999 is a new card on A03");
     assert_eq!(desk.app.scope(), Scope::RollCall);
     let kept = desk.state.card(id(&desk, "999")).unwrap();
     assert!(kept.is_home() && hangs_on(&desk, "999").as_deref() == Some("A03"));
