@@ -64,6 +64,18 @@ fn a_key_is_imported_and_shown_with_how_each_colour_stands() {
 }
 
 #[test]
+fn bars_of_what_is_on_the_ring_have_room_on_usual_screens() {
+    let desk = robin();
+    for size in [(100, 30), (120, 40)] {
+        let rows = desk.drawn(size);
+        let heading = rows.iter().any(|row| row.contains("on the ring  "));
+        assert!(heading, "{rows:?}");
+        // How it stands is still told in full.
+        assert!(rows.iter().any(|row| row.contains("split off from Heron")));
+    }
+}
+
+#[test]
 fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
     let mut desk = robin();
     desk.keys("t");

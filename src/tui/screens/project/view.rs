@@ -42,19 +42,32 @@ const AMOUNT: usize = 9;
 const HEADING: usize = 2;
 /// Columns of the bar with the gap after it.
 const BAR: usize = 14;
+/// The fewest columns of a name, and of how it stands, beside a bar.
+const NAME: usize = 9;
+const STANDING: usize = 21;
+/// From so many columns on, what is known of a line stands beside the chart key: the bars have room there still.
+const WIDE: u16 = 120;
 
 impl Columns {
     fn of(state: &State, ring: &Ring, width: usize) -> Self {
         let longest = ring.threads().map(|thread| number(state, thread).width());
         let number = longest.max().unwrap_or(0).clamp(6, 16) + 2;
         let rest = width.saturating_sub(SYMBOL + number + SWATCH + 2 * AMOUNT);
-        let bar = if rest >= 50 { BAR } else { 0 };
+        let bar = if rest >= BAR + NAME + STANDING {
+            BAR
+        } else {
+            0
+        };
         let rest = rest - bar;
         let names = ring
             .threads()
             .map(|thread| state.thread_name(thread).width());
         let name = names.max().unwrap_or(0).max(6) + 2;
         let name = name.min(rest * 9 / 20);
+        let name = match bar {
+            0 => name,
+            _ => name.min(rest - STANDING),
+        };
         Self {
             number,
             name,
@@ -127,9 +140,9 @@ pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Fram
     let Some(project) = page.check(state) else {
         return;
     };
-    let wide = body.width >= 110;
+    let wide = body.width >= WIDE;
     let (key, aside) = if wide {
-        layout::with_right(body, (body.width / 3).min(60))
+        layout::with_right(body, (body.width * 2 / 7).clamp(34, 60))
     } else {
         layout::with_foot(body, (body.height / 3).clamp(4, 9))
     };
