@@ -4,7 +4,6 @@
 //! [`update`](super::update), and how it looks in that of [`view`](super::view).
 
 pub mod derived;
-pub mod design;
 pub mod families;
 mod mode;
 pub mod welcome;
@@ -26,8 +25,6 @@ use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
 use crate::stash::history::History;
 use crate::stash::state::{CardState, State};
-use crate::stash::whereabouts::forgotten;
-use crate::text;
 
 /// The stash as the screen sees it.
 #[derive(Clone, Copy)]
@@ -209,25 +206,6 @@ impl App {
             steps = underway.steps
         ));
         true
-    }
-
-    /// Calls out the ring that was left for longest, if one was; see [`forgotten`].
-    pub fn call_out_forgotten(&mut self, state: &State) {
-        let Some(one) = forgotten(state, self.now).into_iter().next() else {
-            return;
-        };
-        let (project, days) = (&one.ring.project, one.days);
-        let count = state.cards_on(one.ring).count();
-        let cards = text::cards(u32::try_from(count).unwrap_or(u32::MAX));
-        self.say(match one.hanging {
-            Some(hook) => format!(
-                "'{project}' has hung on {hook} for {days} days with {cards}: press r",
-                hook = state.hook_name(hook)
-            ),
-            None => {
-                format!("no card came to '{project}' for {days} days, with {cards} on it: press r")
-            }
-        });
     }
 
     /// Lets the screen look otherwise.

@@ -94,10 +94,6 @@ fn field(app: &App) -> Option<&Field> {
         return top.field();
     }
     match &app.mode {
-        Mode::Design(design) => {
-            let blank = design.blanks.get(design.at).filter(|_| !design.on_hooks);
-            blank.map(|blank| &blank.field)
-        }
         Mode::Board | Mode::Families(_) | Mode::Welcome(_) => None,
     }
 }
@@ -186,10 +182,7 @@ fn words(desk: &TestApp) -> Option<String> {
     if let Some(top) = desk.app.stack.last() {
         return top.wrong().or(notice);
     }
-    match &desk.app.mode {
-        Mode::Design(design) => design.wrong.clone().or(notice),
-        _ => notice,
-    }
+    notice
 }
 
 /// After what was typed is accepted: a change that is clean, or words that can be seen.
@@ -309,15 +302,13 @@ fn nothing_that_is_typed_does_harm() {
 #[test]
 fn nothing_that_is_typed_of_a_board_does_harm() {
     let sample = TestApp::sample(Depth::True).after("B");
-    let Mode::Design(design) = &sample.app.mode else {
-        panic!("no board to draw");
-    };
-    for line in 0..design.blanks.len() {
+    // Its name, rows, columns, cards per hook and prefix.
+    for line in 0..5 {
         for hostile in &hostile() {
             let what = format!("line {line} {}", short(&hostile.text));
             let mut desk = sample.clone();
-            if let Mode::Design(design) = &mut desk.app.mode {
-                design.at = line;
+            for _ in 0..line {
+                desk.take(Message::Key(Key::plain(Code::Down)));
             }
             paste(&mut desk, hostile, &what);
             let before = desk.asked.len();

@@ -254,6 +254,20 @@ pub fn whole(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     grid(state, board, &eye, area)
 }
 
+/// As [`grid`]; where that would scroll, as small as it takes to have all hooks in view, if that can be.
+#[must_use]
+pub fn whole_grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
+    let large = grid(state, board, eye, area);
+    if large.rows == board.rows && large.columns == board.columns {
+        return large;
+    }
+    let far = Viewport {
+        zoom: Some(Zoom::Far),
+        ..eye.clone()
+    };
+    grid(state, board, &far, area)
+}
+
 impl Cells {
     const fn in_view(room: u16, each: u16) -> u16 {
         room / if each == 0 { 1 } else { each }

@@ -1,6 +1,7 @@
 //! The screens, a module each: its state, what keys do there, and how it looks.
 
 pub mod away;
+pub mod board_editor;
 pub mod buy;
 pub mod card_form;
 pub mod card_in_hand;
@@ -22,4 +23,5 @@ pub mod question;
 pub mod rehang;
 pub mod rings;
 pub mod roll_call;
+pub mod start;
 pub mod take;

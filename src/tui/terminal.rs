@@ -236,8 +236,7 @@ impl EventLoop<'_> {
         f(&mut self.app, stash)
     }
 
-    /// Says what the user should know at once: trouble with the record or with the keys, else a re-hang underway, else a
-    /// forgotten ring.
+    /// Shows what the user should know at once: the first steps or what waits, and trouble with the record or the keys.
     fn greet(&mut self, notices: &[String]) {
         self.with_stash(|app, stash| {
             app.derived = Derived::of(stash.state);
@@ -247,12 +246,7 @@ impl EventLoop<'_> {
         if let Some(notice) = notices.first().or(self.read_only.as_ref()) {
             self.app.complain(notice);
         } else {
-            self.with_stash(|app, stash| {
-                if !app.call_out_underway(stash.state) {
-                    app.call_out_forgotten(stash.state);
-                    app.call_out_few_colours();
-                }
-            });
+            self.app.call_out_few_colours();
         }
     }
 

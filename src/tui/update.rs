@@ -1,7 +1,6 @@
 //! From a message to a new interface and the things to be done outside.
 
 pub(super) mod board;
-mod design;
 mod families;
 pub(super) mod recorded;
 #[cfg(test)]
@@ -14,7 +13,6 @@ use jiff::Timestamp;
 
 use super::app::derived::Derived;
 use super::app::{App, Mode, Stash, Zoom, cards_at};
-use super::field::LeftOut;
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
@@ -69,10 +67,7 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
             if let Some(outcome) = on_top(app, stash, |screen, context| screen.settle(context)) {
                 effects = follow(app, stash, outcome);
             }
-            let left_out = top.unwrap_or_else(|| match &mut app.mode {
-                Mode::Design(design) => design::paste(design, &text),
-                _ => LeftOut::default(),
-            });
+            let left_out = top.unwrap_or_default();
             if let Some(words) = left_out.sentence() {
                 app.complain(words);
             }
@@ -155,7 +150,6 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
         Scope::Board if begins(key) => {
             app.stack.push(Box::new(CardInHand::begun(key)));
         }
-        Scope::BoardSize => design::typed(app, key),
         _ => return beneath(app, stash, |context| context.nothing(key)),
     }
     Vec::new()
@@ -191,7 +185,6 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Scope::Board => board::act(app, stash, action),
         Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
         Scope::Welcome => welcome::act(app, stash, action),
-        Scope::BoardSize | Scope::Hooks => design::act(app, stash, action),
         // These are screens of the stack.
         Scope::Anywhere
         | Scope::Form
@@ -202,6 +195,8 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         | Scope::Intake
         | Scope::Matching
         | Scope::Meaning
+        | Scope::BoardSize
+        | Scope::Hooks
         | Scope::PurchaseOrOwned
         | Scope::InHand
         | Scope::Find
@@ -309,10 +304,6 @@ fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> 
         return follow(app, stash, outcome);
     }
     match app.mode {
-        Mode::Design(_) => {
-            design::click(app, stash, column, row);
-            Vec::new()
-        }
         Mode::Welcome(page) => welcome::click(app, stash, page, (column, row)),
         Mode::Board => board::click(app, stash, column, row),
         _ => Vec::new(),
@@ -348,7 +339,6 @@ fn settle(app: &mut App, state: &State) {
     app.chosen.retain(|&card| state.card(card).is_some());
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
-    design::settle(app, state);
     if let Mode::Families(page) = &mut app.mode {
         page.settle(state);
     }

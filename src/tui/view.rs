@@ -3,7 +3,6 @@
 mod bars;
 pub(super) mod board;
 mod corner;
-mod design;
 mod families;
 #[cfg(test)]
 mod looks_tests;
@@ -71,7 +70,6 @@ fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
     match app.mode.page() {
         Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
         Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
-        Some(Page::Design(design)) => design::page(app, stash.state, design, frame, body),
         None => wall(app, stash, frame, body),
     }
 }

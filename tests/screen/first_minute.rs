@@ -35,38 +35,38 @@ fn from_an_empty_folder_to_a_hung_board() {
     let mut screen = Screen::open(&folder.stash(), (80, 24));
 
     // The page says what is next, and where the stash is kept.
-    screen.wait_for("> [ ] 1. Put up your board");
+    screen.wait_for("> [ ] 1. Import a list");
     screen.wait_for("The stash is kept in");
-    screen.press(ENTER, "240 hooks, A01 to L20");
+    screen.press(&format!("{DOWN}{DOWN}{ENTER}"), "240 hooks, A01 to L20");
     // The drawing follows what is typed.
     screen.press(&format!("{ENTER}3"), "60 hooks, A01 to C20");
     screen.press(&format!("{ENTER}4"), "12 hooks, A01 to C04");
     screen.press(&format!("{ENTER}{RIGHT}"), "for 24 cards.");
-    screen.press(&ENTER.repeat(3), "Hooks that cannot be used");
+    screen.press(&ENTER.repeat(3), "Blocked hooks");
     // The second hook has a bracket over it, and the last row ends after one hook.
-    screen.press(&format!("{RIGHT} "), "A02: bracket");
+    screen.press(&format!("{RIGHT} "), "A02 is blocked: bracket");
     screen.press(TAB, "no hook here");
     screen.press(&format!("{DOWN}{DOWN}e"), "Room for 16 cards.");
-    screen.press(ENTER, "> [ ] 2. Bring in a list");
-    screen.wait_for("[x] 1. Put up your board                     3 rows of 4");
+    screen.press(ENTER, "> [ ] 1. Import a list");
+    screen.wait_for("[x] 2. Put up a board for them               3 rows of 4");
 
     // Tab completes the name; the columns are guessed, but for one.
     screen.press(ENTER, "Import a card list");
     let start = odd.strip_suffix("d.csv").unwrap();
     screen.press(&format!("{start}{TAB}"), "odd.csv");
-    screen.press(&format!("{ENTER}{ENTER}"), "which column is what?");
+    screen.press(&format!("{ENTER}{ENTER}"), "Which column is what?");
     screen.wait_for("4 new cards");
     screen.keys(&DOWN.repeat(3));
     // Range, then family, then lengths.
-    screen.press(RIGHT, "< range >");
-    screen.press(&RIGHT.repeat(2), "< lengths >");
-    screen.wait_for("A value cannot be read");
+    screen.press(RIGHT, "range: the maker's range");
+    screen.press(&RIGHT.repeat(2), "lengths: on the card");
+    screen.wait_for("A value can't be read");
     screen.wait_for("is taken without an amount");
-    screen.wait_for("line 2: 310, soot, #101214, 8 lengths");
+    screen.wait_for("soot · 8 lengths");
     // Back to the name of the file, and on again: nothing was imported.
-    screen.escape("which column is what?");
+    screen.escape("Which column is what?");
     screen.wait_for("+ 0 ");
-    screen.press(&ENTER.repeat(2), "which column is what?");
+    screen.press(&ENTER.repeat(2), "Which column is what?");
     screen.keys(&DOWN.repeat(3));
     screen.press(&RIGHT.repeat(3), "4 new cards");
     screen.press(ENTER, "plan 1 of");
@@ -80,9 +80,9 @@ fn from_an_empty_folder_to_a_hung_board() {
 
     // A list without a header, from the board.
     screen.press("i", "Import a card list");
-    screen.press(&format!("{bare}{ENTER}{ENTER}"), "Its first line is a card");
+    screen.press(&format!("{bare}{ENTER}{ENTER}"), "The first line is a card");
     screen.wait_for("2 new cards");
-    screen.press("t", "1 new card;");
+    screen.press("t", "1 new card ·");
     screen.press("t", "2 new cards");
     screen.press(ENTER, "plan 1 of");
     screen.press(ENTER, "steps done");
@@ -90,12 +90,12 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press("y", "6 home");
 
     // The board is drawn anew: a hook in use stays usable.
-    screen.press("E", "Draw the board anew");
-    screen.press(&ENTER.repeat(5), "Hooks that cannot be used");
-    screen.press("c", "stay");
+    screen.press("E", "Edit the board");
+    screen.press(&ENTER.repeat(5), "Blocked hooks");
+    screen.press("c", "can't be blocked");
     screen.keys(ESC);
-    screen.wait_for("Draw the board anew");
-    screen.escape("Draw the board anew");
+    screen.wait_for("Edit the board");
+    screen.escape("Edit the board");
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
 
@@ -116,10 +116,10 @@ fn the_invented_stash_is_looked_at_and_left() {
     let mut screen = Screen::open(&folder.stash(), (120, 40));
     screen.wait_for("Welcome to Homehook");
     screen.press("d", "Workroom wall");
-    screen.wait_for("an invented stash");
+    screen.wait_for("An invented stash: nothing you do here is kept");
     screen.press("u", "taken back");
     screen.press("q", "back at your own stash");
-    screen.wait_for("> [ ] 1. Put up your board");
+    screen.wait_for("> [ ] 1. Import a list");
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
     screen.wait_restored();

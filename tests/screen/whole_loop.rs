@@ -121,10 +121,10 @@ fn the_whole_loop_by_keys() {
 /// The first step, six lines, no hook blocked, and the board is there.
 fn put_up_a_board(screen: &mut Screen) {
     screen.wait_for("Welcome");
-    screen.press(ENTER, "Put up a board");
+    screen.press(&format!("{DOWN}{DOWN}{ENTER}"), "what you call it");
     // The name stays as it is offered; what is typed takes the place of what is offered.
     screen.keys(&format!("{ENTER}{ROWS}{ENTER}{COLUMNS}{ENTER}"));
-    screen.press(&ENTER.repeat(3), "Hooks that cannot be used");
+    screen.press(&ENTER.repeat(3), "Blocked hooks");
     screen.press(ENTER, &format!("{} free", ROWS * COLUMNS));
     screen.escape("Welcome");
 }
@@ -203,9 +203,7 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
     *screen = Screen::open(&folder.stash(), (120, 40));
-    screen.wait_for(&format!(
-        "A re-hang is underway: 3 of {fewest} steps done. Press g to continue."
-    ));
+    screen.wait_for(&format!("A re-hang is underway: 3 of {fewest} steps done"));
     screen.press("g", &format!("3 of {fewest} steps done"));
     screen.step(&format!("4 of {fewest} steps done"));
     screen.press("A", "left as done?");

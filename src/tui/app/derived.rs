@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use crate::model::board::Board;
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
 use crate::stash::projects::low::low;
 use crate::stash::projects::needs::needs;
 use crate::stash::state::State;
+use crate::tui::screens::board_editor::{Cards, first_wall};
 
 /// A project that still needs thread of a card.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -40,13 +42,18 @@ pub struct KitState {
 pub struct Derived {
     wanted: BTreeMap<CardId, Vec<Wanted>>,
     kits: BTreeMap<RingId, KitState>,
+    /// The wall as it would fill, while nothing hangs yet.
+    pub first_wall: Option<(Board, Cards)>,
 }
 
 impl Derived {
     /// Works it out. O(threads of the chart keys of open projects · log cards).
     #[must_use]
     pub fn of(state: &State) -> Self {
-        let mut derived = Self::default();
+        let mut derived = Self {
+            first_wall: first_wall(state),
+            ..Self::default()
+        };
         let open = |ring: &&_| !crate::model::ring::Ring::is_closed(ring);
         for ring in state.rings().filter(open) {
             let mut kit = KitState {

@@ -1,6 +1,5 @@
 //! What is going on: looking at the board, a walk, a page, a form or a question.
 
-use super::design::Design;
 use super::families::Families;
 use super::welcome::Welcome;
 use crate::tui::keymap::Scope;
@@ -12,8 +11,6 @@ pub enum Mode {
     Board,
     /// The first steps.
     Welcome(Welcome),
-    /// A board is drawn.
-    Design(Box<Design>),
     /// The families and their cards.
     Families(Families),
 }
@@ -25,8 +22,6 @@ pub enum Page<'a> {
     Families(&'a Families),
     /// The first steps.
     Welcome(Welcome),
-    /// A board that is drawn.
-    Design(&'a Design),
 }
 
 impl Mode {
@@ -36,7 +31,6 @@ impl Mode {
         match self {
             Self::Families(page) => Some(Page::Families(page)),
             Self::Welcome(page) => Some(Page::Welcome(*page)),
-            Self::Design(design) => Some(Page::Design(design)),
             _ => None,
         }
     }
@@ -47,7 +41,6 @@ impl Mode {
         match self {
             Self::Board => Scope::Board,
             Self::Welcome(_) => Scope::Welcome,
-            Self::Design(design) => design.scope(),
             Self::Families(page) => page.scope(),
         }
     }

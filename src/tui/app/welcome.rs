@@ -6,12 +6,12 @@ use crate::stash::whereabouts::Counts;
 /// A line of the page that can be chosen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Step {
-    /// Put up the board.
-    Board,
-    /// Bring in a list of what is owned.
+    /// Import a list of what is owned.
     List,
     /// Write one card by hand.
     Card,
+    /// Put up the board.
+    Board,
     /// Hang what has no hook yet.
     Hang,
     /// Look at the invented stash.
@@ -23,9 +23,9 @@ pub enum Step {
 impl Step {
     /// Every line, in order.
     pub const ALL: [Self; 6] = [
-        Self::Board,
         Self::List,
         Self::Card,
+        Self::Board,
         Self::Hang,
         Self::Demo,
         Self::BoardView,
@@ -81,7 +81,7 @@ impl Progress {
     /// The step to be done next.
     #[must_use]
     pub fn next(self) -> Step {
-        let steps = [Step::Board, Step::List, Step::Hang];
+        let steps = [Step::List, Step::Board, Step::Hang];
         let open = steps.into_iter().find(|&step| !self.has(step));
         open.unwrap_or(Step::BoardView)
     }

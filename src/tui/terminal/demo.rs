@@ -3,6 +3,7 @@
 use super::EventLoop;
 use crate::journal::store::Store;
 use crate::tui::app::App;
+use crate::tui::screens::start::Start;
 
 /// A stash in a folder that goes away with it.
 #[derive(Debug)]
@@ -43,7 +44,7 @@ impl EventLoop<'_> {
             looks: own.looks,
             ..App::new(own.size, own.now, own.theme)
         };
-        app.say("an invented stash: try any key, ? shows them all; q comes back");
+        app.open(Start::of_demo());
         self.planner.stop();
         self.aside = Some(Aside {
             app: std::mem::replace(&mut self.app, app),

@@ -1,16 +1,16 @@
 //! Keys on the board.
 
-use super::{act as act_on, commit, design, families, look_at, missing_or_found, welcome, zoomed};
+use super::{act as act_on, commit, families, look_at, missing_or_found, welcome, zoomed};
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
 use crate::stash::state::State;
-use crate::tui::app::design::Design;
 use crate::tui::app::{App, Mode, Press, Stash, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
 use crate::tui::screen::{Screen, beneath};
 use crate::tui::screens::away::Away;
+use crate::tui::screens::board_editor::BoardEditor;
 use crate::tui::screens::card_form::{ChangeCard, NewCard};
 use crate::tui::screens::find::Find;
 use crate::tui::screens::hang::Hang;
@@ -62,9 +62,12 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
         }
         Action::Log => return vec![Effect::ReadLog],
         Action::NewBoard => {
-            app.mode = Mode::Design(Box::new(Design::new_board(state)));
+            app.open(BoardEditor::new_board(state));
         }
-        Action::EditBoard => design::open(app, state),
+        Action::EditBoard => {
+            let editor = BoardEditor::of_board(app, state);
+            app.open(editor);
+        }
         Action::FirstSteps => welcome::open(app, stash),
         Action::Rehang => return beneath(app, stash, rehang::open),
         Action::RollCall => roll_call(app, state),

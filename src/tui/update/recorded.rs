@@ -2,7 +2,7 @@
 
 use super::families;
 use crate::stash::event::Act;
-use crate::tui::app::welcome::{Progress, Welcome};
+use crate::tui::app::welcome::{Step, Welcome};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::message::Effect;
 use crate::tui::screens::hang;
@@ -23,18 +23,6 @@ pub(super) fn recorded(
     };
     match (&mut app.mode, &act) {
         (Mode::Families(_), _) => families::recorded(app, state, &act),
-        (Mode::Design(design), _) => {
-            let back = design.back(state);
-            if let Act::NewBoard { board } = act {
-                let at = state.boards().position(|up| up.id == board);
-                app.eye.board = at.unwrap_or(app.eye.board);
-            }
-            app.mode = back;
-            let waiting = Progress::of(state).to_hang;
-            if waiting > 0 && matches!(app.mode, Mode::Board) {
-                app.say(format!("the board is made; g hangs what waits: {waiting}"));
-            }
-        }
         (Mode::Board, Act::Rehang { card } | Act::HangHome { card }) if app.notice.is_none() => {
             hang::hung(app, state, *card);
         }
@@ -42,6 +30,10 @@ pub(super) fn recorded(
     }
     if let Mode::Welcome(page) = &mut app.mode {
         *page = Welcome::new(state);
+        // The cards of the list hang already.
+        if matches!(act, Act::ImportCards { .. }) && page.step() == Step::BoardView {
+            app.mode = Mode::Board;
+        }
     }
     let listed = matches!(app.mode, Mode::Board | Mode::Families(_) | Mode::Welcome(_));
     if listed && app.notice.is_none() {

@@ -284,33 +284,6 @@ fn a_split_card_is_rejoined_on_the_walk() {
     assert!(desk.state.find_ring("Heron").unwrap().is_closed());
 }
 
-#[test]
-fn a_ring_that_was_left_is_called_out() {
-    let mut desk = TestApp::sample(Depth::None);
-    let called_out = |desk: &mut TestApp, days: i64| {
-        desk.app.now = now() + jiff::SignedDuration::from_hours(days * 24);
-        desk.app.notice = None;
-        let state = desk.state.clone();
-        desk.app.call_out_forgotten(&state);
-        desk.app.notice.as_ref().map(|notice| notice.text.clone())
-    };
-    assert_eq!(called_out(&mut desk, 6), None);
-    assert_eq!(
-        called_out(&mut desk, 7).as_deref(),
-        Some("'Kite' has hung on D06 for 7 days with 1 card: press r")
-    );
-    let kite = desk.state.find_ring("Kite").unwrap().clone();
-    let event = ring::give_back_all(&desk.state, &kite, now()).unwrap();
-    desk.state.apply(&event).unwrap();
-    let event = ring::close(&desk.state, &kite, now()).unwrap();
-    desk.state.apply(&event).unwrap();
-    assert_eq!(called_out(&mut desk, 29), None);
-    assert_eq!(
-        called_out(&mut desk, 30).as_deref(),
-        Some("no card came to 'Heron' for 30 days, with 3 cards on it: press r")
-    );
-}
-
 /// What is drawn on a screen of the usual size.
 fn screen(desk: &TestApp) -> String {
     desk.drawn((80, 24)).join("\n")

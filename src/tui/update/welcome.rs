@@ -1,21 +1,24 @@
 //! Keys on the page of the first steps.
 
 use super::stepped;
-use crate::tui::app::design::Design;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
 use crate::tui::app::{App, Mode, Stash};
 use crate::tui::keymap::Action;
 use crate::tui::message::Effect;
 use crate::tui::screen::beneath;
+use crate::tui::screens::board_editor::BoardEditor;
 use crate::tui::screens::card_form::NewCard;
 use crate::tui::screens::import_list::ImportList;
 use crate::tui::screens::rehang;
+use crate::tui::screens::start::Start;
 use crate::tui::view::step_at;
 
-/// Shows the first steps where nothing hangs yet.
+/// Shows the first steps where nothing hangs yet, else what waits, if anything does.
 pub(in crate::tui) fn greet(app: &mut App, stash: Stash<'_>) {
     if Progress::of(stash.state).is_beginning() {
         open(app, stash);
+    } else if let Some(start) = Start::of(app, stash.state) {
+        app.open(start);
     }
 }
 
@@ -63,7 +66,7 @@ pub(super) fn click(
 
 fn take_demo(app: &mut App) -> Vec<Effect> {
     if app.demo {
-        app.complain("this is the invented stash already: q leaves it");
+        app.complain("This is the invented stash already. q leaves it.");
         return Vec::new();
     }
     vec![Effect::Demo]
@@ -75,24 +78,15 @@ fn take(app: &mut App, stash: Stash<'_>, page: Welcome) -> Vec<Effect> {
     let progress = Progress::of(state);
     match page.step() {
         Step::Board => {
-            app.mode = Mode::Design(Box::new(match app.board(state) {
-                None => Design {
-                    is_first_step: true,
-                    ..Design::new_board(state)
-                },
-                Some(board) => Design {
-                    is_first_step: true,
-                    ..Design::of(board)
-                },
-            }));
-        }
-        Step::List | Step::Card if progress.boards == 0 => {
-            app.complain("put up the board first, so that the cards have hooks to hang on");
+            let editor = BoardEditor::of_board(app, state);
+            app.open(editor);
         }
         Step::List => app.open(ImportList::form(state)),
         Step::Card => app.open(NewCard::form(state, "")),
         Step::Hang if progress.boards == 0 || progress.cards == 0 => {
-            app.complain("there is nothing to hang yet: the board comes first, then your cards");
+            app.complain(
+                "There is nothing to hang yet. Import your cards first, then put up the board.",
+            );
         }
         Step::Hang => return beneath(app, stash, rehang::open),
         Step::Demo => return take_demo(app),

@@ -1,6 +1,7 @@
 //! The wall of hooks.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -11,10 +12,12 @@ use ratatui::widgets::Paragraph;
 
 use super::regions;
 use crate::model::board::{Board, HookRef};
+use crate::model::label::Label;
 use crate::stash::state::State;
 use crate::tui::app::{App, Zoom};
 use crate::tui::heat::Heat;
 use crate::tui::layout::Grid;
+use crate::tui::screens::board_editor::Cards;
 use crate::tui::spot::{BoardView, HookStatus, HookView};
 use crate::tui::widgets::cell::{Cell, Edge, Fill};
 use crate::tui::widgets::text::{fit, put, wrap};
@@ -56,6 +59,82 @@ pub(in crate::tui) fn draw(
     }
 }
 
+/// A wall as it would be: of a board that is edited, or only proposed.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::tui) struct Wall<'a> {
+    /// The cards on it, by row and column.
+    pub cards: &'a Cards,
+    /// The hooks that are blocked, and why.
+    pub blocked: &'a BTreeMap<(u16, u16), Label>,
+    /// The hook under the cursor, where there is one.
+    pub cursor: Option<(u16, u16)>,
+}
+
+/// Draws it.
+pub(in crate::tui) fn wall(
+    app: &App,
+    state: &State,
+    wall: &Wall<'_>,
+    grid: &Grid,
+    buffer: &mut Buffer,
+) {
+    marks(app, grid, wall.cursor, buffer);
+    let mut marked = None;
+    for row in grid.top..grid.top + grid.rows {
+        for column in grid.left..grid.left + grid.columns {
+            let at = (row, column);
+            let Some(area) = grid.cell(row, column) else {
+                continue;
+            };
+            let cell = wall.cell(app, state, at, grid.cell_width);
+            cell.draw(area, grid.cell_width, buffer);
+            if cell.edge == Edge::Cursor {
+                marked = Some((cell, area));
+            }
+        }
+    }
+    if let Some((cell, area)) = marked {
+        cell.brackets(area, grid.cell_width, buffer);
+    }
+}
+
+impl Wall<'_> {
+    fn cell<'a>(&self, app: &'a App, state: &'a State, at: (u16, u16), width: u16) -> Cell<'a> {
+        let theme = &app.theme;
+        let kept = self.cards.get(&at).and_then(|&card| state.card(card));
+        let colour = kept.and_then(|kept| kept.card.colour);
+        let number = kept.map_or(Cow::Borrowed(""), |kept| state.number_and_tag(kept));
+        // A part of a number would be another's.
+        let number = match number.chars().count() < usize::from(width) {
+            true => number,
+            false => Cow::Borrowed(""),
+        };
+        let fills = colour.is_some_and(|colour| theme.swatch(colour).is_some());
+        let sign = match (kept, self.blocked.contains_key(&at)) {
+            (_, true) => Some((HookStatus::Blocked.glyph(), theme.away())),
+            (None, false) => Some((HookStatus::Free.glyph(), theme.faint())),
+            (Some(_), false) if number.is_empty() && !fills => {
+                Some((HookStatus::Home.glyph(), theme.base()))
+            }
+            (Some(_), false) => None,
+        };
+        Cell {
+            theme,
+            fill: colour.map_or(Fill::None, Fill::Card),
+            number,
+            ink: theme.base(),
+            sign,
+            name: kept.map_or("", |kept| kept.card.name.as_str()),
+            amount: Cow::Borrowed(""),
+            edge: match self.cursor == Some(at) {
+                true => Edge::Cursor,
+                false => Edge::Plain,
+            },
+            sunk: false,
+        }
+    }
+}
+
 /// How to begin on an empty stash.
 pub(super) fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(area.width).saturating_sub(4);
@@ -79,7 +158,7 @@ pub(super) fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
 }
 
 /// Row letters and column numbers, the cursor's lit.
-pub(super) fn marks(app: &App, grid: &Grid, cursor: Option<(u16, u16)>, buffer: &mut Buffer) {
+fn marks(app: &App, grid: &Grid, cursor: Option<(u16, u16)>, buffer: &mut Buffer) {
     let style = |here: bool| {
         if here {
             app.theme.accent()

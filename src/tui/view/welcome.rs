@@ -1,18 +1,24 @@
 //! The page of the first steps.
 
+use std::collections::BTreeMap;
+
 use ratatui::Frame;
 use ratatui::layout::{Position, Rect};
 use ratatui::style::Style;
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
+use super::board::{self, Wall};
 use super::inset;
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
-use crate::tui::app::App;
 use crate::tui::app::welcome::{Progress, Step, Welcome};
+use crate::tui::app::{App, Viewport};
+use crate::tui::layout;
+use crate::tui::screens::board_editor::Cards;
+use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most columns of text, for the eye.
@@ -22,7 +28,49 @@ pub(super) fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_
     let area = text_area(body);
     let lines = laid_out(app, state, page, area).into_iter();
     let lines: Vec<Line<'_>> = lines.map(|(_, line)| line).collect();
+    let used = u16::try_from(lines.len()).unwrap_or(u16::MAX);
     frame.render_widget(Paragraph::new(lines), area);
+    let below = used.saturating_add(1).min(body.height);
+    let (_, room) = layout::with_foot(body, body.height - below);
+    if let Some((board, cards)) = &app.derived.first_wall
+        && room.height > 6
+    {
+        first_wall(app, state, (board, cards), frame, room);
+    }
+}
+
+/// The wall as it would fill, below the steps.
+fn first_wall(
+    app: &App,
+    state: &State,
+    (board, cards): (&Board, &Cards),
+    frame: &mut Frame<'_>,
+    area: Rect,
+) {
+    let hooks = board.capacity_in_all();
+    let counter = format!("{} of {hooks} hooks", cards.len());
+    let title = match state.boards().len() {
+        0 => "A wall for your cards",
+        _ => "Your wall, about as it will hang",
+    };
+    let pane = Pane {
+        title,
+        counter: &counter,
+        focus: false,
+    };
+    let inside = pane.draw(&app.theme, area, frame.buffer_mut());
+    let eye = Viewport {
+        zoom: None,
+        ..app.eye.clone()
+    };
+    let grid = layout::whole_grid(state, board, &eye, inside);
+    let none = BTreeMap::new();
+    let wall = Wall {
+        cards,
+        blocked: &none,
+        cursor: None,
+    };
+    board::wall(app, state, &wall, &grid, frame.buffer_mut());
 }
 
 fn text_area(body: Rect) -> Rect {
@@ -99,7 +147,7 @@ fn laid_out(
 /// What Enter does.
 fn next(step: Step) -> &'static str {
     match step {
-        Step::Board => "Enter: say how many hooks your board has.",
+        Step::Board => "Enter: see the wall with your cards on it, and say how many hooks it has.",
         Step::List => {
             "Enter: name the file, then see how it is understood before anything is taken."
         }
@@ -120,9 +168,9 @@ fn entry(
     width: usize,
 ) -> Vec<Line<'static>> {
     let title = match step {
-        Step::Board => "1. Put up your board",
-        Step::List => "2. Bring in a list of your cards (CSV)",
+        Step::List => "1. Import a list of your cards (CSV)",
         Step::Card => "   or write a card by hand",
+        Step::Board => "2. Put up a board for them",
         Step::Hang => "3. Hang the cards",
         Step::Demo => "Look at an invented stash first",
         Step::BoardView => "Go to the board",
@@ -144,7 +192,7 @@ fn entry(
     };
     let mut lines = vec![Line::styled(pad(head.trim_end(), width), style)];
     let about = match step {
-        Step::Board => "how many rows and columns of hooks, and which cannot be used",
+        Step::Board => "Homehook proposes one that holds your cards with room to grow",
         Step::List => "from a spreadsheet; you say which of its columns is what",
         Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
         Step::Card | Step::Demo | Step::BoardView => return lines,

@@ -52,6 +52,24 @@ pub struct Fetching {
     begun: bool,
 }
 
+/// The open projects whose kit was begun to be fetched: how many of its cards are on the ring, of how many.
+#[must_use]
+pub fn half_fetched(state: &State) -> Vec<(&Ring, usize, usize)> {
+    let open = state.rings().filter(|ring| !ring.is_closed());
+    let counted = open.map(|ring| {
+        let walk = Fetching {
+            page: ProjectPage::of(ring.id),
+            later: Vec::new(),
+            begun: false,
+        };
+        let (there, all) = walk.count(state);
+        (ring, there, all)
+    });
+    counted
+        .filter(|&(_, there, all)| there > 0 && there < all)
+        .collect()
+}
+
 impl Fetching {
     /// Begins the walk, or says why there is none.
     pub fn begin(context: &mut Context<'_>, page: ProjectPage) {

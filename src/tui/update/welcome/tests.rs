@@ -30,20 +30,25 @@ fn an_empty_stash_opens_on_the_first_steps_and_one_in_use_on_the_board() {
     assert!(matches!(desk.app.mode, Mode::Board));
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
-    assert_eq!(step(&desk), Step::Board);
+    assert_eq!(step(&desk), Step::List);
 }
 
 #[test]
 fn every_step_leads_to_the_next_until_all_cards_hang() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
-    desk.keys("\n\n3\n4\n\n\n\n\n");
-    assert_eq!(step(&desk), Step::List);
     desk.keys(&format!("\n{ODD}\n\n\n"));
-    assert_eq!(desk.app.scope(), Scope::Plans);
+    assert_eq!(step(&desk), Step::Board);
     assert!(said(&desk).contains("3 cards new"), "{}", said(&desk));
+    // The wall is shown with the cards on it before there is a board.
+    let drawn = desk.drawn((120, 40)).join("\n");
+    assert!(drawn.contains("A wall for your cards"), "{drawn}");
+    desk.keys("\n\u{13}");
+    assert_eq!(step(&desk), Step::Hang);
+    desk.keys("\n");
+    assert_eq!(desk.app.scope(), Scope::Plans);
     // Left before it is begun, and found again where the steps are shown.
-    desk.keys("\u{1b}W");
+    desk.keys("\u{1b}");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n\n\n\n\n");
     assert!(desk.state.cards().all(|kept| kept.is_home()));
@@ -54,25 +59,19 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
 fn a_card_written_by_hand_is_a_beginning_too() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
-    desk.keys("\n\u{13}jj");
+    desk.keys("jjj");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n");
     assert!(said(&desk).contains("nothing to hang"), "{}", said(&desk));
-    desk.keys("k\n310\u{13}");
-    assert_eq!(step(&desk), Step::Hang);
+    desk.keys("kk\n310\u{13}");
+    assert_eq!(step(&desk), Step::Board);
     assert_eq!(desk.state.cards().len(), 1);
 }
 
 #[test]
-fn cards_wait_for_a_board() {
+fn a_list_that_is_imported_from_the_board_leads_to_the_steps_that_are_left() {
     let mut desk = TestApp::empty(Depth::None);
-    greeted(&mut desk);
-    for keys in ["j\n", "j\n"] {
-        desk.keys(keys);
-        assert!(said(&desk).contains("board first"), "{}", said(&desk));
-    }
-    // From the board a list can be brought in all the same; then the board is what is missing.
-    desk.keys(&format!("\u{1b}i{ODD}\n\n\n"));
+    desk.keys(&format!("i{ODD}\n\n\n"));
     assert_eq!(step(&desk), Step::Board);
 }
 
@@ -80,7 +79,7 @@ fn cards_wait_for_a_board() {
 fn cards_that_do_not_fit_are_told_with_the_way_out() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
-    desk.keys(&format!("\n\n1\n2\u{13}\n{ODD}\n\n"));
+    desk.keys(&format!("jj\n\n1\n2\u{13}\n{ODD}\n\n"));
     let drawn = desk.drawn((80, 24)).join("\n");
     assert!(drawn.contains("too few places"), "{drawn}");
     desk.keys("\n");
@@ -115,10 +114,10 @@ fn a_click_on_a_step_does_it() {
     };
     let click = |desk: &mut TestApp, row| desk.take(Message::Click { column: 20, row });
     click(&mut desk, row("Welcome"));
-    assert_eq!(step(&desk), Step::Board);
+    assert_eq!(step(&desk), Step::List);
     click(&mut desk, row("Go to the board"));
     assert!(matches!(desk.app.mode, Mode::Board));
     desk.keys("W");
-    click(&mut desk, row("how many rows"));
-    assert!(matches!(desk.app.mode, Mode::Design(_)));
+    click(&mut desk, row("Homehook proposes"));
+    assert_eq!(desk.app.scope(), Scope::BoardSize);
 }

@@ -6,6 +6,7 @@ use crate::tui::app::{Mode, Page};
 use crate::tui::screens::rehang::Planning;
 use crate::tui::testing::{ROBIN, TestApp, crowded};
 use crate::tui::theme::Depth;
+use crate::tui::update::greet;
 
 /// What the keys are pressed on.
 #[derive(Clone, Copy)]
@@ -183,6 +184,14 @@ pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
             Screen { name, desk }
         })
         .collect();
+    let mut opened = sample.clone();
+    let mut app = opened.app.clone();
+    greet(&mut app, opened.stash());
+    opened.app = app;
+    screens.push(Screen {
+        name: "start",
+        desk: opened,
+    });
     // No keys lead there while a desk in memory answers at once.
     let mut waiting = sample.clone();
     waiting.app.stack.push(Box::new(Planning { count: 7 }));
@@ -222,12 +231,10 @@ macro_rules! kinds {
 kinds!(Mode, mode, MODES:
     Mode::Board => "board",
     Mode::Welcome(_) => "welcome",
-    Mode::Design(_) => "design",
     Mode::Families(_) => "families",
 );
 
 kinds!(Page<'_>, page, PAGES:
     Page::Families(_) => "families",
     Page::Welcome(_) => "welcome",
-    Page::Design(_) => "design",
 );

@@ -1,18 +1,17 @@
+//! Editing boards by keys and clicks.
+
+use super::plan::Plan;
+use super::{BoardEditor, proposed};
 use crate::model::board::ReadingOrder;
 use crate::stash::state::State;
-use crate::tui::app::Mode;
-use crate::tui::app::design::Design;
 use crate::tui::key::{Code, Key};
 use crate::tui::layout;
 use crate::tui::message::Message;
 use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
-fn design(desk: &TestApp) -> &Design {
-    match &desk.app.mode {
-        Mode::Design(design) => design,
-        other => panic!("{other:?}"),
-    }
+fn design(desk: &TestApp) -> &Plan {
+    &desk.top::<BoardEditor>().unwrap().plan
 }
 
 fn press(desk: &mut TestApp, codes: &[Code]) {
@@ -51,7 +50,7 @@ fn a_board_is_drawn_while_its_measures_are_typed() {
     press(&mut desk, &[Code::Left]);
     assert_eq!(design(&desk).reading, ReadingOrder::ThereAndBack);
     desk.keys("\u{13}");
-    assert!(matches!(desk.app.mode, Mode::Board));
+    assert!(desk.app.stack.is_empty());
     let up = desk.state.boards().next().unwrap();
     assert_eq!(
         (up.rows, up.columns, up.reading),
@@ -124,20 +123,20 @@ fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
     let before = blocked(&desk.state);
     desk.keys("E\n\n\n\n\n ");
     assert!(
-        said(&desk).starts_with("A01 stays usable"),
+        said(&desk).starts_with("A01 can't be blocked"),
         "{}",
         said(&desk)
     );
     desk.keys("r");
     // A01, A02, A04 and A05 have cards that live there, also those that are out; A06 is blocked.
-    assert!(said(&desk).starts_with("4 hooks stay"), "{}", said(&desk));
+    assert!(said(&desk).starts_with("4 hooks can't"), "{}", said(&desk));
     desk.keys("\n");
     let after = blocked(&desk.state);
     assert_eq!(after.len(), before.len() + 1);
     assert!(after.contains(&("A03".to_owned(), "bracket".to_owned())));
     // Nothing more to change.
     desk.keys("E\u{13}");
-    assert_eq!(said(&desk), "the board is as it was");
+    assert_eq!(said(&desk), "The board is as it was.");
 }
 
 #[test]
@@ -155,4 +154,24 @@ fn a_click_chooses_the_hook_under_it() {
     assert!(design(&desk).on_hooks && design(&desk).blocked.contains_key(&(2, 3)));
     desk.take(Message::Click { column, row });
     assert!(!design(&desk).blocked.contains_key(&(2, 3)));
+}
+
+#[test]
+fn a_first_board_is_proposed_that_holds_the_cards_with_room_to_grow() {
+    for cards in [1, 7, 40, 190, 500] {
+        let (rows, columns) = proposed(cards);
+        let hooks = usize::from(rows) * usize::from(columns);
+        assert!(hooks * 4 >= cards * 5, "{cards}: {rows} x {columns}");
+        assert!(hooks <= cards * 2 + 8, "{cards}: {rows} x {columns}");
+    }
+    assert_eq!(proposed(0), (12, 20));
+    assert_eq!(proposed(190), (12, 20));
+    let mut desk = TestApp::empty(Depth::None);
+    desk.keys("iodd.csv\n\n\n");
+    desk.keys("\u{1b}B");
+    let drawn = desk.drawn((80, 24)).join("\n");
+    for number in ["310", "12"] {
+        assert!(drawn.contains(number), "{drawn}");
+    }
+    assert!(drawn.contains("3 cards wait for it"), "{drawn}");
 }

@@ -1,19 +1,20 @@
-//! A board that is drawn on the screen: its measures, and the hooks that cannot be used.
+//! What is known of a board while it is edited: its measures, the hooks that are blocked, and how cards would fill it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use ratatui::layout::Rect;
 
-use super::welcome::Welcome;
-use super::{Mode, Viewport, Zoom};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::BoardId;
 use crate::model::label::Label;
 use crate::model::ring::RingState;
 use crate::stash::command::board::{Drawing, NewBoard};
-use crate::stash::state::State;
+use crate::stash::command::rehang::to_hang;
+use crate::stash::order::Order;
+use crate::stash::state::{CardState, State};
 use crate::text::capital;
 use crate::text::values::{board_error, label_error};
+use crate::tui::app::Viewport;
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
 use crate::tui::layout::{self, Grid};
@@ -48,9 +49,9 @@ pub enum Line {
     Order,
 }
 
-/// A line of the measures.
+/// A measure that is written.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct FormField {
+pub struct Measure {
     /// What it is called.
     pub label: &'static str,
     /// What may be written there.
@@ -59,15 +60,13 @@ pub struct FormField {
     pub field: Field,
 }
 
-/// A board that is drawn.
+/// A board that is edited.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Design {
+pub struct Plan {
     /// The board that is there already, if it is one.
     pub board: Option<BoardId>,
-    /// Whether it leads back to the first steps, and not to the board.
-    pub is_first_step: bool,
-    /// Name, rows, columns, places, and for a new board the prefix.
-    pub blanks: Vec<FormField>,
+    /// Name, rows, columns, cards per hook, and for a new board the prefix.
+    pub blanks: Vec<Measure>,
     /// The order the hooks are read in.
     pub reading: ReadingOrder,
     /// Which line is written; the one after the blanks is the order.
@@ -86,16 +85,54 @@ pub struct Design {
     pub wrong: Option<String>,
 }
 
-fn blank(label: &'static str, hint: &'static str, text: &str) -> FormField {
-    FormField {
+fn blank(label: &'static str, hint: &'static str, text: &str) -> Measure {
+    Measure {
         label,
         hint,
         field: Field::with(text),
     }
 }
 
-impl Design {
-    /// A drawing of a new board.
+/// Rows and columns for so many cards with as many hooks again as a quarter of them, in about the shape of a wall of 12
+/// rows of 20; that one where there are none.
+#[must_use]
+pub fn proposed(cards: usize) -> (u16, u16) {
+    let wanted = cards + cards.div_ceil(4);
+    if cards == 0 {
+        return (12, 20);
+    }
+    let columns_of = |rows: usize| wanted.div_ceil(rows).max(2);
+    let off = |rows: usize| (rows * 20).abs_diff(columns_of(rows) * 12);
+    let rows = (2..=26).min_by_key(|&rows| off(rows)).unwrap_or(12);
+    let size = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+    (size(rows), size(columns_of(rows)))
+}
+
+/// The cards that are to hang, each with the hook where it would about come: in the order of the wall, with the free
+/// hooks spread among them. The plans of a re-hang say it exactly. O(cards · log cards + hooks).
+#[must_use]
+pub fn filling<'a>(
+    state: &'a State,
+    board: &Board,
+    taken: impl Fn((u16, u16)) -> bool,
+) -> BTreeMap<(u16, u16), &'a CardState> {
+    let order = Order::from(state.order());
+    let cards: Vec<&CardState> = state.in_order(&order, to_hang(state));
+    let hooks = board.hooks().map(|hook| (hook.row, hook.column));
+    let free: Vec<(u16, u16)> = hooks.filter(|&at| !taken(at)).collect();
+    let count = cards.len().max(1);
+    let spread = |at: usize| match cards.len() < free.len() {
+        true => at * free.len() / count,
+        false => at / usize::from(board.cards_per_hook.max(1)),
+    };
+    let placed = cards.iter().enumerate();
+    placed
+        .filter_map(|(at, kept)| Some((*free.get(spread(at))?, *kept)))
+        .collect()
+}
+
+impl Plan {
+    /// A new board that holds what is to hang.
     #[must_use]
     pub fn new_board(state: &State) -> Self {
         let first = state.boards().len() == 0;
@@ -105,13 +142,14 @@ impl Design {
             let n = state.boards().len() + 1;
             (format!("wall {n}"), format!("{n}-"))
         };
-        let mut blanks = Self::size(&name, 12, 20, 1);
+        let (rows, columns) = proposed(to_hang(state).count());
+        let mut blanks = Self::size(&name, rows, columns, 1);
         let hint = "what its hooks begin with; may be empty";
         blanks.push(blank("prefix", hint, &prefix));
         Self::with(None, blanks, ReadingOrder::Rows, BTreeMap::new())
     }
 
-    /// A drawing of a board that is there.
+    /// A board that is there.
     #[must_use]
     pub fn of(board: &Board) -> Self {
         let blanks = Self::size(
@@ -126,16 +164,7 @@ impl Design {
         Self::with(id, blanks, reading, blocked.collect())
     }
 
-    /// What is on the screen after it.
-    #[must_use]
-    pub fn back(&self, state: &State) -> Mode {
-        match self.is_first_step {
-            true => Mode::Welcome(Welcome::new(state)),
-            false => Mode::Board,
-        }
-    }
-
-    fn size(name: &str, rows: u16, columns: u16, cards_per_hook: u8) -> Vec<FormField> {
+    fn size(name: &str, rows: u16, columns: u16, cards_per_hook: u8) -> Vec<Measure> {
         vec![
             blank("name", "what you call it", name),
             blank("rows", "from top to bottom", &rows.to_string()),
@@ -150,13 +179,12 @@ impl Design {
 
     fn with(
         board: Option<BoardId>,
-        blanks: Vec<FormField>,
+        blanks: Vec<Measure>,
         reading: ReadingOrder,
         blocked: BTreeMap<(u16, u16), Label>,
     ) -> Self {
         Self {
             board,
-            is_first_step: false,
             blanks,
             reading,
             at: 0,
@@ -167,7 +195,7 @@ impl Design {
                 row: 0,
                 column: 0,
                 pick: 0,
-                zoom: Some(Zoom::Far),
+                zoom: None,
                 top: 0,
                 left: 0,
             },
@@ -259,7 +287,7 @@ impl Design {
     /// How it lies on the screen in an area.
     #[must_use]
     pub fn grid(&self, state: &State, board: &Board, area: Rect) -> Grid {
-        layout::grid(state, board, &self.eye, area)
+        layout::whole_grid(state, board, &self.eye, area)
     }
 
     /// The reason given to hooks marked from now on.
