@@ -4,16 +4,12 @@
 //! [`update`](super::update), and how it looks in that of [`view`](super::view).
 
 pub mod derived;
-pub mod families;
-mod mode;
-pub mod welcome;
 
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
 use self::derived::Derived;
-pub use self::mode::{Mode, Page};
 use super::heat::Heat;
 use super::key::Key;
 use super::keymap::{Action, Keymap, Scope};
@@ -110,9 +106,7 @@ pub struct App {
     pub chosen: BTreeSet<CardId>,
     /// The rings that were chosen, to buy for them together.
     pub chosen_rings: BTreeSet<RingId>,
-    /// What is going on.
-    pub mode: Mode,
-    /// The screens over it, the topmost last.
+    /// The screens over the board, the topmost last.
     pub stack: Vec<Box<dyn Screen>>,
     /// How much of the screen that one of them takes which is at work, and so not among them.
     pub acting: Option<Extent>,
@@ -158,7 +152,6 @@ impl App {
             heat: Heat::Off,
             chosen: BTreeSet::new(),
             chosen_rings: BTreeSet::new(),
-            mode: Mode::Board,
             stack: Vec::new(),
             acting: None,
             notice: None,
@@ -230,7 +223,7 @@ impl App {
     #[must_use]
     pub fn scope(&self) -> Scope {
         let top = self.stack.last();
-        top.map_or_else(|| self.mode.scope(), |screen| screen.scope())
+        top.map_or(Scope::Board, |screen| screen.scope())
     }
 
     /// Whether a key counts once while it is held: what goes on or back on a walk, and what undoes.

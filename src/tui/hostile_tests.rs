@@ -1,6 +1,6 @@
 //! Every line that can be typed on the screen, with what nobody should type there.
 
-use super::app::{App, Mode};
+use super::app::App;
 use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
 use super::keymap::Scope;
@@ -87,15 +87,9 @@ const FORMS: [Way; 19] = [
 /// The keys to every line that is typed alone.
 const ALONE: [&str; 5] = ["/", "?", ":", "vs", "iodd.csv\n\njj "];
 
-/// The line that is typed now, where there is one. Every mode has to say, so that none is forgotten:
-/// one with a new line belongs in [`ALONE`] or [`FORMS`].
+/// The line that is typed now, where there is one. A screen with a new line belongs in [`ALONE`] or [`FORMS`].
 fn field(app: &App) -> Option<&Field> {
-    if let Some(top) = app.stack.last() {
-        return top.field();
-    }
-    match &app.mode {
-        Mode::Board | Mode::Families(_) | Mode::Welcome(_) => None,
-    }
+    app.stack.last().and_then(|top| top.field())
 }
 
 /// What nobody should type, and whether a line leaves some of it out.

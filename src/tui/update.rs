@@ -1,18 +1,13 @@
 //! From a message to a new interface and the things to be done outside.
 
 pub(super) mod board;
-mod families;
-pub(super) mod recorded;
 #[cfg(test)]
 mod tests;
-mod welcome;
-
-pub(super) use welcome::greet;
 
 use jiff::Timestamp;
 
 use super::app::derived::Derived;
-use super::app::{App, Mode, Stash, Zoom, cards_at};
+use super::app::{App, Stash, Zoom, cards_at};
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
@@ -181,41 +176,7 @@ fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     if let Some(outcome) = on_top(app, stash, |screen, context| screen.act(context, action)) {
         return follow(app, stash, outcome);
     }
-    match app.mode.scope() {
-        Scope::Board => board::act(app, stash, action),
-        Scope::Families | Scope::FamilyCards | Scope::SendTo => families::act(app, stash, action),
-        Scope::Welcome => welcome::act(app, stash, action),
-        // These are screens of the stack.
-        Scope::Anywhere
-        | Scope::Form
-        | Scope::Rings
-        | Scope::Project
-        | Scope::Pull
-        | Scope::Buy
-        | Scope::Intake
-        | Scope::Matching
-        | Scope::Meaning
-        | Scope::BoardSize
-        | Scope::Hooks
-        | Scope::PurchaseOrOwned
-        | Scope::InHand
-        | Scope::Find
-        | Scope::RollCall
-        | Scope::Seen
-        | Scope::Report
-        | Scope::HangHome
-        | Scope::Away
-        | Scope::Hang
-        | Scope::PutAway
-        | Scope::Planning
-        | Scope::Plans
-        | Scope::Work
-        | Scope::Log
-        | Scope::Help
-        | Scope::Actions
-        | Scope::Colours
-        | Scope::Confirm => Vec::new(),
-    }
+    board::act(app, stash, action)
 }
 
 /// Gives an answer from outside to the topmost screen that waits for it; `None` where none does.
@@ -265,7 +226,7 @@ fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec
             Err(wrong) => screen.failed(context, wrong.clone()),
         });
         let Some(outcome) = told else {
-            effects.extend(recorded::recorded(app, stash, result));
+            board::recorded(app, stash, result);
             break;
         };
         effects.extend(outcome.effects);
@@ -303,11 +264,7 @@ fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> 
     if let Some(outcome) = top {
         return follow(app, stash, outcome);
     }
-    match app.mode {
-        Mode::Welcome(page) => welcome::click(app, stash, page, (column, row)),
-        Mode::Board => board::click(app, stash, column, row),
-        _ => Vec::new(),
-    }
+    board::click(app, stash, column, row)
 }
 
 /// Puts the cursor on a hook.
@@ -339,9 +296,6 @@ fn settle(app: &mut App, state: &State) {
     app.chosen.retain(|&card| state.card(card).is_some());
     app.chosen_rings
         .retain(|&ring| state.ring(ring).is_some_and(|ring| !ring.is_closed()));
-    if let Mode::Families(page) = &mut app.mode {
-        page.settle(state);
-    }
     if let Some(grid) = layout::current(app, state) {
         (app.eye.top, app.eye.left) = (grid.top, grid.left);
     }

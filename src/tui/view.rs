@@ -3,7 +3,6 @@
 mod bars;
 pub(super) mod board;
 mod corner;
-mod families;
 #[cfg(test)]
 mod looks_tests;
 pub(super) mod panel;
@@ -13,16 +12,13 @@ mod screens_tests;
 #[cfg(test)]
 mod tests;
 
-mod welcome;
-
 pub use crate::tui::widgets::text::{day_and_time, shown};
 pub use panel::amount as amount_on;
-pub use welcome::step_at;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
-use super::app::{App, Page, Stash};
+use super::app::{App, Stash};
 use super::layout;
 use super::screen::Extent;
 use super::spot::BoardView;
@@ -45,7 +41,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
         None => bars::title(app, stash.state, frame, parts.title),
     }
     if covers.is_none() {
-        beneath(app, stash, frame, body);
+        wall(app, stash, frame, body);
     }
     for screen in &app.stack[covers.unwrap_or(0)..] {
         match screen.extent() {
@@ -62,15 +58,6 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     bars::toast(app, stash, frame.buffer_mut(), body);
     if app.theme.signs == Signs::Ascii {
         ascii::rewrite(frame.buffer_mut());
-    }
-}
-
-/// What is going on beneath the stack of screens.
-fn beneath(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
-    match app.mode.page() {
-        Some(Page::Families(page)) => families::page(app, stash.state, page, frame, body),
-        Some(Page::Welcome(page)) => welcome::page(app, stash.state, page, frame, body),
-        None => wall(app, stash, frame, body),
     }
 }
 
@@ -97,7 +84,7 @@ fn wall(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
 }
 
 /// An area without its first and its last column.
-fn inset(area: Rect) -> Rect {
+pub fn inset(area: Rect) -> Rect {
     Rect::new(
         area.x + 1.min(area.width),
         area.y,

@@ -65,6 +65,8 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     let size = (80, 24);
     let folder = stash();
     let mut screen = Screen::open(&folder.stash(), size);
+    screen.wait_for("Waiting for you");
+    screen.escape("Waiting for you");
     // The last that is drawn.
     screen.wait_for("? help");
     // Where the hooks are follows from the letters and numbers beside them.

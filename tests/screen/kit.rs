@@ -22,7 +22,7 @@ fn stash(screen: &mut Screen, folder: &Folder) {
     screen.keys(&folder.file("cards.csv", list));
     screen.press(CTRL_S, "5 new cards");
     screen.press("y", "5 home");
-    screen.escape("Welcome to Homehook");
+    screen.wait_gone("Welcome to Homehook");
 }
 
 /// Begins a project with a key from a list.

@@ -10,12 +10,13 @@ use homehook::stash::history::History;
 use homehook::stash::refusal::Refusal;
 use homehook::stash::state::State;
 use homehook::text::history::Brief;
-use homehook::tui::app::welcome::Welcome;
-use homehook::tui::app::{App, Mode, Stash};
+use homehook::tui::app::derived::Derived;
+use homehook::tui::app::{App, Stash};
 use homehook::tui::key::{Code, Key};
 use homehook::tui::keymap::Scope;
 use homehook::tui::message::{Effect, Message};
 use homehook::tui::screens::history::Entry;
+use homehook::tui::screens::welcome::greet;
 use homehook::tui::theme::{Depth, Theme};
 use homehook::tui::update::update;
 use homehook::tui::view::view;
@@ -62,18 +63,24 @@ struct Mirror {
 
 impl Mirror {
     /// As the program opens on a stash.
-    fn open(stash: &Path, size: (u16, u16)) -> Self {
-        let (store, _) = Store::open(stash).unwrap();
+    fn open(folder: &Path, size: (u16, u16)) -> Self {
+        let (store, _) = Store::open(folder).unwrap();
         let mut app = App::new(size, Timestamp::now(), Theme::new(Depth::True));
         app.kept_in = store.dir().display().to_string();
-        if store.state().boards().len() == 0 {
-            app.mode = Mode::Welcome(Welcome::new(store.state()));
-        }
+        app.derived = Derived::of(store.state());
+        app.opened_after = store.history().last_done().map_or(0, |past| past.seq);
+        let stash = Stash {
+            state: store.state(),
+            history: store.history(),
+            read_only: None,
+            last_is_others: false,
+        };
+        greet(&mut app, stash);
         Self {
             app,
             state: store.state().clone(),
             history: store.history().clone(),
-            stash: stash.to_owned(),
+            stash: folder.to_owned(),
             seq: store.events(),
         }
     }
@@ -256,7 +263,7 @@ impl Pair {
             }
             self.keys(ESC);
         }
-        panic!("{:?} is not left by Escape", self.mirror.app.mode);
+        panic!("{:?} is not left by Escape", self.mirror.app.scope());
     }
 }
 

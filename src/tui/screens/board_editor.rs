@@ -22,7 +22,7 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
-use crate::tui::app::{App, Mode, Stash};
+use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{Action, Scope};
@@ -385,7 +385,7 @@ impl Screen for BoardEditor {
         }
         context.close();
         let waiting = to_hang(state).count();
-        if waiting > 0 && matches!(context.app.mode, Mode::Board) {
+        if waiting > 0 && context.app.stack.is_empty() {
             context.app.say(format!(
                 "The board is there. Press g to hang what waits: {waiting}"
             ));

@@ -15,7 +15,7 @@ use super::keyboard::has;
 use crate::exchange::Column;
 use crate::stash::event::Act;
 use crate::stash::state::State;
-use crate::tui::app::{App, Mode, Stash};
+use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
@@ -273,7 +273,6 @@ impl Screen for Import {
         }
         context.close();
         let state = context.stash.state;
-        context.app.mode = Mode::Board;
         if state.boards().len() == 0 {
             context.then(Action::FirstSteps);
         } else if crate::stash::command::rehang::to_hang(state)

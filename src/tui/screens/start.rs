@@ -180,9 +180,9 @@ impl Screen for Start {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::tui::screens::welcome::greet;
     use crate::tui::testing::{ROBIN, TestApp, now};
     use crate::tui::theme::Depth;
-    use crate::tui::update::greet;
 
     fn opened(desk: &TestApp, days: i64) -> TestApp {
         let mut desk = desk.clone();

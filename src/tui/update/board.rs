@@ -1,10 +1,11 @@
 //! Keys on the board.
 
-use super::{act as act_on, commit, families, look_at, missing_or_found, welcome, zoomed};
+use super::{act as act_on, commit, look_at, missing_or_found, zoomed};
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
+use crate::stash::event::Act;
 use crate::stash::state::State;
-use crate::tui::app::{App, Mode, Press, Stash, cards_at};
+use crate::tui::app::{App, Press, Stash, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
@@ -12,8 +13,9 @@ use crate::tui::screen::{Screen, beneath};
 use crate::tui::screens::away::Away;
 use crate::tui::screens::board_editor::BoardEditor;
 use crate::tui::screens::card_form::{ChangeCard, NewCard};
+use crate::tui::screens::families::Families;
 use crate::tui::screens::find::Find;
-use crate::tui::screens::hang::Hang;
+use crate::tui::screens::hang::{self, Hang};
 use crate::tui::screens::import_list::ImportList;
 use crate::tui::screens::leave::{Block, Elsewhere, Remove};
 use crate::tui::screens::print::{Print, What};
@@ -21,6 +23,8 @@ use crate::tui::screens::rehang;
 use crate::tui::screens::rings::Rings;
 use crate::tui::screens::roll_call::RollCall;
 use crate::tui::screens::take::Take;
+use crate::tui::screens::welcome::Welcome;
+use crate::tui::told::told;
 
 pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
@@ -41,10 +45,13 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             let form = Take::form(app, state);
             open_for_cards(app, form);
         }
-        Action::Hang => hang(app, stash),
+        Action::Hang => hang_elsewhere(app, stash),
         Action::Rings => app.open(Rings::default()),
         Action::Away => app.open(Away::default()),
-        Action::Families => families::open(app),
+        Action::Families => {
+            let families = Families::of(app);
+            app.open(families);
+        }
         Action::Import => app.open(ImportList::form(state)),
         Action::NewCard => app.open(NewCard::form(state, "")),
         Action::Edit => change_card(app, stash),
@@ -68,7 +75,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
             let editor = BoardEditor::of_board(app, state);
             app.open(editor);
         }
-        Action::FirstSteps => welcome::open(app, stash),
+        Action::FirstSteps => app.open(Welcome::new(state)),
         Action::Rehang => return beneath(app, stash, rehang::open),
         Action::RollCall => roll_call(app, state),
         Action::Block => return block(app, stash),
@@ -124,7 +131,7 @@ fn roll_call(app: &mut App, state: &State) {
 }
 
 /// Begins to hang the selected card elsewhere, else the one under the cursor.
-fn hang(app: &mut App, stash: Stash<'_>) {
+fn hang_elsewhere(app: &mut App, stash: Stash<'_>) {
     match app.selected(stash.state).as_slice() {
         [] => app.complain("Put the cursor on a card, or select one with Space, then press e"),
         [card] => {
@@ -157,7 +164,7 @@ pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> V
 
 /// The mouse moves with its button down: a card is drawn along.
 pub(super) fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
-    let (Mode::Board, Some(press)) = (&app.mode, app.press) else {
+    let Some(press) = app.press else {
         return;
     };
     let hook = layout::hook_at(app, stash.state, column, row);
@@ -270,4 +277,19 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let id = kept.card.id;
     let event = missing_or_found(stash.state, id, app.now);
     commit(app, stash, event)
+}
+
+/// A change that was asked for on the board is on disk, or is not.
+pub(super) fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
+    let act = match result {
+        Ok(act) => act,
+        Err(wrong) => return app.complain(wrong),
+    };
+    if app.notice.is_some() {
+        return;
+    }
+    match act {
+        Act::Rehang { card } | Act::HangHome { card } => hang::hung(app, stash.state, card),
+        act => app.say(told(stash, &act)),
+    }
 }

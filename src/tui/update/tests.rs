@@ -5,7 +5,6 @@ use proptest::prelude::*;
 use crate::model::thread::Strands;
 use crate::stash::command::{ring, thread};
 use crate::stash::invariants;
-use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::message::{Effect, Message};
@@ -121,7 +120,6 @@ proptest! {
             sound(&desk)?;
         }
         // And all of it can be taken back.
-        desk.app.mode = Mode::Board;
         desk.app.stack.clear();
         while desk.history.last_done().is_some() {
             desk.keys("u");

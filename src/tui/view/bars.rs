@@ -226,7 +226,7 @@ fn position(app: &App, state: &State) -> String {
         .stack
         .last()
         .is_some_and(|screen| screen.extent() != Extent::Beside);
-    if covered || app.mode.page().is_some() {
+    if covered {
         return String::new();
     }
     let (Some(board), Some(hook)) = (app.board(state), app.hook(state)) else {

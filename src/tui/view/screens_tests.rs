@@ -12,12 +12,11 @@ use unicode_width::UnicodeWidthStr;
 
 use super::day_and_time;
 use crate::stash::whereabouts::Counts;
-use crate::tui::app::Mode;
 use crate::tui::heat::Heat;
 use crate::tui::keymap::{Bound, Scope};
 use crate::tui::layout;
 use crate::tui::testing::{TestApp, now};
-use ways::{MODES, PAGES, Screen, every_screen};
+use ways::{Screen, every_screen};
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
@@ -78,11 +77,6 @@ fn every_screen_looks_as_it_did() {
 fn there_is_a_screen_of_every_kind() {
     let screens = every_screen(SIZES[0]);
     let apps = || screens.iter().map(|screen| &screen.desk.app);
-    let modes: BTreeSet<_> = apps().map(|app| ways::mode(&app.mode)).collect();
-    assert_eq!(modes, MODES.iter().copied().collect());
-    let pages = apps().filter_map(|app| app.mode.page());
-    let pages: BTreeSet<_> = pages.map(|page| ways::page(&page)).collect();
-    assert_eq!(pages, PAGES.iter().copied().collect());
     let names: BTreeSet<&str> = (screens.iter())
         .flat_map(|screen| &screen.desk.app.stack)
         .map(|screen| screen.name())
@@ -100,7 +94,7 @@ fn there_is_a_screen_of_every_kind() {
         assert!(apps().any(|app| app.heat == heat), "{heat:?}");
     }
     let zooms: BTreeSet<_> = (screens.iter())
-        .filter(|screen| matches!(screen.desk.app.mode, Mode::Board))
+        .filter(|screen| screen.desk.app.scope() == Scope::Board)
         .filter_map(|screen| layout::current(&screen.desk.app, &screen.desk.state))
         .map(|grid| format!("{:?}", grid.zoom))
         .collect();
@@ -231,11 +225,6 @@ fn what_is_true_of_every_screen() {
         for Screen { name, desk } in every_screen((width, height)) {
             let rows = rows(&desk);
             let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
-            let stacked = !desk.app.stack.is_empty();
-            assert!(
-                stacked || name.starts_with(ways::mode(&desk.app.mode)),
-                "{what}"
-            );
             let counts = Counts::of(&desk.state);
             let titled = desk
                 .app
@@ -251,17 +240,12 @@ fn what_is_true_of_every_screen() {
                 assert!(titled || rows[0].contains(&told), "{told:?}: {what}");
             }
             assert_status(&desk, &rows, &what);
-            let mode = &desk.app.mode;
             assert_form(&desk, &rows, &what);
-            let framed = !desk.app.stack.is_empty();
             let (closed, begun) = frames(&rows);
-            let covered = framed || desk.app.notice.is_some();
-            if covered {
-                assert!(closed >= 1, "{what}");
-            } else {
-                assert_eq!(closed, begun, "{what}");
-            }
-            if mode.page().is_some() || framed || titled {
+            // A window lies over the frames of what is behind it.
+            let covered = !desk.app.stack.is_empty() || desk.app.notice.is_some();
+            assert!(closed == begun || (covered && closed >= 1), "{what}");
+            if !desk.app.stack.is_empty() || titled {
                 continue;
             }
             // The hook under the cursor is in view.

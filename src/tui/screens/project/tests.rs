@@ -6,7 +6,6 @@ use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::projects::buy_list::Purchase;
 use crate::text;
-use crate::tui::app::Mode;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::Message;
@@ -316,7 +315,7 @@ fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
     desk.take(list("number,lengths\n40,3\n"));
     assert_eq!(desk.app.scope(), Scope::Matching);
     desk.keys("\n\n");
-    assert!(matches!(desk.app.mode, Mode::Board), "{:?}", desk.app.mode);
+    assert_eq!(desk.app.scope(), Scope::Board);
     let mut listed = desk.clone();
     listed.keys("ilist.csv\nSandbank");
     listed.take(list("number,lengths\n45,3\n"));

@@ -2,11 +2,10 @@
 
 use crate::exchange::read_range;
 use crate::stash::command::import;
-use crate::tui::app::{Mode, Page};
 use crate::tui::screens::rehang::Planning;
+use crate::tui::screens::welcome::greet;
 use crate::tui::testing::{ROBIN, TestApp, crowded};
 use crate::tui::theme::Depth;
-use crate::tui::update::greet;
 
 /// What the keys are pressed on.
 #[derive(Clone, Copy)]
@@ -214,27 +213,3 @@ pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
     });
     screens
 }
-
-/// A name for each kind of a thing, and the list of them: a new kind does not compile until it is named
-/// here, and fails the test until there is a screen of it.
-macro_rules! kinds {
-    ($of:ty, $name:ident, $all:ident: $($pattern:pat => $text:literal),+ $(,)?) => {
-        pub const fn $name(of: &$of) -> &'static str {
-            match of {
-                $($pattern => $text),+
-            }
-        }
-        pub const $all: &[&str] = &[$($text),+];
-    };
-}
-
-kinds!(Mode, mode, MODES:
-    Mode::Board => "board",
-    Mode::Welcome(_) => "welcome",
-    Mode::Families(_) => "families",
-);
-
-kinds!(Page<'_>, page, PAGES:
-    Page::Families(_) => "families",
-    Page::Welcome(_) => "welcome",
-);

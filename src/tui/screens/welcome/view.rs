@@ -8,23 +8,23 @@ use ratatui::style::Style;
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
-use super::board::{self, Wall};
-use super::inset;
+use super::{Progress, Step, Welcome};
 use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
-use crate::tui::app::welcome::{Progress, Step, Welcome};
 use crate::tui::app::{App, Viewport};
 use crate::tui::layout;
 use crate::tui::screens::board_editor::Cards;
+use crate::tui::view::board::{self, Wall};
+use crate::tui::view::inset;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most columns of text, for the eye.
 const WIDEST: u16 = 96;
 
-pub(super) fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body: Rect) {
+pub fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body: Rect) {
     let area = text_area(body);
     let lines = laid_out(app, state, page, area).into_iter();
     let lines: Vec<Line<'_>> = lines.map(|(_, line)| line).collect();

@@ -1,7 +1,6 @@
 //! The families by keys.
 
 use crate::model::card::CardFamily;
-use crate::tui::app::Mode;
 use crate::tui::keymap::Scope;
 use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
@@ -114,7 +113,7 @@ fn the_card_under_the_cursor_is_sent_where_none_is_chosen() {
     desk.keys("F\nsj\n");
     assert_eq!(family(&desk, "20"), "sea");
     desk.keys("\u{1b}\u{1b}");
-    assert!(matches!(desk.app.mode, Mode::Board));
+    assert!(desk.app.stack.is_empty());
 }
 
 #[test]
@@ -123,7 +122,7 @@ fn cards_chosen_on_the_board_are_sent_to_a_family_made_on_the_way() {
     desk.keys(" l F");
     assert_eq!(desk.app.scope(), Scope::SendTo);
     desk.keys("nDunes\n\n");
-    assert!(matches!(desk.app.mode, Mode::Board));
+    assert!(desk.app.stack.is_empty());
     assert_eq!(
         [family(&desk, "Sandbank:10"), family(&desk, "20")],
         ["Dunes", "Dunes"]
@@ -143,7 +142,7 @@ fn the_family_of_cards_is_worked_out_anew() {
     }
     assert_eq!(family(&desk, "30"), "greens");
     desk.keys("w");
-    assert_eq!(notice(&desk), "there is no card in this family");
+    assert_eq!(notice(&desk), "There is no card in this family.");
 }
 
 #[test]
@@ -177,9 +176,9 @@ fn without_families_the_page_says_how_to_make_one() {
     desk.keys("F");
     assert!(screen(&desk).contains("There is no family yet"));
     desk.keys("\nX");
-    assert_eq!(notice(&desk), "there is no family yet: n makes one");
+    assert_eq!(notice(&desk), "There is no family yet. n makes one.");
     desk.keys("s");
-    assert!(notice(&desk).starts_with("no card is chosen"));
+    assert!(notice(&desk).starts_with("No card is selected"));
     desk.keys("nred\n");
     assert_eq!(names(&desk), ["red"]);
 }

@@ -7,17 +7,17 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
-use super::inset;
+use super::{Entry, Families, Shelf, Stage, cards_of, entries};
 use crate::model::card::WallOrder;
 use crate::stash::command::family::{How, how};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
-use crate::tui::app::families::{Entry, Families, Shelf, Stage, cards_of, entries};
+use crate::tui::view::inset;
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::text::{fit, pad};
 
-pub(super) fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {
+pub fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {
     let area = inset(body);
     let (width, height) = (usize::from(area.width), usize::from(area.height));
     let (head, says) = heading(app, state, page);

@@ -1,6 +1,5 @@
+use super::Step;
 use super::greet;
-use crate::tui::app::Mode;
-use crate::tui::app::welcome::Step;
 use crate::tui::keymap::Scope;
 use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{ODD, TestApp};
@@ -13,10 +12,11 @@ fn greeted(desk: &mut TestApp) {
 }
 
 fn step(desk: &TestApp) -> Step {
-    match &desk.app.mode {
-        Mode::Welcome(page) => page.step(),
-        other => panic!("{other:?}"),
-    }
+    assert_eq!(desk.app.scope(), Scope::Welcome);
+    let shown = format!("{:?}", desk.app.stack.last().unwrap());
+    let at = shown.split("at: ").nth(1).unwrap();
+    let at = at.trim_end_matches([' ', '}']);
+    Step::ALL[at.parse::<usize>().unwrap()]
 }
 
 fn said(desk: &TestApp) -> &str {
@@ -27,7 +27,7 @@ fn said(desk: &TestApp) -> &str {
 fn an_empty_stash_opens_on_the_first_steps_and_one_in_use_on_the_board() {
     let mut desk = TestApp::sample(Depth::None);
     greeted(&mut desk);
-    assert!(matches!(desk.app.mode, Mode::Board));
+    assert_ne!(desk.app.scope(), Scope::Welcome);
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     assert_eq!(step(&desk), Step::List);
@@ -83,7 +83,7 @@ fn cards_that_do_not_fit_are_told_with_the_way_out() {
     let drawn = desk.drawn((80, 24)).join("\n");
     assert!(drawn.contains("too few places"), "{drawn}");
     desk.keys("\n");
-    assert!(matches!(desk.app.mode, Mode::Board));
+    assert!(desk.app.stack.is_empty());
     assert!(
         said(&desk).contains("Press E to make the board larger"),
         "{}",
@@ -116,7 +116,7 @@ fn a_click_on_a_step_does_it() {
     click(&mut desk, row("Welcome"));
     assert_eq!(step(&desk), Step::List);
     click(&mut desk, row("Go to the board"));
-    assert!(matches!(desk.app.mode, Mode::Board));
+    assert!(desk.app.stack.is_empty());
     desk.keys("W");
     click(&mut desk, row("Homehook proposes"));
     assert_eq!(desk.app.scope(), Scope::BoardSize);

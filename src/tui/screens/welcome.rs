@@ -1,0 +1,215 @@
+//! The first steps: what is done of them, and which is next.
+
+mod view;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+
+use super::board_editor::BoardEditor;
+use super::card_form::NewCard;
+use super::import_list::ImportList;
+use super::rehang;
+use super::start::Start;
+use crate::stash::event::Act;
+use crate::stash::state::State;
+use crate::stash::whereabouts::Counts;
+use crate::tui::app::{App, Stash};
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::message::Effect;
+use crate::tui::screen::{Context, Screen};
+use crate::tui::told::told;
+use crate::tui::update::stepped;
+
+/// A line of the page that can be chosen.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Step {
+    /// Import a list of what is owned.
+    List,
+    /// Write one card by hand.
+    Card,
+    /// Put up the board.
+    Board,
+    /// Hang what has no hook yet.
+    Hang,
+    /// Look at the invented stash.
+    Demo,
+    /// Go to the board.
+    BoardView,
+}
+
+impl Step {
+    /// Every line, in order.
+    pub const ALL: [Self; 6] = [
+        Self::List,
+        Self::Card,
+        Self::Board,
+        Self::Hang,
+        Self::Demo,
+        Self::BoardView,
+    ];
+}
+
+/// The page of the first steps.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Welcome {
+    /// Which line is chosen, by its place in [`Step::ALL`].
+    at: usize,
+}
+
+/// How far the first steps have come.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Progress {
+    /// Boards.
+    pub boards: usize,
+    /// Cards.
+    pub cards: usize,
+    /// Cards that wait for a hook.
+    pub to_hang: usize,
+}
+
+impl Progress {
+    /// As the stash has it. O(cards).
+    #[must_use]
+    pub fn of(state: &State) -> Self {
+        Self {
+            boards: state.boards().len(),
+            cards: state.cards().len(),
+            to_hang: Counts::of(state).to_hang,
+        }
+    }
+
+    /// Whether nothing hangs yet, so that the page is what a person needs.
+    #[must_use]
+    pub const fn is_beginning(self) -> bool {
+        self.boards == 0 || self.cards == self.to_hang
+    }
+
+    /// Whether a step is behind.
+    #[must_use]
+    pub const fn has(self, step: Step) -> bool {
+        match step {
+            Step::Board => self.boards > 0,
+            Step::List => self.cards > 0,
+            Step::Hang => self.cards > 0 && self.to_hang == 0,
+            Step::Card | Step::Demo | Step::BoardView => false,
+        }
+    }
+
+    /// The step to be done next.
+    #[must_use]
+    pub fn next(self) -> Step {
+        let steps = [Step::List, Step::Board, Step::Hang];
+        let open = steps.into_iter().find(|&step| !self.has(step));
+        open.unwrap_or(Step::BoardView)
+    }
+}
+
+impl Welcome {
+    /// The page with the next step chosen.
+    #[must_use]
+    pub fn new(state: &State) -> Self {
+        let next = Progress::of(state).next();
+        let at = Step::ALL.iter().position(|&step| step == next);
+        Self {
+            at: at.unwrap_or(0),
+        }
+    }
+
+    /// The line that is chosen.
+    #[must_use]
+    fn step(self) -> Step {
+        Step::ALL.get(self.at).copied().unwrap_or(Step::BoardView)
+    }
+}
+
+/// Shows the first steps where nothing hangs yet, else what waits, if anything does.
+pub fn greet(app: &mut App, stash: Stash<'_>) {
+    if Progress::of(stash.state).is_beginning() {
+        app.open(Welcome::new(stash.state));
+    } else if let Some(start) = Start::of(app, stash.state) {
+        app.open(start);
+    }
+}
+
+fn show_demo(context: &mut Context<'_>) {
+    if context.app.demo {
+        let words = "This is the invented stash already. q leaves it.";
+        return context.app.complain(words);
+    }
+    context.ask(Effect::Demo);
+}
+
+impl Welcome {
+    /// Does the step that is chosen.
+    fn take(self, context: &mut Context<'_>) {
+        let state = context.stash.state;
+        let progress = Progress::of(state);
+        match self.step() {
+            Step::Board => {
+                let editor = BoardEditor::of_board(context.app, state);
+                context.open(editor);
+            }
+            Step::List => context.open(ImportList::form(state)),
+            Step::Card => context.open(NewCard::form(state, "")),
+            Step::Hang if progress.boards == 0 || progress.cards == 0 => {
+                let words =
+                    "There is nothing to hang yet. Import your cards first, then put up the board.";
+                context.app.complain(words);
+            }
+            Step::Hang => rehang::open(context),
+            Step::Demo => show_demo(context),
+            Step::BoardView => context.close(),
+        }
+    }
+}
+
+impl Screen for Welcome {
+    fn scope(&self) -> Scope {
+        Scope::Welcome
+    }
+
+    fn act(&mut self, context: &mut Context<'_>, action: Action) {
+        self.at = stepped(self.at, Step::ALL.len(), action);
+        match action {
+            Action::Accept => self.take(context),
+            Action::Demo => show_demo(context),
+            Action::Cancel => context.close(),
+            Action::Quit => context.ask(Effect::Quit),
+            // The list was imported from here.
+            Action::Rehang => {
+                context.close();
+                rehang::open(context);
+            }
+            _ => {}
+        }
+    }
+
+    /// Does the step that is clicked on.
+    fn clicked(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
+        let state = context.stash.state;
+        if let Some(at) = view::step_at(context.app, state, *self, column, row) {
+            context.app.notice = None;
+            self.at = at;
+            self.take(context);
+        }
+    }
+
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        *self = Self::new(context.stash.state);
+        // The cards of the list hang already.
+        if matches!(act, Act::ImportCards { .. }) && self.step() == Step::BoardView {
+            context.close();
+        }
+        if context.app.notice.is_none() {
+            let words = told(context.stash, act);
+            context.app.say(words);
+        }
+    }
+
+    fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
+        view::page(app, stash.state, *self, frame, body);
+    }
+}
+
+#[cfg(test)]
+mod tests;
