@@ -1,6 +1,7 @@
 //! The screens, a module each: its state, what keys do there, and how it looks.
 
 pub mod away;
+pub mod board;
 pub mod board_editor;
 pub mod buy;
 pub mod card_form;
@@ -8,7 +9,6 @@ pub mod card_in_hand;
 pub mod chart_key;
 pub mod colours;
 pub mod families;
-pub mod family_form;
 pub mod find;
 pub mod hang;
 pub mod history;

@@ -1,6 +1,5 @@
 //! From a message to a new interface and the things to be done outside.
 
-pub(super) mod board;
 #[cfg(test)]
 mod tests;
 
@@ -14,6 +13,7 @@ use super::layout;
 use super::message::{Effect, Message};
 use super::refused::on_screen;
 use super::screen::{Outcome, beneath, on, on_top};
+use super::screens::board;
 use super::screens::card_in_hand::{CardInHand, begins};
 use super::screens::colours::Colours;
 use super::screens::history::History;
@@ -150,7 +150,7 @@ fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
     Vec::new()
 }
 
-fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     match action {
         Action::Undo if app.scope() != Scope::Work => {
             return beneath(app, stash, |context| context.undo());
@@ -318,7 +318,11 @@ pub(super) fn missing_or_found(
 }
 
 /// Asks for an event to be recorded, or says why there is none.
-fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec<Effect> {
+pub(super) fn commit(
+    app: &mut App,
+    stash: Stash<'_>,
+    event: Result<Event, Refusal>,
+) -> Vec<Effect> {
     if let Some(why) = stash.read_only {
         app.complain(why);
         return Vec::new();
@@ -333,7 +337,7 @@ fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec
 }
 
 /// The next zoom in or out from the one on the screen.
-fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
+pub(super) fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
     let now = layout::current(app, state)?.zoom;
     Some(match (now, closer) {
         (Zoom::Far, true) | (Zoom::Near, false) => Zoom::Middle,

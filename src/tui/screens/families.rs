@@ -1,5 +1,6 @@
 //! The families: their list, the cards of one, and where to send cards.
 
+mod name;
 mod view;
 
 use std::collections::BTreeMap;
@@ -7,7 +8,7 @@ use std::collections::BTreeMap;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
-use super::family_form::FamilyName;
+use self::name::FamilyName;
 use crate::model::card::Family;
 use crate::model::ids::{CardId, FamilyId};
 use crate::stash::command::{family, hold};

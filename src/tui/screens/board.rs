@@ -1,6 +1,5 @@
-//! Keys on the board.
+//! The board itself: what keys and the mouse do while no screen lies over it.
 
-use super::{act as act_on, commit, look_at, missing_or_found, zoomed};
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
 use crate::stash::event::Act;
@@ -25,8 +24,10 @@ use crate::tui::screens::roll_call::RollCall;
 use crate::tui::screens::take::Take;
 use crate::tui::screens::welcome::Welcome;
 use crate::tui::told::told;
+use crate::tui::update::{act as act_on, commit, look_at, missing_or_found, zoomed};
 
-pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
+/// Does what a key asks for; what is to be done outside.
+pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
     match action {
         Action::Next => next_card(app, stash),
@@ -98,7 +99,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
 }
 
 /// Moves the cursor, or looks from nearer, from further away or at another board.
-pub(in crate::tui) fn look_about(app: &mut App, state: &State, action: Action) {
+pub fn look_about(app: &mut App, state: &State, action: Action) {
     match action {
         Action::Up => go(app, 0, -1),
         Action::Down => go(app, 0, 1),
@@ -145,7 +146,7 @@ fn hang_elsewhere(app: &mut App, stash: Stash<'_>) {
 
 /// The button goes down. A click goes to the hook under it; on the hook where the cursor is already, it selects the
 /// card.
-pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
+pub fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
     app.press = None;
     let Some(hook) = layout::hook_at(app, stash.state, column, row) else {
         return Vec::new();
@@ -163,7 +164,7 @@ pub(super) fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> V
 }
 
 /// The mouse moves with its button down: a card is drawn along.
-pub(super) fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
+pub fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
     let Some(press) = app.press else {
         return;
     };
@@ -280,7 +281,7 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 }
 
 /// A change that was asked for on the board is on disk, or is not.
-pub(super) fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
+pub fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
     let act = match result {
         Ok(act) => act,
         Err(wrong) => return app.complain(wrong),
