@@ -33,6 +33,9 @@ struct Arguments {
     /// What is typed first, such as '/ river <Enter>'.
     #[arg(long, default_value = "")]
     keys: String,
+    /// Opens an empty stash in place of the demo.
+    #[arg(long)]
+    empty: bool,
     /// The program; the one built beside this example if not given.
     #[arg(long)]
     binary: Option<PathBuf>,
@@ -95,7 +98,7 @@ struct Running {
 }
 
 impl Running {
-    fn start(binary: &Path, (columns, rows): Size) -> Result<Self, Box<dyn Error>> {
+    fn start(binary: &Path, (columns, rows): Size, empty: bool) -> Result<Self, Box<dyn Error>> {
         let pair = native_pty_system().openpty(PtySize {
             rows: rows.get(),
             cols: columns.get(),
@@ -103,7 +106,13 @@ impl Running {
             pixel_height: 0,
         })?;
         let mut command = CommandBuilder::new(binary);
-        command.arg("demo");
+        if empty {
+            command.arg("--stash");
+            command.arg(env::temp_dir().join("homehook"));
+        } else {
+            command.arg("demo");
+        }
+        command.cwd(env::current_dir()?);
         command.env("TERM", "xterm-256color");
         command.env("COLORTERM", "truecolor");
         command.env_remove("NO_COLOR");
@@ -425,7 +434,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         Some(binary) => binary,
         None => beside_this_example()?,
     };
-    let mut running = Running::start(&binary, arguments.size)?;
+    let mut running = Running::start(&binary, arguments.size, arguments.empty)?;
     running.settle(PATIENCE);
     for key in &keys {
         running.press(key)?;
@@ -441,7 +450,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         .unwrap_or_default()
         .trim()
         .to_owned();
-    let picture = svg(screen, &format!("homehook demo: {title}"))?;
+    let picture = svg(screen, &format!("homehook: {title}"))?;
     running.leave()?;
     fs::write(&arguments.out, picture)?;
     println!("{} after '{}'", arguments.out.display(), arguments.keys);
