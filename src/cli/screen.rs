@@ -176,18 +176,19 @@ impl LooksArgs {
 pub(crate) fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (store, notices) = open::screen(dir, output)?;
-        return show(store, notices, looks, output);
+        return show(store, notices, looks, false, output);
     }
     let reading = open::reading(dir, output)?;
     print(reading.state(), output)?;
     Ok(ExitCode::SUCCESS)
 }
 
-/// Shows an open stash on the terminal.
+/// Shows an open stash on the terminal; whether it is an invented one is told there.
 fn show(
     store: Store,
     notices: Vec<Notice>,
     looks: &LooksArgs,
+    invented: bool,
     output: &mut Output,
 ) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
@@ -201,6 +202,7 @@ fn show(
             looks_file,
             speak: looks.speak.clone().map_or_else(Vec::new, |speech| speech.0),
             bell: looks.bell,
+            invented,
         };
         crate::tui::run(store, settings, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);
@@ -249,7 +251,7 @@ pub(crate) fn demo(
         print(store.state(), output)?;
         return Ok(ExitCode::SUCCESS);
     }
-    let shown = show(store, Vec::new(), looks, output);
+    let shown = show(store, Vec::new(), looks, true, output);
     drop(folder);
     shown
 }

@@ -27,6 +27,7 @@ use super::app::{App, Stash};
 use super::keymap::Keymap;
 use super::looks::{Looks, Wish};
 use super::message::{Effect, Message};
+use super::screens::start::Start;
 use super::screens::welcome::greet;
 use super::update::update;
 use super::view::view;
@@ -74,6 +75,8 @@ pub struct Settings {
     pub speak: Vec<String>,
     /// Whether the bell rings at each step.
     pub bell: bool,
+    /// Whether the stash is an invented one that is not kept.
+    pub invented: bool,
 }
 
 /// What the loop was told by the interface.
@@ -142,7 +145,7 @@ fn run_drawing(
         read_only: None,
     };
     desk.judge();
-    desk.greet(&notices);
+    desk.greet(&notices, settings.invented);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
     // Since when there is something to draw.
     let mut stale = Some(Instant::now());
@@ -238,12 +241,16 @@ impl EventLoop<'_> {
     }
 
     /// Shows what the user should know at once: the first steps or what waits, and trouble with the record or the keys.
-    fn greet(&mut self, notices: &[String]) {
+    fn greet(&mut self, notices: &[String], invented: bool) {
         self.with_stash(|app, stash| {
             app.derived = Derived::of(stash.state);
             app.opened_after = stash.history.last_done().map_or(0, |past| past.seq);
         });
-        self.with_stash(greet);
+        if invented {
+            self.app.open(Start::of_demo());
+        } else {
+            self.with_stash(greet);
+        }
         if let Some(notice) = notices.first().or(self.read_only.as_ref()) {
             self.app.complain(notice);
         } else {

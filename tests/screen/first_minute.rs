@@ -117,7 +117,8 @@ fn the_invented_stash_is_looked_at_and_left() {
     screen.wait_for("Welcome to Homehook");
     screen.press("d", "Workroom wall");
     screen.wait_for("An invented stash: nothing you do here is kept");
-    screen.press("u", "taken back");
+    screen.press("u", "Undo it?");
+    screen.press("y", "taken back");
     screen.press("q", "back at your own stash");
     screen.wait_for("> [ ] 1. Import a list");
     screen.keys("q");

@@ -1,5 +1,7 @@
 //! What waits, when a stash with cards is opened: a line each, with the key that leads there.
 
+use std::collections::BTreeSet;
+
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -7,6 +9,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::card_in_hand::{CardInHand, begins};
+use crate::model::ids::RingId;
 use crate::stash::command::rehang::to_hang;
 use crate::stash::event::Act;
 use crate::stash::projects::low::low;
@@ -70,7 +73,8 @@ impl Start {
     }
 }
 
-/// What waits, the most pressing first. O(cards + threads of the chart keys of open projects).
+/// What waits, the most pressing first, and of a ring one thing alone. O(cards + threads of the chart keys of open
+/// projects).
 fn waiting(app: &App, state: &State) -> Vec<Waits> {
     let cards = |n: usize| text::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let waits = |key, words: String| Waits { key, words };
@@ -82,16 +86,20 @@ fn waiting(app: &App, state: &State) -> Vec<Waits> {
             format!("A re-hang is underway: {done} of {steps} steps done"),
         ));
     }
+    let mut told: BTreeSet<RingId> = BTreeSet::new();
     let half = half_fetched(state).into_iter().take(MOST);
     lines.extend(half.map(|(ring, there, all)| {
+        told.insert(ring.id);
         let project = &ring.project;
         waits(
             "r",
             format!("'{project}' is half fetched: {there} of {all} fetched"),
         )
     }));
-    let left = forgotten(state, app.now).into_iter().take(MOST);
-    lines.extend(left.map(|one| {
+    let mut left = forgotten(state, app.now);
+    left.retain(|one| !told.contains(&one.ring.id));
+    lines.extend(left.into_iter().take(MOST).map(|one| {
+        told.insert(one.ring.id);
         let (project, days) = (&one.ring.project, one.days);
         let count = cards(state.cards_on(one.ring).count());
         let words = match one.hanging {
@@ -109,6 +117,7 @@ fn waiting(app: &App, state: &State) -> Vec<Waits> {
         lines.push(waits("g", format!("{} {words} to be hung", cards(count))));
     }
     let open = state.rings().filter(|ring| !ring.is_closed());
+    let open = open.filter(|ring| !told.contains(&ring.id));
     let short = open.filter_map(|ring| {
         let low = low(state, ring);
         let first = low.first()?;
@@ -172,7 +181,7 @@ impl Screen for Start {
         lines.push(Line::default());
         let foot = "Any other key closes this and does what it does on the board.";
         lines.push(Line::styled(fit(foot, inner), theme.faint()));
-        let inside = window::draw(app, self.title, (width, lines.len()), frame, body);
+        let inside = window::at_foot(app, self.title, (width, lines.len()), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
     }
 }

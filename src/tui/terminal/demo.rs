@@ -3,6 +3,7 @@
 use super::EventLoop;
 use crate::journal::store::Store;
 use crate::tui::app::App;
+use crate::tui::app::derived::Derived;
 use crate::tui::screens::start::Start;
 
 /// A stash in a folder that goes away with it.
@@ -41,6 +42,8 @@ impl EventLoop<'_> {
             mouse: own.mouse,
             kept_in: demo.folder.path().display().to_string(),
             demo: true,
+            derived: Derived::of(demo.store.state()),
+            opened_after: demo.store.history().last_done().map_or(0, |past| past.seq),
             looks: own.looks,
             ..App::new(own.size, own.now, own.theme)
         };

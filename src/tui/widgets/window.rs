@@ -37,6 +37,27 @@ pub fn draw(
     pane.draw(&app.theme, area, buffer)
 }
 
+/// A frame at the foot of an area, to its right; what is behind stays as it is. Gives its inside.
+pub fn at_foot(
+    app: &App,
+    title: &str,
+    (width, lines): (u16, usize),
+    frame: &mut Frame<'_>,
+    body: Rect,
+) -> Rect {
+    let lines = u16::try_from(lines).unwrap_or(u16::MAX).saturating_add(2);
+    let (width, height) = (width.min(body.width), lines.min(body.height));
+    let area = Rect::new(body.right() - width, body.bottom() - height, width, height);
+    let buffer = frame.buffer_mut();
+    clear(area, app.theme.base(), buffer);
+    let pane = Pane {
+        title,
+        counter: "",
+        focus: true,
+    };
+    pane.draw(&app.theme, area, buffer)
+}
+
 /// What is behind steps back.
 fn dim(app: &App, area: Rect, buffer: &mut Buffer) {
     let style = app.theme.base().patch(app.theme.line());
