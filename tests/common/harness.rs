@@ -415,10 +415,13 @@ impl Screen {
     pub fn hang_up(mut self) -> Duration {
         // The reader has a hand on the terminal too: it lets go after what is written next.
         self.seen().hang_up = true;
-        while !self.reader.is_finished() {
-            self.keys(RIGHT);
-            self.keys(LEFT);
-            thread::sleep(Duration::from_millis(10));
+        // One at a time: there and back at once changes nothing that would be written.
+        for key in [RIGHT, LEFT].into_iter().cycle() {
+            if self.reader.is_finished() {
+                break;
+            }
+            self.keys(key);
+            thread::sleep(Duration::from_millis(20));
         }
         self.close()
     }
