@@ -1,6 +1,8 @@
 //! A stash in memory and somebody at the keys, for tests.
 
 use std::any::Any;
+pub mod ways;
+
 use std::collections::VecDeque;
 
 use jiff::Timestamp;
@@ -14,7 +16,6 @@ use super::key::{Code, Key};
 use super::message::{Effect, Message};
 use super::screen::Screen;
 use super::screens::history::Entry;
-use super::screens::rehang::Planning;
 use super::theme::{Depth, Theme};
 use super::update::update;
 use super::view::{shown, view};
@@ -332,141 +333,8 @@ impl TestApp {
     }
 }
 
-/// Everything that can be on the screen, by the keys that lead there.
+/// Every screen at a usual size, with its name.
 pub fn every_mode(depth: Depth) -> Vec<(&'static str, TestApp)> {
-    let desk = TestApp::sample(depth);
-    let ways = [
-        "",
-        " l ",
-        "+",
-        "++",
-        "--",
-        "b",
-        "b\t",
-        "/",
-        "/dune",
-        "/zzzzzz",
-        "B",
-        "B\u{17}\n\n",
-        "n",
-        "n\n\n\n\n\n\n",
-        "c",
-        "c\n\n",
-        "x",
-        "t",
-        "i",
-        "imissing.csv\n\n",
-        "imore.csv\n\n",
-        "imore.csv\n\nt",
-        "iodd.csv\n\njj",
-        "iodd.csv\n\njj ",
-        "ibought.csv\n\n\nj",
-        "i\t",
-        "E",
-        "E\n5\n",
-        "E\n\n\n\n\n",
-        "E\n\n\n\n\n xr",
-        "W",
-        "W\n",
-        "r",
-        "rj",
-        "rh",
-        "rp",
-        "rp\n",
-        "rjp",
-        "rjps",
-        "rjp2",
-        "2",
-        "10",
-        "#12345678",
-        "rjp\nm",
-        "rjp\nu",
-        "r\n",
-        "r\na",
-        "rn",
-        "rnRobin\n\u{13}",
-        "rnRobin\nno.csv\n\n",
-        "rnRobin\nkey.csv\n\n",
-        ROBIN,
-        "rnRobin\nkey.csv\n\n\njjj-",
-        "rnRobin\nkey.csv\n\n\ns",
-        "rnRobin\nkey.csv\n\n\ne",
-        "rnRobin\nkey.csv\n\n\nf",
-        "rnRobin\nkey.csv\n\n\njd",
-        "rnRobin\nkey.csv\n\n\nt",
-        "rnRobin\nkey.csv\n\n\nts",
-        "rnRobin\nkey.csv\n\n\ntd",
-        "rnRobin\nkey.csv\n\n\nt\nm",
-        "rnRobin\nkey.csv\n\n\ntA",
-        "rnRobin\nkey.csv\n\n\ntAn",
-        "rnRobin\nkey.csv\n\n\nb",
-        "rnRobin\nkey.csv\n\n\nbj+",
-        "w",
-        "wjj",
-        "g",
-        "g\t",
-        "gl",
-        "gl\t",
-        "g\n",
-        "g\n\n",
-        "g\nm",
-        "g\ns",
-        "g\nG",
-        "g\nR",
-        "g\n\n\u{1b}",
-        "L",
-        "Ljj",
-        "P",
-        "Pzzz\n\n\n\n",
-        "rP",
-        "e",
-        "el",
-        "le\t",
-        "lejjl\n",
-        "wje",
-        "v",
-        "vm",
-        "v\n\n",
-        "vs",
-        "v77",
-        "v999",
-        "v999\n",
-        "v40\n",
-        "v40\n\n\u{1b}",
-        "v40\n\n\u{1b}\n",
-        "v\n\u{1b}",
-        "F",
-        "Fjc",
-        "Fn",
-        "Fe",
-        "F\n",
-        "F\njj a",
-        "F\ns",
-        "F\n s",
-        "FXjp",
-        " lF",
-        " F\n",
-        "?",
-        "?strand",
-        "?zzz",
-        ":",
-        ":undo",
-        ":zzz",
-        "r?",
-        "rp:",
-        "C",
-        "Cj",
-        "m",
-        "u",
-    ];
-    let mut modes: Vec<_> = ways
-        .into_iter()
-        .map(|keys| (keys, desk.after(keys)))
-        .collect();
-    let mut waiting = desk.clone();
-    waiting.app.stack.push(Box::new(Planning { count: 7 }));
-    modes.push(("g, and it takes a while", waiting));
-    let empty = TestApp::empty(depth);
-    modes.extend(["", "B", "g", "r", "w", "F", "F\n"].map(|keys| (keys, empty.after(keys))));
-    modes
+    let screens = ways::every_screen((80, 24), depth).into_iter();
+    screens.map(|screen| (screen.name, screen.desk)).collect()
 }

@@ -1,8 +1,6 @@
 //! Every screen as it looks, at three sizes: kept as text in `tests/data/screens`, and held to what is
 //! true of every screen.
 
-mod ways;
-
 use std::collections::BTreeSet;
 use std::path::PathBuf;
 
@@ -15,8 +13,9 @@ use crate::stash::whereabouts::Counts;
 use crate::tui::heat::Heat;
 use crate::tui::keymap::{Bound, Scope};
 use crate::tui::layout;
+use crate::tui::testing::ways::{Screen, every_screen};
 use crate::tui::testing::{TestApp, now};
-use ways::{Screen, every_screen};
+use crate::tui::theme::Depth;
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
@@ -58,7 +57,7 @@ fn kept_text(desk: &TestApp) -> String {
 fn every_screen_looks_as_it_did() {
     let mut files = BTreeSet::new();
     for (width, height) in SIZES {
-        for Screen { name, desk } in every_screen((width, height)) {
+        for Screen { name, desk } in every_screen((width, height), Depth::None) {
             let file = format!("{name}-{width}x{height}.txt");
             expect_file![folder().join(&file)].assert_eq(&kept_text(&desk));
             assert!(files.insert(file), "two screens of one name: {name}");
@@ -75,7 +74,7 @@ fn every_screen_looks_as_it_did() {
 
 #[test]
 fn there_is_a_screen_of_every_kind() {
-    let screens = every_screen(SIZES[0]);
+    let screens = every_screen(SIZES[0], Depth::None);
     let apps = || screens.iter().map(|screen| &screen.desk.app);
     let names: BTreeSet<&str> = (screens.iter())
         .flat_map(|screen| &screen.desk.app.stack)
@@ -222,7 +221,7 @@ fn assert_form(desk: &TestApp, rows: &[String], what: &str) {
 #[test]
 fn what_is_true_of_every_screen() {
     for (width, height) in SIZES {
-        for Screen { name, desk } in every_screen((width, height)) {
+        for Screen { name, desk } in every_screen((width, height), Depth::None) {
             let rows = rows(&desk);
             let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
             let counts = Counts::of(&desk.state);

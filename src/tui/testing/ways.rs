@@ -1,10 +1,10 @@
 //! Every screen there is, by its name and the keys that lead there.
 
+use super::{ROBIN, TestApp, crowded};
 use crate::exchange::read_range;
 use crate::stash::command::import;
 use crate::tui::screens::rehang::Planning;
 use crate::tui::screens::welcome::greet;
-use crate::tui::testing::{ROBIN, TestApp, crowded};
 use crate::tui::theme::Depth;
 
 /// What the keys are pressed on.
@@ -155,15 +155,15 @@ pub struct Screen {
 }
 
 /// Every screen at a size, with its name.
-pub fn every_screen(size: (u16, u16)) -> Vec<Screen> {
+pub fn every_screen(size: (u16, u16), depth: Depth) -> Vec<Screen> {
     let sized = |mut desk: TestApp| {
         desk.app.size = size;
         desk.app.kept_in = "/home/ada/homehook".to_owned();
         desk
     };
-    let sample = sized(TestApp::sample(Depth::None));
+    let sample = sized(TestApp::sample(depth));
     let robin = sample.after(ROBIN);
-    let empty = sized(TestApp::empty(Depth::None));
+    let empty = sized(TestApp::empty(depth));
     let mut shades = sample.clone();
     let list = read_range("number,name\n99,sandstone\n991,sandbar\n".as_bytes()).unwrap();
     let came = import::range(&shades.state, &list.rows, Vec::new(), "Sandbank").unwrap();
