@@ -152,7 +152,7 @@ pub fn act(state: &State, act: &Act) -> String {
                 .and_then(|split_card| split_card.card.parent);
             let whole = parent.map_or_else(|| "a card".to_owned(), card);
             let amount = amount(*strands, put_up(*split_card));
-            format!("Decanted {amount} of {whole} to {ring}", ring = ring(*id))
+            format!("Split {amount} of {whole} off to {ring}", ring = ring(*id))
         }
         Act::Rejoin { card: id, strands } => {
             format!(

@@ -38,7 +38,7 @@ const MAY_USE: [(&str, &[&str]); 9] = [
 ];
 
 /// Modules inside a layer that use each other in a circle. This list may only get shorter: the screen's is that of
-/// its stack of screens, whose parts what is going on beneath it still uses.
+/// its stack, which `app` holds and every screen on it changes.
 const CIRCLES: [(&str, &[&str]); 1] = [(
     "tui",
     &[

@@ -10,7 +10,7 @@ fn thread_is_split_off_used_and_rejoined() {
     let split = ["ring", "split", "Mill Pond", "9", "--lengths", "2"];
     assert_eq!(
         stash.ok(&[&split[..], &["--strands", "1", "--label", "for reeds"]].concat()),
-        "Decanted 2 lengths 1 strand of card 9 to the ring 'Mill Pond'.\n  \
+        "Split 2 lengths 1 strand of card 9 off to the ring 'Mill Pond'.\n  \
          9  moss: 5 lengths 5 strands on it, at home on hook A02\n  \
          9@Mill Pond  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
     );
