@@ -111,8 +111,13 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
     // 50 hangs hanging with Kite, and is split off as well; then the walk is at its end.
     desk.keys("\n");
     assert_eq!(desk.app.scope(), Scope::Project);
-    let text = screen(&desk);
-    assert!(text.contains("in this order"), "{text}");
+    let said = desk.app.notice.as_ref().unwrap().text.clone();
+    assert!(said.contains("in this order"), "{said}");
+    // What was not there, and what there is too little of.
+    assert!(
+        said.contains("3 colours are not there and 1 colour is short of thread"),
+        "{said}"
+    );
     desk.keys("t");
     assert!(
         screen(&desk).contains("nothing to fetch"),
