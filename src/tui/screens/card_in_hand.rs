@@ -20,8 +20,8 @@ use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::update::{look_at_card, stepped};
-use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{fit, typed};
+use crate::tui::widgets::window;
 
 /// The most lines of cards to choose from.
 const MOST: usize = 6;
@@ -267,22 +267,8 @@ impl Screen for CardInHand {
         let state = stash.state;
         let found = self.candidates(state);
         let lines = found.len().clamp(1, MOST) + 1;
-        let width = 64.min(body.width);
-        let height = u16::try_from(lines + 2).unwrap_or(4).min(body.height);
-        let area = Rect::new(
-            body.x + (body.width - width) / 2,
-            body.bottom() - height,
-            width,
-            height,
-        );
-        let buffer = frame.buffer_mut();
-        clear(area, app.theme.base(), buffer);
-        let pane = Pane {
-            title: "Card in hand",
-            counter: "",
-            focus: true,
-        };
-        let inside = pane.draw(&app.theme, area, buffer);
+        let heading = ("Card in hand", "");
+        let inside = window::over_foot(app, heading, (64, lines), frame, body);
         let room = usize::from(inside.width);
         let mut lines = vec![typed(&app.theme, self.field.halves(), room)];
         if found.is_empty() {

@@ -20,8 +20,8 @@ use crate::tui::keymap::Action;
 use crate::tui::screen::Context;
 use crate::tui::update::stepped;
 use crate::tui::widgets::list::{List, counter};
-use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{fit, told, typed};
+use crate::tui::widgets::window;
 
 /// The most lines to choose from.
 const MOST: usize = 6;
@@ -221,28 +221,14 @@ impl Typing {
     /// Draws it over the foot of an area.
     pub fn view(&self, app: &App, state: &State, frame: &mut Frame<'_>, body: Rect) {
         let choices = self.choices(state);
-        let width = 72.min(body.width);
         let lines = choices.len().clamp(1, MOST);
-        let height = u16::try_from(lines + 4).unwrap_or(5).min(body.height);
-        let area = Rect::new(
-            body.x + (body.width - width) / 2,
-            body.bottom() - height,
-            width,
-            height,
-        );
-        let buffer = frame.buffer_mut();
-        clear(area, app.theme.base(), buffer);
         let title = format!("What hangs on {}?", state.hook_name(self.hook));
         let counter = match choices.len() {
             0 | 1 => String::new(),
             n => counter(self.at, n),
         };
-        let pane = Pane {
-            title: &title,
-            counter: &counter,
-            focus: true,
-        };
-        let inside = pane.draw(&app.theme, area, buffer);
+        let size = (72, lines + 2);
+        let inside = window::over_foot(app, (&title, &counter), size, frame, body);
         let room = usize::from(inside.width);
         let nobody = !choices
             .iter()
