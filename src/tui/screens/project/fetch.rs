@@ -1,5 +1,7 @@
 //! The walk that fetches a kit: from hook to hook along the wall, then from other rings.
 
+use std::collections::BTreeSet;
+
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
@@ -105,10 +107,12 @@ impl Fetching {
     /// How many of the kit's cards are on the ring, and how many there are with those to be fetched: it counts on
     /// where an earlier walk was left.
     fn count(&self, state: &State) -> (usize, usize) {
-        let there = state.ring(self.page.ring).map_or(0, |ring| {
-            let of_key = |card: &&_| is_of_key(state, ring, card);
-            state.cards_on(ring).filter(of_key).count()
-        });
+        let ring = state.ring(self.page.ring);
+        let threads = ring.into_iter().flat_map(Ring::threads);
+        let cards = threads.flat_map(|thread| state.cards_of(thread.stitched()));
+        let there = cards.filter(|kept| kept.place.at.ring() == Some(self.page.ring));
+        let there: BTreeSet<CardId> = there.map(|kept| kept.card.id).collect();
+        let there = there.len();
         (there, there + self.left(state).len())
     }
 
@@ -160,15 +164,6 @@ impl Fetching {
             context.open(Split::form(state, self.page.ring, kept, amount));
         }
     }
-}
-
-/// Whether a card is of a colour of the key.
-fn is_of_key(state: &State, ring: &Ring, kept: &crate::stash::state::CardState) -> bool {
-    let mut threads = ring.threads();
-    threads.any(|thread| {
-        let mut cards = state.cards_of(thread.stitched());
-        cards.any(|other| other.card.id == kept.card.id)
-    })
 }
 
 /// What of the key is neither on the ring nor to be fetched: ` Of the key 2 are not there and 1 is short. ...`.
