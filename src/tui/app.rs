@@ -47,7 +47,7 @@ pub enum Zoom {
 }
 
 /// What part of which board is looked at.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct Viewport {
     /// Which board, by its place among the boards.
     pub board: usize,
@@ -139,15 +139,7 @@ impl App {
             now,
             looks: Looks::of(theme),
             theme,
-            eye: Viewport {
-                board: 0,
-                row: 0,
-                column: 0,
-                pick: 0,
-                zoom: None,
-                top: 0,
-                left: 0,
-            },
+            eye: Viewport::default(),
             derived: Derived::default(),
             heat: Heat::Off,
             chosen: BTreeSet::new(),

@@ -76,6 +76,17 @@ fn read_key(file: &Input, range: &Input, project: &str) -> Asks {
     })
 }
 
+/// A chart key was read: shows what would come of it. It is named by its file, its project and its range.
+fn show_key(
+    context: &mut Context<'_>,
+    named: (&str, &str, &str),
+    bytes: &[u8],
+) -> Result<(), String> {
+    let key = ChartKey::read(context.stash.state, named, bytes, context.app.now)?;
+    context.open(key);
+    Ok(())
+}
+
 /// A project that begins.
 #[derive(Clone, Debug)]
 pub struct NewProject {
@@ -122,9 +133,7 @@ impl Fields for NewProject {
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
         let named = (self.file.value(), self.project.value(), self.range.value());
-        let key = ChartKey::read(context.stash.state, named, bytes, context.app.now)?;
-        context.open(key);
-        Ok(())
+        show_key(context, named, bytes)
     }
 }
 
@@ -168,9 +177,7 @@ impl Fields for ImportKey {
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
         let named = (self.file.value(), self.project.as_str(), self.range.value());
-        let key = ChartKey::read(context.stash.state, named, bytes, context.app.now)?;
-        context.open(key);
-        Ok(())
+        show_key(context, named, bytes)
     }
 }
 
