@@ -12,7 +12,7 @@ use std::{env, fs};
 
 use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
-use homehook::text::values::engine_error;
+use homehook::text::faults::engine_error;
 use serde::{Deserialize, Serialize};
 
 #[derive(Deserialize)]

@@ -5,7 +5,6 @@
 
 pub mod faults;
 pub mod files;
-pub mod hang;
 pub mod history;
 pub mod merge;
 pub mod places;
@@ -13,9 +12,7 @@ pub mod print;
 pub mod record;
 pub mod refusal;
 pub mod rehang;
-pub mod spoken;
 pub mod thread;
-pub mod values;
 
 use crate::exchange::export::Export;
 use crate::stash::state::State;

@@ -114,9 +114,9 @@ fn told(state: &State, hanging: &Hanging<'_>) -> (Vec<String>, Hung) {
         with: hanging.beside.iter().map(|kept| card(kept)).collect(),
         between: sides((hanging.before, hanging.after)),
         belongs: sides(hanging.belongs),
-        warnings: text::hang::warnings(hanging),
+        warnings: text::rehang::hanging_warnings(hanging),
     };
-    (text::hang::all(hanging), hung)
+    (text::rehang::hanging(hanging), hung)
 }
 
 fn tell(words: &[String], mut hung: Hung, output: &mut Output) -> Result<(), Failure> {

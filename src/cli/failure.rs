@@ -14,7 +14,7 @@ use crate::stash::merge::MergeError;
 use crate::stash::refusal::{Refusal, Rejected};
 use crate::text::capital;
 use crate::text::files::file_error;
-use crate::text::{faults, record};
+use crate::text::{merge, record};
 use crate::tui::ScreenError;
 
 /// A command that could not be carried out, in words for the person who gave it.
@@ -36,7 +36,7 @@ pub(crate) enum Failure {
     #[error("{}{}", record::accept_error(.0), after_accept(.0))]
     NotAccepted(AcceptError),
     /// Two copies can't be merged.
-    #[error("{}", faults::merge_error(.0))]
+    #[error("{}", merge::merge_error(.0))]
     Merge(#[from] MergeError),
     /// An answer to a question that a merge does not ask.
     #[error("There is no question {n}, only {asked}. For the list: homehook merge COPY --dry-run")]

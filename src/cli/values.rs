@@ -9,7 +9,7 @@ use std::str::FromStr;
 use crate::model::label::{ParseWhoError, Who};
 use crate::stash::command::fabric;
 use crate::stash::command::progress::Percent;
-use crate::text::values::{Past, not_whole, percent_error, person_error, tenths_error};
+use crate::text::faults::{Past, not_whole, percent_error, person_error, tenths_error};
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.

@@ -1,10 +1,24 @@
-//! What is wrong with an event or a stash, and why two copies don't go together.
+//! What is wrong with an event or a stash, and with a value: a number, a name, a board, a colour, and what the
+//! engine can't work with.
+//!
+//! What is wrong with an event or a stash is a clause. A text about a value begins small, since most follow the
+//! name of a line, a column or an option, and ends with a full stop: [`super::capital`] makes a sentence of it.
 
+use crate::engine::instance::{EngineError, ListOf};
+use crate::model::assumptions::{Assumption, ParseAssumptionError};
+use crate::model::board::{
+    MOST_CARDS_PER_HOOK, MOST_COLUMNS, MOST_HOOKS, MOST_ROWS, ParseBoardError,
+};
+use crate::model::card::{Effort, ParseEffortError, TagError};
+use crate::model::colour::ParseColourError;
+use crate::model::label::{self, ParseLabelError, ParseWhoError};
+use crate::model::number::{self, ParseNumberError};
+use crate::model::ring::NeedleError;
 use crate::stash::apply::ApplyError;
+use crate::stash::command::fabric::ParseTenthsError;
+use crate::stash::command::progress::ParsePercentError;
 use crate::stash::invariants::{Nameless, Referent, Violation};
-use crate::stash::merge::{MergeError, Side};
 use crate::stash::state::Mismatch;
-use crate::text::values::{assumption_error, board_error};
 
 /// Why an event can't be applied, as a clause.
 #[must_use]
@@ -103,51 +117,289 @@ pub(crate) fn violation(broken: &Violation) -> String {
     }
 }
 
-/// Why two copies of a stash can't be merged, in sentences.
+/// Why a text can't be kept.
 #[must_use]
-pub(crate) fn merge_error(error: &MergeError) -> String {
+pub fn label_error(error: &ParseLabelError) -> String {
     match error {
-        MergeError::Strangers => "Can't merge two different stashes. Export a card list there and \
-             import it here."
-            .to_owned(),
-        MergeError::Empty => "The other copy is empty. Is it still being copied?".to_owned(),
-        MergeError::OutOfOrder(event) => format!(
-            "Event {event} of the other copy is out of order. That copy was changed by hand or damaged."
-        ),
-        MergeError::TooManyCopies => "The other copy says that hundreds of computers worked on it \
-             apart. It was changed by hand or damaged."
-            .to_owned(),
-        MergeError::Altered(event) => format!(
-            "Event {event} reads differently in the two copies. One of them was changed by hand or \
-             damaged."
-        ),
-        MergeError::Ahead(clock) => format!(
-            "The other copy was written on a computer whose clock is years ahead ({clock}). Set that \
-             clock right, and don't merge this copy."
-        ),
-        MergeError::ApplyError { whose, seq, misfit } => {
-            let whose = match whose {
-                Side::Mine => "this",
-                Side::Theirs => "the other",
-            };
-            format!(
-                "Change {seq} of {whose} record doesn't fit ({why}). Run: homehook check",
-                why = apply_error(misfit)
-            )
+        ParseLabelError::TooLong(characters) => too_long("text", *characters, label::LONGEST),
+        ParseLabelError::Invisible(code) => {
+            format!("the text has an invisible or control character (U+{code:04X}). Take it out.")
         }
-        MergeError::Unreadable(why) => format!(
-            "The two copies can't be merged. An event of the other copy can't be read ({why})."
+    }
+}
+
+fn too_long(what: &str, characters: usize, most: usize) -> String {
+    format!("the {what} has {characters} characters. Shorten it to {most}.")
+}
+
+/// Why a text isn't the number of a card.
+#[must_use]
+pub fn number_error(error: &ParseNumberError) -> String {
+    match error {
+        ParseNumberError::Empty => "the number is empty.".to_owned(),
+        ParseNumberError::TooLong(characters) => too_long("number", *characters, number::LONGEST),
+        ParseNumberError::Label(error) => label_error(error),
+    }
+}
+
+/// Why a text isn't a tag.
+#[must_use]
+pub fn tag_error(error: &TagError) -> String {
+    match error {
+        TagError::Sign(sign) => format!("a tag can't have a '{sign}'. Try a space or a hyphen."),
+        TagError::Label(error) => label_error(error),
+    }
+}
+
+/// Why a text isn't the name of a person.
+#[must_use]
+pub fn person_error(error: &ParseWhoError) -> String {
+    match error {
+        ParseWhoError::Empty => "the name is empty.".to_owned(),
+        ParseWhoError::TooLong(characters) => too_long("name", *characters, label::LONGEST_NAME),
+        ParseWhoError::Label(error) => label_error(error),
+    }
+}
+
+/// Why a board isn't possible.
+#[must_use]
+pub fn board_error(error: &ParseBoardError) -> String {
+    match error {
+        ParseBoardError::NoName => "a board needs a name.".to_owned(),
+        ParseBoardError::Size { rows, columns } => format!(
+            "a board of {rows} rows and {columns} columns isn't possible. Give 1 to {MOST_ROWS} \
+             rows, 1 to {MOST_COLUMNS} columns and at most {MOST_HOOKS} hooks in all."
         ),
-        MergeError::Apart(broken) => format!(
-            "The two copies don't go together: {why}. Change that in one of them first, or answer \
-             differently if something was asked.",
-            why = violation(broken)
+        ParseBoardError::CardsPerHook(cards) => {
+            format!("{cards} cards per hook aren't possible. Give 1 to {MOST_CARDS_PER_HOOK}.")
+        }
+    }
+}
+
+/// Why a number isn't an effort.
+#[must_use]
+pub fn effort_error(error: ParseEffortError) -> String {
+    format!(
+        "an effort of {effort} isn't possible. Give 1 for a plain card, or 2 to {most}.",
+        effort = error.0,
+        most = Effort::MOST
+    )
+}
+
+/// Why a text isn't a colour.
+#[must_use]
+pub fn colour_error(error: &ParseColourError) -> String {
+    format!(
+        "'{text}' isn't a colour. Write six hex digits such as #C8102E.",
+        text = error.0
+    )
+}
+
+/// Why a text isn't a part of the whole.
+#[must_use]
+pub fn percent_error(error: &ParsePercentError) -> String {
+    format!(
+        "'{text}' isn't a part of the whole. Write a whole number from 0 to 100.",
+        text = error.0
+    )
+}
+
+/// Why a text isn't a measure in units and tenths.
+#[must_use]
+pub fn tenths_error(error: &ParseTenthsError) -> String {
+    format!(
+        "'{text}' isn't a measure. Write digits such as 7.5.",
+        text = error.0
+    )
+}
+
+/// Why a fabric or a hand can't be so.
+#[must_use]
+pub fn assumption_error(error: &ParseAssumptionError) -> String {
+    match error {
+        ParseAssumptionError::OutOfBounds {
+            what,
+            found,
+            least,
+            most,
+        } => format!(
+            "{what} can't be {found}. Give {least} to {most}.",
+            what = assumption(*what)
         ),
-        MergeError::Unfit(why) => {
-            format!(
-                "The two copies can't be merged: {why}",
-                why = apply_error(why)
-            )
+        ParseAssumptionError::AllWaste {
+            waste_mm,
+            working_cm,
+        } => format!(
+            "a waste of {waste_cm} cm is too much for a working thread of {working_cm} cm. Give \
+             less than half of that.",
+            waste_cm = f64::from(*waste_mm) / 10.0
+        ),
+    }
+}
+
+const fn assumption(of: Assumption) -> &'static str {
+    match of {
+        Assumption::Count => "the fabric count",
+        Assumption::Over => "the number of threads stitched over",
+        Assumption::Strands => "the number of strands in the needle",
+        Assumption::BackstitchStrands => "the number of strands for backstitch",
+        Assumption::WorkingCm => "the working thread in cm",
+        Assumption::MarginPercent => "the margin in percent",
+        Assumption::FabricTenthMm => "the thickness of the fabric in tenths of a mm",
+        Assumption::KnotMm => "the French knot in mm",
+    }
+}
+
+/// Why threads can't be stitched together.
+#[must_use]
+pub fn needle_error(error: &NeedleError) -> String {
+    match error {
+        NeedleError::Empty => "a line of a key needs a thread or a notion.".to_owned(),
+        NeedleError::Twice(number) => {
+            format!("{number} is in the same needle twice. Add up its strands.")
+        }
+        NeedleError::WithItself(number) => format!("{number} can't be stitched with itself."),
+    }
+}
+
+/// Why a board and its cards are no question for the engine. Cards, hooks and gaps are numbers here,
+/// from 0.
+#[must_use]
+pub fn engine_error(error: &EngineError) -> String {
+    match error {
+        EngineError::Short {
+            cards,
+            places,
+            places_short,
+        } => format!("{cards} cards need {places_short} more places than the {places} there are."),
+        EngineError::NoSuchHook { card, hook, hooks } => {
+            format!("card {card} names hook {hook}, and there are only {hooks} hooks.")
+        }
+        EngineError::Length {
+            of,
+            expected,
+            found,
+        } => format!(
+            "the list of {what} has {found} entries and needs {expected}.",
+            what = list_of(*of)
+        ),
+        EngineError::BadGap { gap } => {
+            format!("the colours to come at gap {gap} aren't a number from 0 up.")
+        }
+        EngineError::Stopped => "stopped before all plans were worked out.".to_owned(),
+        EngineError::Overfull { hook, limit, cards } => {
+            format!("hook {hook} would carry {cards} cards and takes only {limit}.")
+        }
+        EngineError::HoldsClash {
+            first,
+            first_hook,
+            second,
+            second_hook,
+        } => format!(
+            "card {first} on hook {first_hook} and card {second} on hook {second_hook} can't both \
+             stay. Release one of them."
+        ),
+        EngineError::HoldOutOfReach { card, hook } => {
+            format!("card {card} can't stay on hook {hook}. Release it.")
+        }
+        EngineError::HoldWithoutHook { card } => {
+            format!("card {card} is held and hangs on no hook. Release it.")
+        }
+        EngineError::NoHome { card } => format!("card {card} hangs on a hook and gets no home."),
+    }
+}
+
+const fn list_of(of: ListOf) -> &'static str {
+    match of {
+        ListOf::Efforts => "efforts",
+        ListOf::Away => "cards that are away",
+        ListOf::PlacesOfHooks => "places of the hooks",
+        ListOf::Holds => "holds",
+        ListOf::Hooks => "hooks",
+        ListOf::Gaps => "colours to come",
+        ListOf::FamilyStarts => "starts of families",
+        ListOf::RowsOfHooks => "rows of the hooks",
+        ListOf::WantedHomes => "wanted homes",
+        ListOf::Liftable => "cards that may be lifted",
+    }
+}
+
+/// Why a text isn't a whole number from `least` to `most`, or which end it is past.
+#[must_use]
+pub fn not_whole(text: &str, past: Option<Past>) -> String {
+    match past {
+        None => format!("'{text}' isn't a whole number. Write one such as 3."),
+        Some(Past::Least(least)) => format!("{text} is too small. Write {least} or more."),
+        Some(Past::Most(most)) => format!("{text} is too large. Write at most {most}."),
+    }
+}
+
+/// The end of its bounds that a number is past.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Past {
+    /// The least it may be.
+    Least(String),
+    /// The most it may be.
+    Most(String),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::assumptions::Assumptions;
+    use crate::model::label::{Label, Who};
+    use crate::model::number::Number;
+
+    #[test]
+    fn a_value_that_cannot_be_says_why_and_what_can() {
+        let fabric = Assumptions {
+            count: 0,
+            ..Assumptions::default()
+        };
+        let waste = Assumptions {
+            waste_mm: 250,
+            ..Assumptions::default()
+        };
+        for (said, expected) in [
+            (
+                label_error(&Label::new("a\u{1b}").unwrap_err()),
+                "the text has an invisible or control character (U+001B). Take it out.",
+            ),
+            (
+                number_error(&Number::new(&"7".repeat(41)).unwrap_err()),
+                "the number has 41 characters. Shorten it to 40.",
+            ),
+            (
+                person_error(&Who::new(&"x".repeat(61)).unwrap_err()),
+                "the name has 61 characters. Shorten it to 60.",
+            ),
+            (
+                effort_error(Effort::new(1001).unwrap_err()),
+                "an effort of 1001 isn't possible. Give 1 for a plain card, or 2 to 1000.",
+            ),
+            (
+                colour_error(&ParseColourError("red".into())),
+                "'red' isn't a colour. Write six hex digits such as #C8102E.",
+            ),
+            (
+                assumption_error(&fabric.check().unwrap_err()),
+                "the fabric count can't be 0. Give 4 to 60.",
+            ),
+            (
+                assumption_error(&waste.check().unwrap_err()),
+                "a waste of 25 cm is too much for a working thread of 50 cm. Give less than half \
+                 of that.",
+            ),
+            (
+                engine_error(&EngineError::Length {
+                    of: ListOf::Gaps,
+                    expected: 3,
+                    found: 2,
+                }),
+                "the list of colours to come has 2 entries and needs 3.",
+            ),
+        ] {
+            assert_eq!(said, expected);
         }
     }
 }

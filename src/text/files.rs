@@ -4,7 +4,7 @@
 
 use std::fmt::Display;
 
-use super::values;
+use super::faults;
 use crate::exchange::file::{LARGEST_SETTINGS, NotRead};
 use crate::exchange::table::{Fault, FaultKind};
 use crate::exchange::{
@@ -99,9 +99,9 @@ pub fn row_error(error: &RowError) -> String {
             "the {column} has an invisible or control character (U+{code:04X}). Take it out.",
             code = u32::from(*character)
         ),
-        RowError::Colour(error) => values::colour_error(error),
+        RowError::Colour(error) => faults::colour_error(error),
         RowError::Label { column, reason } => {
-            format!("{column}: {reason}", reason = values::label_error(reason))
+            format!("{column}: {reason}", reason = faults::label_error(reason))
         }
         RowError::Amount { column, reason } => {
             format!("{column}: {reason}", reason = amount_error(reason))

@@ -1,13 +1,14 @@
-//! The questions of a merge, and what was settled by one, in words.
+//! The questions of a merge, what was settled by one, and why two copies don't go together.
 
 use serde_json::Value;
 
+use super::faults::{apply_error, violation};
 use super::{history, list, one_or_many, places};
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, EventId};
 use crate::model::whereabouts::Place;
 use crate::stash::event::{Deed, Fact, Thing};
-use crate::stash::merge::{Claim, Subject};
+use crate::stash::merge::{Claim, MergeError, Side, Subject};
 use crate::stash::state::State;
 
 /// What an event of another copy did, as a sentence without its full stop. Names are looked up in `state`,
@@ -261,6 +262,55 @@ pub(crate) fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> Strin
         Subject::ClosedRing(_) if of.is_end => "closed".to_owned(),
         Subject::ClosedRing(_) => {
             format!("open, with {cards} on it", cards = cards())
+        }
+    }
+}
+
+/// Why two copies of a stash can't be merged, in sentences.
+#[must_use]
+pub(crate) fn merge_error(error: &MergeError) -> String {
+    match error {
+        MergeError::Strangers => "Can't merge two different stashes. Export a card list there and \
+             import it here."
+            .to_owned(),
+        MergeError::Empty => "The other copy is empty. Is it still being copied?".to_owned(),
+        MergeError::OutOfOrder(event) => format!(
+            "Event {event} of the other copy is out of order. That copy was changed by hand or damaged."
+        ),
+        MergeError::TooManyCopies => "The other copy says that hundreds of computers worked on it \
+             apart. It was changed by hand or damaged."
+            .to_owned(),
+        MergeError::Altered(event) => format!(
+            "Event {event} reads differently in the two copies. One of them was changed by hand or \
+             damaged."
+        ),
+        MergeError::Ahead(clock) => format!(
+            "The other copy was written on a computer whose clock is years ahead ({clock}). Set that \
+             clock right, and don't merge this copy."
+        ),
+        MergeError::ApplyError { whose, seq, misfit } => {
+            let whose = match whose {
+                Side::Mine => "this",
+                Side::Theirs => "the other",
+            };
+            format!(
+                "Change {seq} of {whose} record doesn't fit ({why}). Run: homehook check",
+                why = apply_error(misfit)
+            )
+        }
+        MergeError::Unreadable(why) => format!(
+            "The two copies can't be merged. An event of the other copy can't be read ({why})."
+        ),
+        MergeError::Apart(broken) => format!(
+            "The two copies don't go together: {why}. Change that in one of them first, or answer \
+             differently if something was asked.",
+            why = violation(broken)
+        ),
+        MergeError::Unfit(why) => {
+            format!(
+                "The two copies can't be merged: {why}",
+                why = apply_error(why)
+            )
         }
     }
 }

@@ -4,10 +4,10 @@
 //! command nor a key. `sentence` stands alone; the reason of a row begins small and follows the
 //! name of its line.
 
-use super::faults::apply_error;
+use super::faults::{self, apply_error};
 use super::places::place;
 use super::thread::amount;
-use super::{capital, list, one_or_many, values};
+use super::{capital, list, one_or_many};
 use crate::model::whereabouts::CardPlace;
 use crate::stash::columns::Column;
 use crate::stash::event::LONGEST_EVENT;
@@ -35,7 +35,7 @@ fn small(refusal: &Refusal) -> String {
         Refusal::SharedHookName { hook_name, board } => {
             format!("hook {hook_name} is on the board '{board}' already.")
         }
-        Refusal::Board(why) => values::board_error(why),
+        Refusal::Board(why) => faults::board_error(why),
         Refusal::UnknownHook { hook_name, known } => format!(
             "there is no hook {hook_name}. {known}.",
             known = runs(known, "runs from")
@@ -86,9 +86,9 @@ fn small(refusal: &Refusal) -> String {
         ),
 
         // Cards and their thread.
-        Refusal::Number(why) => values::number_error(why),
-        Refusal::Label(why) => values::label_error(why),
-        Refusal::Tag(why) => values::tag_error(why),
+        Refusal::Number(why) => faults::number_error(why),
+        Refusal::Label(why) => faults::label_error(why),
+        Refusal::Tag(why) => faults::tag_error(why),
         Refusal::UnknownCard { name, hint } => {
             let hint = hint.as_ref().map_or_else(String::new, card_hint);
             format!("no card '{name}' in the stash.{hint}")
@@ -237,7 +237,7 @@ fn small(refusal: &Refusal) -> String {
             "there is nothing to take for '{project}'. What its key needs is on the ring, out on \
              another one, missing or not owned."
         ),
-        Refusal::Assumed(why) => values::assumption_error(why),
+        Refusal::Assumed(why) => faults::assumption_error(why),
         Refusal::NothingToBuy => "there is nothing to buy for these projects.".to_owned(),
         Refusal::NotSkeins(text) => format!("'{text}' isn't a number of skeins."),
 
@@ -267,7 +267,7 @@ fn small(refusal: &Refusal) -> String {
         Refusal::Stopped => "stopped before all plans were worked out. Nothing changed.".to_owned(),
         Refusal::Engine(why) => format!(
             "the re-hang can't be worked out: {why}",
-            why = values::engine_error(why)
+            why = faults::engine_error(why)
         ),
         Refusal::HeldAlready(names) => format!("held already: {names}.", names = list(names)),
         Refusal::NotHeld(names) => format!("not held: {names}.", names = list(names)),
@@ -275,7 +275,7 @@ fn small(refusal: &Refusal) -> String {
             format!("card {card} isn't held itself, its family is.")
         }
         Refusal::NothingHeld => "nothing is held.".to_owned(),
-        Refusal::Effort(why) => values::effort_error(*why),
+        Refusal::Effort(why) => faults::effort_error(*why),
         Refusal::EffortAlready { cards, effort } => {
             format!("counted as {effort} already: {cards}.", cards = list(cards))
         }
@@ -447,18 +447,18 @@ fn clash(refusal: &Refusal) -> String {
 pub(crate) fn row_fault(fault: &RowFault) -> String {
     match fault {
         RowFault::Unread(words) => words.clone(),
-        RowFault::Number(why) => values::number_error(why),
-        RowFault::Tag(why) => values::tag_error(why),
-        RowFault::Range(why) => values::label_error(why),
+        RowFault::Number(why) => faults::number_error(why),
+        RowFault::Tag(why) => faults::tag_error(why),
+        RowFault::Range(why) => faults::label_error(why),
         RowFault::RangeColon(name) => {
             format!("the range '{name}' has a colon in its name. Leave it out.")
         }
         RowFault::Label(column, why) => format!(
             "{field}: {why}",
             field = column_name(*column),
-            why = values::label_error(why)
+            why = faults::label_error(why)
         ),
-        RowFault::Needle(why) => values::needle_error(why),
+        RowFault::Needle(why) => faults::needle_error(why),
         RowFault::Refused(why) => small(why),
         RowFault::Differs { line, column } => format!(
             "line {line} has another {field} for this card. Use the same on both.",

@@ -133,10 +133,10 @@ impl Hang {
                 return context.app.complain(on_screen(&refusal));
             }
         };
-        let warned = !text::hang::warnings(&hanging).is_empty();
+        let warned = !text::rehang::hanging_warnings(&hanging).is_empty();
         match hanging.event(context.app.now) {
             Ok(then) if self.dragged || warned || !hanging.keeps_order => {
-                let told = text::hang::all(&hanging).join(" ");
+                let told = text::rehang::hanging(&hanging).join(" ");
                 let question = format!("{told} Hang it there?");
                 if self.dragged {
                     context.close();
@@ -199,11 +199,11 @@ fn there(
         theme.wrong()
     };
     let mut said = vec![
-        (text::hang::target(&hanging), Style::new()),
-        (text::hang::order(&hanging), order),
-        (text::hang::label(&hanging), Style::new()),
+        (text::rehang::hanging_target(&hanging), Style::new()),
+        (text::rehang::hanging_order(&hanging), order),
+        (text::rehang::hanging_label(&hanging), Style::new()),
     ];
-    let warnings = text::hang::warnings(&hanging).into_iter();
+    let warnings = text::rehang::hanging_warnings(&hanging).into_iter();
     said.extend(warnings.map(|warning| (warning, theme.away())));
     let lines = said.into_iter();
     let lines = lines.flat_map(|(text, style)| paragraph(&format!("{text}."), width, style));

@@ -14,7 +14,7 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
-use crate::text::spoken;
+use crate::text::places;
 use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
@@ -167,15 +167,15 @@ fn whole(state: &State, kept: &CardState) -> String {
 
 /// What is done with the card, as it is said aloud.
 fn said(state: &State, kept: &CardState) -> String {
-    let card = spoken::card(state, kept);
+    let card = places::spoken_card(state, kept);
     if kept.card.parent.is_none() {
         return match kept.home {
-            Some(home) => spoken::at_hook(state, kept, "to", home),
+            Some(home) => places::spoken_at_hook(state, kept, "to", home),
             None => format!("{card} has no hook yet"),
         };
     }
     match state.rejoins(kept) {
-        Ok(whole) => format!("Rejoin {card} with {}", spoken::card(state, whole)),
+        Ok(whole) => format!("Rejoin {card} with {}", places::spoken_card(state, whole)),
         Err(_) => format!("{card} stays on the ring"),
     }
 }

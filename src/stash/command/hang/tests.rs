@@ -20,7 +20,7 @@ fn does(state: &mut State, ask: impl Fn(&State) -> Result<Event, Refusal>) {
 fn said(state: &State, card: &str, hook_name: &str) -> Vec<String> {
     let wall = Wall::new(state, id(state, card)).unwrap();
     let hanging = wall.at(state.find_hook(hook_name).unwrap()).unwrap();
-    crate::text::hang::all(&hanging)
+    crate::text::rehang::hanging(&hanging)
 }
 
 fn hangs(state: &mut State, card: &str, hook_name: &str) {

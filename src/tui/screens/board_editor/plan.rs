@@ -13,7 +13,7 @@ use crate::stash::command::rehang::to_hang;
 use crate::stash::order::Order;
 use crate::stash::state::{CardState, State};
 use crate::text::capital;
-use crate::text::values::{board_error, label_error};
+use crate::text::faults::{board_error, label_error};
 use crate::tui::app::Viewport;
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;

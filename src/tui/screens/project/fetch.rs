@@ -16,7 +16,7 @@ use crate::stash::event::Act;
 use crate::stash::projects::kit::{Availability, ProjectKit};
 use crate::stash::projects::pull::{Splitting, pull};
 use crate::stash::state::State;
-use crate::text::{self, spoken};
+use crate::text::{self, places};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screen::{Context, Screen};
@@ -258,14 +258,14 @@ impl Screen for Fetching {
         let first = self.left(state).first().copied()?;
         let kept = state.card(first.card())?;
         Some(match (first, kept.place.at.hook()) {
-            (Fetch::Take(_), Some(hook)) => spoken::at_hook(state, kept, "from", hook),
+            (Fetch::Take(_), Some(hook)) => places::spoken_at_hook(state, kept, "from", hook),
             (Fetch::Take(_), None) => {
-                let card = spoken::card(state, kept);
+                let card = places::spoken_card(state, kept);
                 format!("{card}, from the cards to hang")
             }
             (Fetch::Split(from), _) => {
                 let ring = state.ring(from.ring)?;
-                let card = spoken::card(state, kept);
+                let card = places::spoken_card(state, kept);
                 format!(
                     "Split some {card} off, from {project}",
                     project = ring.project

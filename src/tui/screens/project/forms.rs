@@ -12,7 +12,7 @@ use crate::stash::command::{key, ring, thread};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
-use crate::text::values::{percent_error, tenths_error};
+use crate::text::faults::{percent_error, tenths_error};
 use crate::text::{self, capital};
 use crate::tui::message::{Effect, Want};
 use crate::tui::screen::Context;

@@ -14,7 +14,7 @@ use crate::stash::command::rehang::{HangStep, all, give_up, remaining, step};
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
-use crate::text::{one_or_many, spoken};
+use crate::text::{one_or_many, places};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
@@ -304,22 +304,25 @@ fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, Stri
 
 /// What the hands do, as it is said aloud.
 fn said_aloud(state: &State, step: &HangStep, kept: &CardState) -> String {
-    let card = spoken::card(state, kept);
+    let card = places::spoken_card(state, kept);
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     let away = missing || kept.place.at.ring().is_some();
     match (step.from, step.to) {
         (_, Some(to)) if away => format!(
             "{card} is {}. Its hook becomes {}",
             if missing { "missing" } else { "out" },
-            spoken::hook(state, to)
+            places::spoken_hook(state, to)
         ),
         (Some(from), Some(to)) => {
-            let from = format!("from {} to", spoken::hook(state, from));
-            spoken::at_hook(state, kept, &from, to)
+            let from = format!("from {} to", places::spoken_hook(state, from));
+            places::spoken_at_hook(state, kept, &from, to)
         }
-        (None, Some(to)) => spoken::at_hook(state, kept, "to", to),
+        (None, Some(to)) => places::spoken_at_hook(state, kept, "to", to),
         (_, None) if away => format!("{card} is out. It has no hook for now"),
-        (Some(from), None) => format!("{card} from {} into the hand", spoken::hook(state, from)),
+        (Some(from), None) => format!(
+            "{card} from {} into the hand",
+            places::spoken_hook(state, from)
+        ),
         (None, None) => format!("{card} into the hand"),
     }
 }

@@ -8,7 +8,7 @@ use crate::model::ids::CardId;
 use crate::stash::command::rollcall::hang_home;
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
-use crate::text::{self, spoken};
+use crate::text::{self, places};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screen::{Context, Screen};
@@ -119,7 +119,7 @@ impl Screen for HangHome {
 
     fn spoken(&self, state: &State) -> Option<String> {
         let kept = self.left(state).next()?;
-        Some(spoken::at_hook(state, kept, "to", kept.home?))
+        Some(places::spoken_at_hook(state, kept, "to", kept.home?))
     }
 
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
