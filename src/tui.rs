@@ -15,9 +15,7 @@ pub mod layout;
 pub mod looks;
 pub mod message;
 mod refused;
-mod screen;
 pub mod screens;
-pub mod spot;
 pub mod terminal;
 #[cfg(test)]
 mod testing;
@@ -25,6 +23,7 @@ pub mod theme;
 mod told;
 pub mod update;
 pub mod view;
+pub mod wall;
 mod widgets;
 
 pub use terminal::{Demo, ScreenError, Settings, Throwaway, run};

@@ -1,6 +1,6 @@
 //! The order of the wall: hooks as they are read, cards as they should hang.
 
-use std::cmp::Ordering;
+use std::cmp::{Ordering, Reverse};
 use std::collections::HashMap;
 
 use super::names::by_tag;
@@ -10,6 +10,7 @@ use crate::model::board::HookRef;
 use crate::model::card::{CardFamily, Family, MoveCost, WallOrder};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, FamilyId};
+use crate::model::ring::{Ring, RingState};
 use crate::stash::colours::shade;
 
 /// An order for cards to hang in.
@@ -258,4 +259,31 @@ fn by_number(state: &State, one: &CardState, other: &CardState) -> Ordering {
         .then_with(|| a.number.cmp(&b.number))
         .then_with(|| by_tag(state, one, other))
         .then_with(|| a.id.cmp(&b.id))
+}
+
+impl State {
+    /// The rings that are not closed, the longest hanging first, then as they were opened.
+    #[must_use]
+    pub fn open_rings(&self) -> Vec<&Ring> {
+        let mut rings: Vec<&Ring> = self.rings().filter(|ring| !ring.is_closed()).collect();
+        rings.sort_by_key(|ring| match ring.state {
+            RingState::Hanging { since, .. } => (0, since, ring.id),
+            _ => (1, ring.opened, ring.id),
+        });
+        rings
+    }
+
+    /// Every ring: the open ones, then the closed ones, the last closed first.
+    #[must_use]
+    pub fn listed_rings(&self) -> Vec<&Ring> {
+        let closed_at = |ring: &Ring| match ring.state {
+            RingState::Closed { at } => Some(at),
+            _ => None,
+        };
+        let mut closed: Vec<&Ring> = self.rings().filter(|ring| ring.is_closed()).collect();
+        closed.sort_by_key(|ring| (Reverse(closed_at(ring)), ring.id));
+        let mut rings = self.open_rings();
+        rings.append(&mut closed);
+        rings
+    }
 }

@@ -1,21 +1,22 @@
 //! What is on the screen: the state of the interface, apart from the stash.
 //!
-//! Each thing that may be going on has a file here. What keys do to it is in the file of that name in
-//! [`update`](super::update), and how it looks in that of [`view`](super::view).
+//! What is going on is the stack of screens in it: [`screen`] says what each of them can do.
 
 pub mod derived;
+pub mod question;
+pub mod screen;
 
 use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
 use self::derived::Derived;
+use self::question::{Question, Then};
+use self::screen::{Extent, Screen};
 use super::heat::Heat;
 use super::key::Key;
 use super::keymap::{Action, Keymap, Scope};
 use super::looks::Looks;
-use super::screen::{Extent, Screen};
-use super::screens::question::{Question, Then};
 use super::theme::{Depth, Theme};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, RingId};
@@ -239,6 +240,25 @@ impl App {
         let cards = self.chosen.iter().filter_map(|&id| state.card(id));
         let ordered = state.in_board_order(cards);
         ordered.iter().map(|kept| kept.card.id).collect()
+    }
+
+    /// Puts the cursor on a hook.
+    pub fn look_at(&mut self, state: &State, hook: HookRef) {
+        if let Some(at) = state.boards().position(|board| board.id == hook.board) {
+            self.eye.board = at;
+            (self.eye.row, self.eye.column, self.eye.pick) = (hook.row, hook.column, 0);
+        }
+    }
+
+    /// Puts the cursor on a card's home; where it has none, on the hook it hangs on.
+    pub fn look_at_card(&mut self, state: &State, card: CardId) {
+        let Some(kept) = state.card(card) else { return };
+        if let Some(hook) = kept.home.or(kept.place.at.hook()) {
+            self.look_at(state, hook);
+            let cards = cards_at(state, hook);
+            let at = cards.iter().position(|other| other.card.id == card);
+            self.eye.pick = at.unwrap_or(0);
+        }
     }
 
     /// Opens a screen over all that are there.

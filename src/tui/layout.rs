@@ -2,8 +2,8 @@
 
 use ratatui::layout::Rect;
 
+use super::app::screen::Extent;
 use super::app::{App, Viewport, Zoom};
-use super::screen::Extent;
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 

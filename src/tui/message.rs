@@ -4,7 +4,6 @@ use jiff::Timestamp;
 
 use super::key::Key;
 use super::looks::Wish;
-use super::screens::history::Entry;
 use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
@@ -24,6 +23,23 @@ pub enum Want {
         /// The range for rows that name none; may be empty.
         range: String,
     },
+}
+
+/// An event of the record, in words.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PastEvent {
+    /// Its number in the record.
+    pub seq: u64,
+    /// When it was recorded.
+    pub time: Timestamp,
+    /// Who made it.
+    pub by: Option<String>,
+    /// What was done, as a sentence without its full stop.
+    pub what: String,
+    /// The few cards it is about, from where to where; empty where there are none, or many.
+    pub which: String,
+    /// The later event that undid it.
+    pub taken_back_by: Option<u64>,
 }
 
 /// Something happened.
@@ -82,7 +98,7 @@ pub enum Message {
     /// Files were to be written: where they are, or why they are not.
     Written(Result<Vec<String>, String>),
     /// What was done was asked for: here it is, the newest first, or why not.
-    LogRead(Result<Vec<Entry>, String>),
+    LogRead(Result<Vec<PastEvent>, String>),
     /// Files were asked for: those whose paths begin as it was typed, in order; folders end with the
     /// sign between folders.
     Files {

@@ -11,11 +11,11 @@ use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 
 use super::app::derived::Derived;
+use super::app::screen::Screen;
 use super::app::{App, Stash};
 use super::key::{Code, Key};
+use super::message::PastEvent;
 use super::message::{Effect, Message};
-use super::screen::Screen;
-use super::screens::history::Entry;
 use super::theme::{Depth, Theme};
 use super::update::update;
 use super::view::{shown, view};
@@ -216,7 +216,7 @@ impl TestApp {
             }
             Effect::Plan => return Some(Message::Planned(rehang::plans(&self.state))),
             Effect::ReadLog => {
-                let line = |seq| Entry {
+                let line = |seq| PastEvent {
                     seq,
                     time: now(),
                     by: (seq == 40).then(|| "ada".to_owned()),

@@ -3,27 +3,20 @@
 #[cfg(test)]
 mod tests;
 
-use jiff::Timestamp;
-
 use super::app::derived::Derived;
-use super::app::{App, Stash, Zoom, cards_at};
+use super::app::screen::{Outcome, beneath, on, on_top};
+use super::app::{App, Stash};
 use super::key::Key;
 use super::keymap::{Action, Scope};
 use super::layout;
 use super::message::{Effect, Message};
-use super::refused::on_screen;
-use super::screen::{Outcome, beneath, on, on_top};
 use super::screens::board;
 use super::screens::card_in_hand::{CardInHand, begins};
 use super::screens::colours::Colours;
 use super::screens::history::History;
 use super::screens::keyboard::Keyboard;
 use super::screens::palette::Palette;
-use crate::model::board::HookRef;
-use crate::model::ids::CardId;
-use crate::stash::command::ring;
-use crate::stash::event::{Act, Event};
-use crate::stash::refusal::Refusal;
+use crate::stash::event::Act;
 use crate::stash::state::State;
 
 /// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
@@ -267,25 +260,6 @@ fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> 
     board::click(app, stash, column, row)
 }
 
-/// Puts the cursor on a hook.
-pub(super) fn look_at(app: &mut App, state: &State, hook: HookRef) {
-    if let Some(at) = state.boards().position(|board| board.id == hook.board) {
-        app.eye.board = at;
-        (app.eye.row, app.eye.column, app.eye.pick) = (hook.row, hook.column, 0);
-    }
-}
-
-/// Puts the cursor on a card's home; where it has none, on the hook it hangs on.
-pub(super) fn look_at_card(app: &mut App, state: &State, card: CardId) {
-    let Some(kept) = state.card(card) else { return };
-    if let Some(hook) = kept.home.or(kept.place.at.hook()) {
-        look_at(app, state, hook);
-        let cards = cards_at(state, hook);
-        let at = cards.iter().position(|other| other.card.id == card);
-        app.eye.pick = at.unwrap_or(0);
-    }
-}
-
 /// Keeps the interface true to the stash: the cursor on a board, chosen cards that exist.
 fn settle(app: &mut App, state: &State) {
     app.eye.board = app.eye.board.min(state.boards().len().saturating_sub(1));
@@ -299,62 +273,4 @@ fn settle(app: &mut App, state: &State) {
     if let Some(grid) = layout::current(app, state) {
         (app.eye.top, app.eye.left) = (grid.top, grid.left);
     }
-}
-
-/// The event that a missing card is found, or that any other is missing.
-pub(super) fn missing_or_found(
-    state: &State,
-    id: CardId,
-    now: Timestamp,
-) -> Result<Event, Refusal> {
-    if state
-        .card(id)
-        .is_some_and(|kept| kept.place.at.must_be_found())
-    {
-        ring::found(state, id, now)
-    } else {
-        ring::missing(state, &[id], now)
-    }
-}
-
-/// Asks for an event to be recorded, or says why there is none.
-pub(super) fn commit(
-    app: &mut App,
-    stash: Stash<'_>,
-    event: Result<Event, Refusal>,
-) -> Vec<Effect> {
-    if let Some(why) = stash.read_only {
-        app.complain(why);
-        return Vec::new();
-    }
-    match event {
-        Ok(event) => vec![Effect::Commit(event)],
-        Err(refusal) => {
-            app.complain(on_screen(&refusal));
-            Vec::new()
-        }
-    }
-}
-
-/// The next zoom in or out from the one on the screen.
-pub(super) fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
-    let now = layout::current(app, state)?.zoom;
-    Some(match (now, closer) {
-        (Zoom::Far, true) | (Zoom::Near, false) => Zoom::Middle,
-        (_, true) => Zoom::Near,
-        (_, false) => Zoom::Far,
-    })
-}
-
-/// A step up or down a list of so many lines.
-pub(super) fn stepped(at: usize, count: usize, action: Action) -> usize {
-    let last = count.saturating_sub(1);
-    match action {
-        Action::Up => at.saturating_sub(1),
-        Action::Down => at + 1,
-        Action::PageUp => at.saturating_sub(10),
-        Action::PageDown => at + 10,
-        _ => at,
-    }
-    .min(last)
 }

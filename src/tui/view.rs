@@ -1,28 +1,23 @@
 //! Drawing: from the interface and the stash to a frame, and nothing else.
 
 mod bars;
-pub(super) mod board;
-mod corner;
 #[cfg(test)]
 mod looks_tests;
-pub(super) mod panel;
-mod regions;
 #[cfg(test)]
 mod screens_tests;
 #[cfg(test)]
 mod tests;
 
 pub use crate::tui::widgets::text::{day_and_time, shown};
-pub use panel::amount as amount_on;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
+use super::app::screen::Extent;
 use super::app::{App, Stash};
 use super::layout;
-use super::screen::Extent;
-use super::spot::BoardView;
 use super::theme::Signs;
+use super::wall::{BoardView, board, panel};
 use super::widgets::ascii;
 
 /// Draws a frame.
@@ -81,14 +76,4 @@ fn wall(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
     let look = BoardView::new(app, stash.state);
     board::draw(app, stash.state, &look, &arrangement.grid, frame);
     panel::panes(app, stash, &arrangement.grid, &arrangement.panes, frame);
-}
-
-/// An area without its first and its last column.
-pub fn inset(area: Rect) -> Rect {
-    Rect::new(
-        area.x + 1.min(area.width),
-        area.y,
-        area.width.saturating_sub(2),
-        area.height,
-    )
 }

@@ -14,8 +14,8 @@ use homehook::tui::app::derived::Derived;
 use homehook::tui::app::{App, Stash};
 use homehook::tui::key::{Code, Key};
 use homehook::tui::keymap::Scope;
+use homehook::tui::message::PastEvent;
 use homehook::tui::message::{Effect, Message};
-use homehook::tui::screens::history::Entry;
 use homehook::tui::screens::welcome::greet;
 use homehook::tui::theme::{Depth, Theme};
 use homehook::tui::update::update;
@@ -97,15 +97,15 @@ impl Mirror {
     }
 
     /// What the record on the disk says was done, the newest first.
-    fn log(&self) -> Vec<Entry> {
+    fn log(&self) -> Vec<PastEvent> {
         let (store, _) = Store::open(&self.stash).unwrap();
-        let mut lines: Vec<Entry> = Vec::new();
+        let mut lines: Vec<PastEvent> = Vec::new();
         let described = store.describe(1, homehook::text::history::act, Brief::of, |entry| {
             if let Act::Undo { seq } = entry.act {
                 let undone = lines.iter_mut().find(|line| line.seq == seq);
                 undone.unwrap().taken_back_by = Some(entry.seq);
             }
-            lines.push(Entry {
+            lines.push(PastEvent {
                 seq: entry.seq,
                 time: entry.time,
                 by: entry.by.map(String::from),

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use homehook::tui::layout;
-use homehook::tui::spot::HookStatus;
+use homehook::tui::wall::HookStatus;
 
 use crate::harness::{DOWN, Display, ENTER, Folder, RIGHT, Screen, times};
 

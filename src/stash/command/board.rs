@@ -44,11 +44,11 @@ pub struct BoardSize {
     pub reading: Option<ReadingOrder>,
 }
 
-/// Puts up a board.
+/// A board by its measures, before it is held against those that are there.
 ///
 /// # Errors
-/// When the size is out of bounds, or the name or that of a hook is taken.
-pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
+/// When a name or a measure is out of bounds.
+pub fn measured(state: &State, wanted: &NewBoard) -> Result<Board, Refusal> {
     let board = Board {
         id: state.new_board_id(),
         name: Label::new(&wanted.name)?,
@@ -60,6 +60,15 @@ pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
         special: BTreeMap::new(),
     };
     board.check()?;
+    Ok(board)
+}
+
+/// Puts up a board.
+///
+/// # Errors
+/// When the size is out of bounds, or the name or that of a hook is taken.
+pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
+    let board = measured(state, wanted)?;
     for other in state.boards() {
         if other.name.same_as(board.name.as_str()) {
             return Err(Refusal::BoardExists(other.name.to_string()));

@@ -2,14 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use crate::model::board::Board;
+use crate::model::board::{Board, ReadingOrder};
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
+use crate::stash::command::board::{NewBoard, measured};
+use crate::stash::command::rehang::to_hang;
+use crate::stash::order::Order;
 use crate::stash::projects::low::low;
 use crate::stash::projects::needs::needs;
-use crate::stash::state::State;
-use crate::tui::screens::board_editor::{Cards, first_wall};
+use crate::stash::state::{CardState, State};
+
+/// Which card is on a hook, by row and column.
+pub type Cards = BTreeMap<(u16, u16), CardId>;
 
 /// A project that still needs thread of a card.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -99,4 +104,79 @@ impl Derived {
     pub fn kit(&self, ring: RingId) -> KitState {
         self.kits.get(&ring).copied().unwrap_or_default()
     }
+}
+
+/// The wall that somebody begins with: the first board, else the one that is proposed, and where the cards would about
+/// come. `None` where there is nothing to hang, or cards hang already. O(cards · log cards + hooks).
+#[must_use]
+pub fn first_wall(state: &State) -> Option<(Board, Cards)> {
+    let begun = state.cards().any(|kept| kept.home.is_some());
+    if begun || to_hang(state).next().is_none() {
+        return None;
+    }
+    let first = state.boards().next().cloned();
+    let board = first.map_or_else(|| measured(state, &proposed_board(state)).ok(), Some)?;
+    let blocked = |(row, column)| board.blocked(board.hook(row, column)).is_some();
+    let cards = filling(state, &board, blocked).into_iter();
+    let cards = cards.map(|(at, kept)| (at, kept.card.id)).collect();
+    Some((board, cards))
+}
+
+/// The board that is proposed for what is to hang.
+#[must_use]
+pub fn proposed_board(state: &State) -> NewBoard {
+    let (name, prefix) = match state.boards().len() {
+        0 => ("wall".to_owned(), String::new()),
+        there => (
+            format!("wall {n}", n = there + 1),
+            format!("{n}-", n = there + 1),
+        ),
+    };
+    let (rows, columns) = proposed(to_hang(state).count());
+    NewBoard {
+        name,
+        prefix,
+        rows,
+        columns,
+        cards_per_hook: 1,
+        reading: ReadingOrder::Rows,
+    }
+}
+
+/// Rows and columns for so many cards with as many hooks again as a quarter of them, in about the shape of a wall of 12
+/// rows of 20; that one where there are none.
+#[must_use]
+pub fn proposed(cards: usize) -> (u16, u16) {
+    let wanted = cards + cards.div_ceil(4);
+    if cards == 0 {
+        return (12, 20);
+    }
+    let columns_of = |rows: usize| wanted.div_ceil(rows).max(2);
+    let off = |rows: usize| (rows * 20).abs_diff(columns_of(rows) * 12);
+    let rows = (2..=26).min_by_key(|&rows| off(rows)).unwrap_or(12);
+    let size = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+    (size(rows), size(columns_of(rows)))
+}
+
+/// The cards that are to hang, each with the hook where it would about come: in the order of the wall, with the free
+/// hooks spread among them. The plans of a re-hang say it exactly. O(cards · log cards + hooks).
+#[must_use]
+pub fn filling<'a>(
+    state: &'a State,
+    board: &Board,
+    taken: impl Fn((u16, u16)) -> bool,
+) -> BTreeMap<(u16, u16), &'a CardState> {
+    let order = Order::from(state.order());
+    let cards: Vec<&CardState> = state.in_order(&order, to_hang(state));
+    let hooks = board.hooks().map(|hook| (hook.row, hook.column));
+    let free: Vec<(u16, u16)> = hooks.filter(|&at| !taken(at)).collect();
+    let count = cards.len().max(1);
+    let spread = |at: usize| match cards.len() < free.len() {
+        true => at * free.len() / count,
+        false => at / usize::from(board.cards_per_hook.max(1)),
+    };
+    let placed = cards.iter().enumerate();
+    placed
+        .filter_map(|(at, kept)| Some((*free.get(spread(at))?, *kept)))
+        .collect()
 }

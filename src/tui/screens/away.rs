@@ -1,5 +1,9 @@
 //! The cards that are not at home, by where they are, and for how long.
 
+use crate::model::ids::CardId;
+use crate::stash::command::ring;
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
 use jiff::Timestamp;
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -13,13 +17,13 @@ use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::IDLE_DAYS;
 use crate::text;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
-use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::told::told;
-use crate::tui::update::{look_at_card, missing_or_found, stepped};
 use crate::tui::widgets::gauge::{gauge, thousandths};
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::list::{List, counter};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph};
@@ -100,7 +104,7 @@ impl Away {
     /// Puts the cursor on the home of the card that is chosen.
     fn follow(self, app: &mut App, state: &State) {
         if let Some(kept) = cards(state).get(self.at) {
-            look_at_card(app, state, kept.card.id);
+            app.look_at_card(state, kept.card.id);
         }
     }
 
@@ -202,7 +206,7 @@ impl Screen for Away {
         match (action, card) {
             (Action::Cancel, _) => context.close(),
             (Action::Accept, Some(card)) => {
-                look_at_card(context.app, state, card);
+                context.app.look_at_card(state, card);
                 context.close();
             }
             (Action::Hang, Some(card)) => {
@@ -296,6 +300,18 @@ fn heading(app: &App, (what, count, wrong): (&str, usize, bool), width: usize) -
         Span::styled(fit(what, room), style),
         Span::styled(format!(" {count}"), app.theme.muted()),
     ])
+}
+
+/// The event that a missing card is found, or that any other is missing.
+pub fn missing_or_found(state: &State, id: CardId, now: Timestamp) -> Result<Event, Refusal> {
+    if state
+        .card(id)
+        .is_some_and(|kept| kept.place.at.must_be_found())
+    {
+        ring::found(state, id, now)
+    } else {
+        ring::missing(state, &[id], now)
+    }
 }
 
 #[cfg(test)]

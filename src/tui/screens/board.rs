@@ -3,13 +3,18 @@
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
 use crate::stash::event::Act;
+use crate::stash::event::Event;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::tui::app::Zoom;
+use crate::tui::app::screen::{Screen, beneath};
 use crate::tui::app::{App, Press, Stash, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
-use crate::tui::screen::{Screen, beneath};
+use crate::tui::refused::on_screen;
 use crate::tui::screens::away::Away;
+use crate::tui::screens::away::missing_or_found;
 use crate::tui::screens::board_editor::BoardEditor;
 use crate::tui::screens::card_form::{ChangeCard, NewCard};
 use crate::tui::screens::families::Families;
@@ -24,7 +29,6 @@ use crate::tui::screens::roll_call::RollCall;
 use crate::tui::screens::take::Take;
 use crate::tui::screens::welcome::Welcome;
 use crate::tui::told::told;
-use crate::tui::update::{act as act_on, commit, look_at, missing_or_found, zoomed};
 
 /// Does what a key asks for; what is to be done outside.
 pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
@@ -153,12 +157,12 @@ pub fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effe
     };
     let again = app.hook(stash.state) == Some(hook);
     if !again {
-        look_at(app, stash.state, hook);
+        app.look_at(stash.state, hook);
     }
     let card = app.card(stash.state).map(|kept| (kept.card.id, again));
     app.press = Some(Press { hook, card });
     if again {
-        return act_on(app, stash, Action::Select);
+        select(app, stash);
     }
     Vec::new()
 }
@@ -293,4 +297,29 @@ pub fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
         Act::Rehang { card } | Act::HangHome { card } => hang::hung(app, stash.state, card),
         act => app.say(told(stash, &act)),
     }
+}
+
+/// Asks for an event to be recorded, or says why there is none.
+fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec<Effect> {
+    if let Some(why) = stash.read_only {
+        app.complain(why);
+        return Vec::new();
+    }
+    match event {
+        Ok(event) => vec![Effect::Commit(event)],
+        Err(refusal) => {
+            app.complain(on_screen(&refusal));
+            Vec::new()
+        }
+    }
+}
+
+/// The next zoom in or out from the one on the screen.
+fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
+    let now = layout::current(app, state)?.zoom;
+    Some(match (now, closer) {
+        (Zoom::Far, true) | (Zoom::Near, false) => Zoom::Middle,
+        (_, true) => Zoom::Near,
+        (_, false) => Zoom::Far,
+    })
 }

@@ -10,11 +10,8 @@ use std::collections::BTreeMap;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
-#[cfg(test)]
-use self::plan::proposed;
-use self::plan::{Line, Plan, filling};
+use self::plan::{Line, Plan};
 use crate::model::board::{Board, ReadingOrder};
-use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::stash::command::board;
 use crate::stash::command::rehang::to_hang;
@@ -22,16 +19,16 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+#[cfg(test)]
+use crate::tui::app::derived::proposed;
+use crate::tui::app::derived::{Cards, filling};
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Screen};
-
-/// Which card is on a hook, by row and column.
-pub type Cards = BTreeMap<(u16, u16), CardId>;
 
 /// The screen.
 #[derive(Clone, Debug)]
@@ -41,23 +38,6 @@ pub struct BoardEditor {
     cards: Cards,
     /// How many cards are to hang.
     waiting: usize,
-}
-
-/// The wall that somebody begins with: the first board, else the one that is proposed, and where the cards would about
-/// come. `None` where there is nothing to hang, or cards hang already. O(cards · log cards + hooks).
-#[must_use]
-pub fn first_wall(state: &State) -> Option<(Board, Cards)> {
-    let begun = state.cards().any(|kept| kept.home.is_some());
-    if begun || to_hang(state).next().is_none() {
-        return None;
-    }
-    let first = state.boards().next().cloned();
-    let board = first.map_or_else(|| Plan::new_board(state).drawn(state), Ok);
-    let board = board.ok()?;
-    let blocked = |(row, column)| board.blocked(board.hook(row, column)).is_some();
-    let cards = filling(state, &board, blocked).into_iter();
-    let cards = cards.map(|(at, kept)| (at, kept.card.id)).collect();
-    Some((board, cards))
 }
 
 impl BoardEditor {

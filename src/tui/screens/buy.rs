@@ -19,12 +19,12 @@ use crate::stash::projects::buy_list::{Purchase, buy_list};
 use crate::stash::projects::kit::check;
 use crate::stash::state::{CardState, State};
 use crate::text::{self, list};
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
 use crate::tui::screens::rehang;
-use crate::tui::update::stepped;
 use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad};
 

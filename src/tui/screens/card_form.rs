@@ -15,10 +15,10 @@ use crate::stash::state::{CardState, State};
 use crate::text::faults::colour_error;
 use crate::text::refusal::row_fault;
 use crate::text::{self, capital};
+use crate::tui::app::screen::Context;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::Context;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::chooser::{Choice, Chooser};
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// The most lengths that a card is believed to hold; a number beyond it is a slip.
 const MOST_LENGTHS: f64 = 200.0;

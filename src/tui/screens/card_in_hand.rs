@@ -14,12 +14,12 @@ use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::update::{look_at_card, stepped};
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::{fit, typed};
 use crate::tui::widgets::window;
 
@@ -221,7 +221,7 @@ impl Screen for CardInHand {
                         context.commit(event);
                     }
                     None => {
-                        look_at_card(context.app, state, chosen.card);
+                        context.app.look_at_card(state, chosen.card);
                         context.close();
                     }
                 }
@@ -249,7 +249,7 @@ impl Screen for CardInHand {
 
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         if let Some(card) = self.done {
-            look_at_card(context.app, context.stash.state, card);
+            context.app.look_at_card(context.stash.state, card);
             let state = context.stash.state;
             if let Some(kept) = state.card(card) {
                 let name = state.card_name(kept);
@@ -268,7 +268,7 @@ impl Screen for CardInHand {
         let found = self.candidates(state);
         let lines = found.len().clamp(1, MOST) + 1;
         let heading = ("Card in hand", "");
-        let inside = window::over_foot(app, heading, (64, lines), frame, body);
+        let inside = window::over_foot(&app.theme, heading, (64, lines), frame, body);
         let room = usize::from(inside.width);
         let mut lines = vec![typed(&app.theme, self.field.halves(), room)];
         if found.is_empty() {

@@ -21,12 +21,12 @@ use crate::text::one_or_many;
 use crate::text::places::brief_of;
 use crate::text::refusal::row_fault;
 use crate::text::thread::{colour, owned_colours, owned_elsewhere, stitches};
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::list::{bar, counter};
 use crate::tui::widgets::text::{fit, pad, paragraph, shown, wrap};
 use crate::tui::widgets::window;
@@ -320,7 +320,7 @@ impl Screen for ChartKey {
             true => format!("Chart key: {} · {last}", self.file),
         };
         let title = fit(&title, inner);
-        let inside = window::draw(app, &title, (width, lines.len()), frame, body);
+        let inside = window::draw(&app.theme, &title, (width, lines.len()), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
         let at = (self.top, seen, count);
         bar(&app.theme, inside, at, frame.buffer_mut());

@@ -6,13 +6,13 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use crate::model::colour::Srgb;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::looks::{Looks, Wish};
 use crate::tui::message::Effect;
-use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::theme::{Depth, Ground, Signs};
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{pad, put_within, wrap};
 

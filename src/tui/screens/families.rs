@@ -15,11 +15,11 @@ use crate::stash::command::{family, hold};
 use crate::stash::event::Act;
 use crate::stash::order::Order;
 use crate::stash::state::{CardState, State};
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
 use crate::tui::told::told;
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 
 /// What of the families is looked at.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

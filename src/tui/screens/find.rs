@@ -15,15 +15,15 @@ use crate::model::ids::CardId;
 use crate::stash::find::{Detail, Found, Match, NotOwned, matched};
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::screen::Lights;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash, Viewport};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::spot::Lights;
-use crate::tui::update::{look_at, look_at_card, stepped};
-use crate::tui::view::panel;
+use crate::tui::wall::panel;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::list::{List, counter};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, paragraph, typed};
@@ -132,9 +132,9 @@ impl Find {
         // A card without a hook has no place to look at.
         app.eye = self.back.clone();
         match self.entries.get(self.at) {
-            Some(Entry::Hook(hook)) => look_at(app, state, *hook),
+            Some(Entry::Hook(hook)) => app.look_at(state, *hook),
             Some(Entry::Card(Found { card, .. }) | Entry::Near(card)) => {
-                look_at_card(app, state, *card);
+                app.look_at_card(state, *card);
             }
             Some(Entry::NotOwned(_)) | None => {}
         }

@@ -6,7 +6,6 @@ use ratatui::style::Style;
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
-use super::question::Then;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::stash::command::hang::Wall;
@@ -14,15 +13,17 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::question::Then;
+use crate::tui::app::screen::Lights;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash, Viewport};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::screens::board;
-use crate::tui::spot::{HookStatus, Lights};
-use crate::tui::update::{look_at, look_at_card};
-use crate::tui::view::panel;
+use crate::tui::wall::HookStatus;
+
+use crate::tui::wall::panel;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::paragraph;
 
@@ -53,11 +54,11 @@ impl Hang {
             }
         };
         let back = app.eye.clone();
-        look_at_card(app, state, card);
+        app.look_at_card(state, card);
         let kept = state.card(card);
         let at = kept.and_then(|kept| kept.home.or(kept.place.at.hook()));
         if let (None, Some(first)) = (at, wall.first_thought()) {
-            look_at(app, state, first);
+            app.look_at(state, first);
             if wall.keeping_order().is_empty() {
                 app.say("No free hook keeps the order. This is the nearest free one");
             }
@@ -78,7 +79,7 @@ impl Hang {
     ) -> Option<Self> {
         let back = app.eye.clone();
         let hang = Self::of(app, stash, card)?;
-        look_at(app, stash.state, hook);
+        app.look_at(stash.state, hook);
         Some(Self {
             back,
             dragged: true,
@@ -113,7 +114,7 @@ impl Hang {
             before.next().or(hooks.last())
         };
         match next {
-            Some(&hook) => look_at(context.app, state, hook),
+            Some(&hook) => context.app.look_at(state, hook),
             None => {
                 let text = "No free hook keeps the order. Any free hook will do";
                 context.app.complain(text);
@@ -213,7 +214,7 @@ fn there(
 /// A card was hung: the cursor is on it, and it is no longer selected.
 pub fn hung(app: &mut App, state: &State, card: CardId) {
     app.chosen.remove(&card);
-    look_at_card(app, state, card);
+    app.look_at_card(state, card);
     let Some(kept) = state.card(card) else { return };
     if let Some(home) = kept.home {
         let (name, hook_name) = (state.card_name(kept), state.hook_name(home));
@@ -268,7 +269,7 @@ impl Screen for Hang {
         let state = context.stash.state;
         match layout::hook_at(context.app, state, column, row) {
             Some(hook) if context.app.hook(state) == Some(hook) => self.hang_on(context, hook),
-            Some(hook) => look_at(context.app, state, hook),
+            Some(hook) => context.app.look_at(state, hook),
             None => {}
         }
     }
@@ -279,7 +280,7 @@ impl Screen for Hang {
             self.dragged,
             layout::hook_at(context.app, state, column, row),
         ) {
-            look_at(context.app, state, hook);
+            context.app.look_at(state, hook);
         }
     }
 

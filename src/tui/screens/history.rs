@@ -1,45 +1,28 @@
 //! What was done, when and by whom, the newest first.
 
-use jiff::Timestamp;
+use crate::tui::message::PastEvent;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
-use crate::tui::screen::{Context, Screen};
-use crate::tui::update::stepped;
 use crate::tui::widgets::list;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{day_and_time, fit, pad, wrap};
 
 /// Only so many of the last events are shown; `homehook history` has them all.
 pub const MOST: usize = 1000;
 
-/// An event.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Entry {
-    /// Its number in the record.
-    pub seq: u64,
-    /// When it was recorded.
-    pub time: Timestamp,
-    /// Who made it.
-    pub by: Option<String>,
-    /// What was done, as a sentence without its full stop.
-    pub what: String,
-    /// The few cards it is about, from where to where; empty where there are none, or many.
-    pub which: String,
-    /// The later event that undid it.
-    pub taken_back_by: Option<u64>,
-}
-
 /// The screen.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct History {
-    entries: Vec<Entry>,
+    entries: Vec<PastEvent>,
     /// First event shown.
     top: usize,
 }
@@ -47,7 +30,7 @@ pub struct History {
 impl History {
     /// The screen with its events, the newest first.
     #[must_use]
-    pub const fn of(entries: Vec<Entry>) -> Self {
+    pub const fn of(entries: Vec<PastEvent>) -> Self {
         Self { entries, top: 0 }
     }
 }
@@ -95,7 +78,7 @@ impl Screen for History {
     }
 }
 
-impl Entry {
+impl PastEvent {
     /// An event in one line, or as many as its sentence needs.
     fn lines(&self, app: &App, width: usize) -> Vec<Line<'static>> {
         let when = day_and_time(self.time, app.now);

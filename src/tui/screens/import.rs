@@ -15,13 +15,13 @@ use super::keyboard::has;
 use crate::exchange::Column;
 use crate::stash::event::Act;
 use crate::stash::state::State;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::{Effect, Message, Want};
-use crate::tui::screen::{Context, Screen};
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::shown;
 
 /// The screen.

@@ -3,9 +3,9 @@
 use super::card_form::ranges;
 use super::import::Import;
 use crate::stash::state::State;
+use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
-use crate::tui::screen::Context;
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// The file, and the range for rows that name none.
 #[derive(Clone, Debug)]

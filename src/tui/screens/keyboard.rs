@@ -5,14 +5,14 @@ use ratatui::layout::Rect;
 use ratatui::text::Line as Text;
 use ratatui::widgets::Paragraph;
 
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Keymap, Scope};
 use crate::tui::layout;
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::spot::HookStatus;
-use crate::tui::update::stepped;
+use crate::tui::wall::HookStatus;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::search_line;
 use crate::tui::widgets::window;
 
@@ -90,7 +90,7 @@ impl Screen for Keyboard {
                 Line::Entry(keys, text) => Text::raw(format!("  {keys:<18} {text}")),
             });
         }
-        let inside = window::draw(app, "Keys", (width, body.height.into()), frame, body);
+        let inside = window::draw(&app.theme, "Keys", (width, body.height.into()), frame, body);
         frame.render_widget(Paragraph::new(shown), inside);
     }
 }

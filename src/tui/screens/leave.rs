@@ -6,9 +6,9 @@ use crate::stash::command::board::{self, Unhang};
 use crate::stash::command::card;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::screen::Context;
 use crate::tui::app::{App, cards_at};
-use crate::tui::screen::Context;
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// Where cards are that are neither on the board nor on a ring.
 #[derive(Clone, Debug)]

@@ -7,14 +7,14 @@ use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
 use super::keyboard::has;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Bound, Keymap, Scope};
 use crate::tui::layout;
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::update::stepped;
 use crate::tui::widgets::list::List;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::{pad, search_line};
 use crate::tui::widgets::window;
 
@@ -89,7 +89,7 @@ impl Screen for Palette {
             lines.push(Line::styled("Nothing here does that.", app.theme.wrong()));
         }
         let height = lines.len() + found.len();
-        let inside = window::draw(app, self.over.title(), (width, height), frame, body);
+        let inside = window::draw(&app.theme, self.over.title(), (width, height), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
         let rest = inside
             .height

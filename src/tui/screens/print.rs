@@ -16,13 +16,13 @@ use crate::print::write::{html, svg_files};
 use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
 use crate::text::{self, capital, export, list};
+use crate::tui::app::screen::Context;
 use crate::tui::app::{App, Stash};
 use crate::tui::message::Effect;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::Context;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::screens::take::ring_choices;
 use crate::tui::widgets::chooser::{Choice, Chooser};
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// What can be printed or exported.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

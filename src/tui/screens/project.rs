@@ -23,11 +23,11 @@ use crate::stash::projects::low::low_of;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
 use crate::tui::told::told;
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 
 /// The page of a project.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -5,7 +5,6 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use super::card_in_hand::{CardInHand, begins};
-use super::question::Then;
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
@@ -15,13 +14,14 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::text::places;
+
+use crate::tui::app::question::Then;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Screen};
-use crate::tui::update::look_at_card;
-use crate::tui::widgets::walk::{self, Next};
+use crate::tui::wall::walk::{self, Next};
 
 /// The walk.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -86,7 +86,9 @@ impl PutAway {
         let mut from_here = (0..count).map(|step| (self.at + step) % count.max(1));
         self.at = from_here.find(on).unwrap_or(0);
         if let Some(kept) = self.in_hand(state) {
-            look_at_card(context.app, state, goes_onto(state, kept).card.id);
+            context
+                .app
+                .look_at_card(state, goes_onto(state, kept).card.id);
             return;
         }
         context.close();

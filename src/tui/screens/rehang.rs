@@ -21,12 +21,12 @@ use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::Counts;
 use crate::text;
 use crate::text::one_or_many;
+use crate::tui::app::question::Then;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::{Effect, Message};
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::screens::question::Then;
 use crate::tui::screens::welcome::Progress;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::text::paragraph;
@@ -198,7 +198,7 @@ impl Screen for Planning {
         let text = "Many cards take a while. Nothing is changed. Esc stops.";
         lines.extend(paragraph(text, inner.into(), app.theme.faint()));
         let title = name(stash.state);
-        let inside = window::draw(app, title, (width, lines.len()), frame, body);
+        let inside = window::draw(&app.theme, title, (width, lines.len()), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
     }
 }

@@ -1,6 +1,5 @@
 //! The project rings: what is on each, how far it is, and what can be done with it.
 
-use std::cmp::Reverse;
 use std::collections::HashSet;
 
 use ratatui::Frame;
@@ -23,16 +22,16 @@ use crate::stash::event::Act;
 use crate::stash::projects::kit::{hanging_with_key, rings_in_use};
 use crate::stash::state::State;
 use crate::text;
+use crate::tui::app::screen::Lights;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Extent, Screen};
-use crate::tui::spot::Lights;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::told::told;
-use crate::tui::update::{look_at, stepped};
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
 
@@ -40,31 +39,6 @@ use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
 const EACH: usize = 4;
 /// Lines that must be left below the list for the cards of the ring that is chosen.
 const LEAST_BELOW: usize = 4;
-
-/// The rings that are not closed, the longest hanging first, then as they were opened.
-#[must_use]
-pub fn open_rings(state: &State) -> Vec<&Ring> {
-    let mut rings: Vec<&Ring> = state.rings().filter(|ring| !ring.is_closed()).collect();
-    rings.sort_by_key(|ring| match ring.state {
-        RingState::Hanging { since, .. } => (0, since, ring.id),
-        _ => (1, ring.opened, ring.id),
-    });
-    rings
-}
-
-/// Every ring as the list shows them: the open ones, then the closed ones, the last closed first.
-#[must_use]
-pub fn listed_rings(state: &State) -> Vec<&Ring> {
-    let closed_at = |ring: &Ring| match ring.state {
-        RingState::Closed { at } => Some(at),
-        _ => None,
-    };
-    let mut closed: Vec<&Ring> = state.rings().filter(|ring| ring.is_closed()).collect();
-    closed.sort_by_key(|ring| (Reverse(closed_at(ring)), ring.id));
-    let mut rings = open_rings(state);
-    rings.append(&mut closed);
-    rings
-}
 
 /// The list of rings.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -77,7 +51,7 @@ impl Rings {
     /// The list with one of them chosen.
     #[must_use]
     pub fn at(state: &State, ring: RingId) -> Self {
-        let listed = listed_rings(state);
+        let listed = state.listed_rings();
         let at = listed.iter().position(|listed| listed.id == ring);
         Self {
             at: at.unwrap_or(0),
@@ -85,7 +59,7 @@ impl Rings {
     }
 
     fn chosen<'a>(&self, state: &'a State) -> Option<&'a Ring> {
-        listed_rings(state).get(self.at).copied()
+        state.listed_rings().get(self.at).copied()
     }
 }
 
@@ -156,7 +130,7 @@ impl Screen for Rings {
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
         let (state, now) = (context.stash.state, context.app.now);
-        self.at = stepped(self.at, listed_rings(state).len(), action);
+        self.at = stepped(self.at, state.listed_rings().len(), action);
         match action {
             Action::Cancel => return context.close(),
             Action::NewProject => return context.open(NewProject::form(state)),
@@ -169,7 +143,7 @@ impl Screen for Rings {
         };
         match (action, ring.state) {
             (Action::Up | Action::Down, RingState::Hanging { hook, .. }) => {
-                look_at(context.app, state, hook);
+                context.app.look_at(state, hook);
             }
             (Action::Accept, _) => context.open(ProjectPage::of(ring.id)),
             (Action::Close, RingState::Closed { .. }) => {
@@ -203,7 +177,7 @@ impl Screen for Rings {
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         self.at = stepped(
             self.at,
-            listed_rings(context.stash.state).len(),
+            context.stash.state.listed_rings().len(),
             Action::Help,
         );
         if context.app.notice.is_none() {
@@ -214,7 +188,7 @@ impl Screen for Rings {
 
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, pane: Rect) {
         let state = stash.state;
-        let listed = listed_rings(state);
+        let listed = state.listed_rings();
         let counter = match listed.len() {
             0 => String::new(),
             n => format!("{} of {n}", (self.at + 1).min(n)),

@@ -19,6 +19,7 @@ use crate::model::ids::CardId;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::text;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 #[cfg(test)]
 use crate::tui::field::Field;
@@ -27,13 +28,11 @@ use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Screen};
-use crate::tui::spot::BoardView;
-use crate::tui::update::look_at;
-use crate::tui::view::board;
+use crate::tui::wall::BoardView;
+use crate::tui::wall::board;
+use crate::tui::wall::walk;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::fit;
-use crate::tui::widgets::walk;
 
 /// The screen.
 #[derive(Clone, Debug)]
@@ -54,7 +53,7 @@ impl RollCall {
     /// Puts the cursor where the roll call is.
     pub fn follow(&self, app: &mut App, state: &State) {
         if let Some(hook) = self.rows.hook(state) {
-            look_at(app, state, hook);
+            app.look_at(state, hook);
         }
     }
 

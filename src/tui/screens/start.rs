@@ -16,10 +16,10 @@ use crate::stash::projects::low::low;
 use crate::stash::state::State;
 use crate::stash::whereabouts::forgotten;
 use crate::text;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::screens::project::fetch::half_fetched;
 use crate::tui::widgets::text::{fit, pad, wrap};
 use crate::tui::widgets::window;
@@ -181,7 +181,7 @@ impl Screen for Start {
         lines.push(Line::default());
         let foot = "Any other key closes this and does what it does on the board.";
         lines.push(Line::styled(fit(foot, inner), theme.faint()));
-        let inside = window::at_foot(app, self.title, (width, lines.len()), frame, body);
+        let inside = window::at_foot(&app.theme, self.title, (width, lines.len()), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
     }
 }

@@ -6,12 +6,11 @@ use crate::stash::command::ring;
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
+use crate::tui::app::question::{Question, Then};
+use crate::tui::app::screen::Context;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::Context;
-use crate::tui::screens::question::{Question, Then};
-use crate::tui::screens::rings::open_rings;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::chooser::{Choice, Chooser};
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::text::since_when;
 
 /// The cards that are taken, and the ring they go to.
@@ -34,7 +33,7 @@ pub fn ring_choices(app: &App, state: &State) -> Vec<Choice> {
             _ => cards,
         }
     };
-    let rings = open_rings(state).into_iter();
+    let rings = state.open_rings().into_iter();
     rings
         .map(|ring| Choice::new(ring.project.as_str(), note(ring)))
         .collect()

@@ -13,12 +13,12 @@ use super::start::Start;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
-use crate::tui::screen::{Context, Screen};
 use crate::tui::told::told;
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 
 /// A line of the page that can be chosen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

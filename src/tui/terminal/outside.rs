@@ -12,8 +12,9 @@ use crate::journal::{CommitError, Other};
 use crate::stash::event::Act;
 use crate::text;
 use crate::text::record;
+use crate::tui::message::PastEvent;
 use crate::tui::message::{Effect, Message};
-use crate::tui::screens::history::{Entry, MOST};
+use crate::tui::screens::history::MOST;
 use crate::tui::view::shown;
 
 /// Does what was asked for and answers.
@@ -108,9 +109,9 @@ pub(super) fn at_home(path: &str) -> PathBuf {
 }
 
 /// The last events, the newest first.
-fn log(store: &Store) -> Result<Vec<Entry>, String> {
+fn log(store: &Store) -> Result<Vec<PastEvent>, String> {
     let from = (store.events() + 1).saturating_sub(MOST as u64);
-    let mut lines: Vec<Entry> = Vec::new();
+    let mut lines: Vec<PastEvent> = Vec::new();
     let described = store.describe(
         from,
         text::history::act,
@@ -121,7 +122,7 @@ fn log(store: &Store) -> Result<Vec<Entry>, String> {
             {
                 lines[at].taken_back_by = Some(entry.seq);
             }
-            lines.push(Entry {
+            lines.push(PastEvent {
                 seq: entry.seq,
                 time: entry.time,
                 by: entry.by.map(String::from),

@@ -9,7 +9,6 @@ use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Scope};
 use crate::tui::message::{Effect, Message};
 use crate::tui::screens::rehang::Work;
-use crate::tui::screens::rings::open_rings;
 use crate::tui::testing::{FILE, TestApp, now};
 use crate::tui::theme::Depth;
 
@@ -175,7 +174,9 @@ fn the_cursor_stays_on_the_board() {
 #[test]
 fn the_form_for_taking_goes_through_the_open_rings() {
     let mut desk = TestApp::sample(Depth::None);
-    let open: Vec<String> = open_rings(&desk.state)
+    let open: Vec<String> = desk
+        .state
+        .open_rings()
         .iter()
         .map(|ring| ring.project.to_string())
         .collect();

@@ -9,10 +9,10 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
+use crate::tui::app::screen::Extent;
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::Action;
-use crate::tui::screen::Extent;
-use crate::tui::spot::HookStatus;
+use crate::tui::wall::HookStatus;
 use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{fit, put, put_within, wrap};
 

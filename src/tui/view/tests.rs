@@ -6,9 +6,9 @@ use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Keymap, Scope};
 use crate::tui::layout;
 use crate::tui::message::Message;
-use crate::tui::spot::{BoardView, HookStatus};
 use crate::tui::testing::{TestApp, every_mode};
 use crate::tui::theme::{Depth, Signs};
+use crate::tui::wall::{BoardView, HookStatus};
 
 const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 

@@ -7,9 +7,9 @@ use ratatui::text::{Line, Span};
 use super::list::in_view;
 use super::text::{fit, pad, typed};
 use crate::model::label::fold;
-use crate::tui::app::App;
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
+use crate::tui::theme::Theme;
 
 /// The most lines of a list that is open.
 const MOST: usize = 6;
@@ -163,18 +163,17 @@ impl Chooser {
 
     /// What is chosen, as it stands in a line: with the cursor while somebody types.
     #[must_use]
-    pub fn line(&self, app: &App, here: bool, width: usize) -> Vec<Span<'static>> {
+    pub fn line(&self, theme: &Theme, here: bool, width: usize) -> Vec<Span<'static>> {
         match (here, self.typed.text().is_empty()) {
-            (true, true) => vec![Span::styled(fit(self.value(), width), app.theme.chosen())],
-            (true, false) => typed(&app.theme, self.typed.halves(), width).spans,
+            (true, true) => vec![Span::styled(fit(self.value(), width), theme.chosen())],
+            (true, false) => typed(theme, self.typed.halves(), width).spans,
             (false, _) => vec![Span::raw(fit(self.value(), width))],
         }
     }
 
     /// The list that is open below it: what matches, the new name, and how many there are where some are out of view.
     #[must_use]
-    pub fn list(&self, app: &App, width: usize) -> Vec<Line<'static>> {
-        let theme = &app.theme;
+    pub fn list(&self, theme: &Theme, width: usize) -> Vec<Line<'static>> {
         let found = self.matches();
         let new = self.new_name().zip(self.new);
         let count = self.lines();

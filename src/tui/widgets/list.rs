@@ -1,5 +1,6 @@
 //! Lists that are longer than their room: what is in view, a bar that shows where that is, and `5 of 20`.
 
+use crate::tui::keymap::Action;
 use std::ops::Range;
 
 use ratatui::buffer::Buffer;
@@ -90,6 +91,19 @@ pub fn bar(
             .viewport_content_length(room);
         bar.render(area, buffer, &mut state);
     }
+}
+
+/// A step up or down a list of so many lines.
+pub fn stepped(at: usize, count: usize, action: Action) -> usize {
+    let last = count.saturating_sub(1);
+    match action {
+        Action::Up => at.saturating_sub(1),
+        Action::Down => at + 1,
+        Action::PageUp => at.saturating_sub(10),
+        Action::PageDown => at + 10,
+        _ => at,
+    }
+    .min(last)
 }
 
 #[cfg(test)]

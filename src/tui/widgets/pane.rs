@@ -74,3 +74,13 @@ pub fn clear(area: Rect, style: Style, buffer: &mut Buffer) {
         buffer[at].set_style(style);
     }
 }
+
+/// An area without its first and its last column.
+pub fn inset(area: Rect) -> Rect {
+    Rect::new(
+        area.x + 1.min(area.width),
+        area.y,
+        area.width.saturating_sub(2),
+        area.height,
+    )
+}

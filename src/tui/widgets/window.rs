@@ -6,11 +6,17 @@ use ratatui::layout::Rect;
 use ratatui::style::Modifier;
 
 use super::pane::{Pane, clear};
-use crate::tui::app::App;
+use crate::tui::theme::Theme;
 
 /// A frame in the middle of an area, so many columns wide and with room for so many lines; what is behind steps back.
 /// Gives its inside.
-pub fn draw(app: &App, title: &str, size: (u16, usize), frame: &mut Frame<'_>, body: Rect) -> Rect {
+pub fn draw(
+    theme: &Theme,
+    title: &str,
+    size: (u16, usize),
+    frame: &mut Frame<'_>,
+    body: Rect,
+) -> Rect {
     let (width, height) = within(size, body);
     let area = Rect::new(
         body.x + (body.width - width) / 2,
@@ -19,13 +25,13 @@ pub fn draw(app: &App, title: &str, size: (u16, usize), frame: &mut Frame<'_>, b
         height,
     );
     let buffer = frame.buffer_mut();
-    dim(app, body, buffer);
-    framed(app, (title, ""), area, buffer)
+    dim(theme, body, buffer);
+    framed(theme, (title, ""), area, buffer)
 }
 
 /// A frame at the foot of an area, to its right; what is behind stays as it is. Gives its inside.
 pub fn at_foot(
-    app: &App,
+    theme: &Theme,
     title: &str,
     size: (u16, usize),
     frame: &mut Frame<'_>,
@@ -33,12 +39,12 @@ pub fn at_foot(
 ) -> Rect {
     let (width, height) = within(size, body);
     let area = Rect::new(body.right() - width, body.bottom() - height, width, height);
-    framed(app, (title, ""), area, frame.buffer_mut())
+    framed(theme, (title, ""), area, frame.buffer_mut())
 }
 
 /// A frame with a counter in the middle of the foot of an area; what is behind stays as it is. Gives its inside.
 pub fn over_foot(
-    app: &App,
+    theme: &Theme,
     heading: (&str, &str),
     size: (u16, usize),
     frame: &mut Frame<'_>,
@@ -47,7 +53,7 @@ pub fn over_foot(
     let (width, height) = within(size, body);
     let left = body.x + (body.width - width) / 2;
     let area = Rect::new(left, body.bottom() - height, width, height);
-    framed(app, heading, area, frame.buffer_mut())
+    framed(theme, heading, area, frame.buffer_mut())
 }
 
 /// The columns and rows of a frame so many columns wide and with room for so many lines, as far as there are any.
@@ -56,19 +62,19 @@ fn within((width, lines): (u16, usize), body: Rect) -> (u16, u16) {
     (width.min(body.width), lines.min(body.height))
 }
 
-fn framed(app: &App, (title, counter): (&str, &str), area: Rect, buffer: &mut Buffer) -> Rect {
-    clear(area, app.theme.base(), buffer);
+fn framed(theme: &Theme, (title, counter): (&str, &str), area: Rect, buffer: &mut Buffer) -> Rect {
+    clear(area, theme.base(), buffer);
     let pane = Pane {
         title,
         counter,
         focus: true,
     };
-    pane.draw(&app.theme, area, buffer)
+    pane.draw(theme, area, buffer)
 }
 
 /// What is behind steps back.
-fn dim(app: &App, area: Rect, buffer: &mut Buffer) {
-    let style = app.theme.base().patch(app.theme.line());
+fn dim(theme: &Theme, area: Rect, buffer: &mut Buffer) {
+    let style = theme.base().patch(theme.line());
     for at in area.intersection(buffer.area).positions() {
         let cell = &mut buffer[at];
         cell.modifier = Modifier::empty();

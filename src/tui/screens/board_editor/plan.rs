@@ -9,12 +9,11 @@ use crate::model::ids::BoardId;
 use crate::model::label::Label;
 use crate::model::ring::RingState;
 use crate::stash::command::board::{Drawing, NewBoard};
-use crate::stash::command::rehang::to_hang;
-use crate::stash::order::Order;
-use crate::stash::state::{CardState, State};
+use crate::stash::state::State;
 use crate::text::capital;
 use crate::text::faults::{board_error, label_error};
 use crate::tui::app::Viewport;
+use crate::tui::app::derived::proposed_board;
 use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
 use crate::tui::layout::{self, Grid};
@@ -93,60 +92,16 @@ fn blank(label: &'static str, hint: &'static str, text: &str) -> Measure {
     }
 }
 
-/// Rows and columns for so many cards with as many hooks again as a quarter of them, in about the shape of a wall of 12
-/// rows of 20; that one where there are none.
-#[must_use]
-pub fn proposed(cards: usize) -> (u16, u16) {
-    let wanted = cards + cards.div_ceil(4);
-    if cards == 0 {
-        return (12, 20);
-    }
-    let columns_of = |rows: usize| wanted.div_ceil(rows).max(2);
-    let off = |rows: usize| (rows * 20).abs_diff(columns_of(rows) * 12);
-    let rows = (2..=26).min_by_key(|&rows| off(rows)).unwrap_or(12);
-    let size = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
-    (size(rows), size(columns_of(rows)))
-}
-
-/// The cards that are to hang, each with the hook where it would about come: in the order of the wall, with the free
-/// hooks spread among them. The plans of a re-hang say it exactly. O(cards · log cards + hooks).
-#[must_use]
-pub fn filling<'a>(
-    state: &'a State,
-    board: &Board,
-    taken: impl Fn((u16, u16)) -> bool,
-) -> BTreeMap<(u16, u16), &'a CardState> {
-    let order = Order::from(state.order());
-    let cards: Vec<&CardState> = state.in_order(&order, to_hang(state));
-    let hooks = board.hooks().map(|hook| (hook.row, hook.column));
-    let free: Vec<(u16, u16)> = hooks.filter(|&at| !taken(at)).collect();
-    let count = cards.len().max(1);
-    let spread = |at: usize| match cards.len() < free.len() {
-        true => at * free.len() / count,
-        false => at / usize::from(board.cards_per_hook.max(1)),
-    };
-    let placed = cards.iter().enumerate();
-    placed
-        .filter_map(|(at, kept)| Some((*free.get(spread(at))?, *kept)))
-        .collect()
-}
-
 impl Plan {
     /// A new board that holds what is to hang.
     #[must_use]
     pub fn new_board(state: &State) -> Self {
-        let first = state.boards().len() == 0;
-        let (name, prefix) = if first {
-            ("wall".to_owned(), String::new())
-        } else {
-            let n = state.boards().len() + 1;
-            (format!("wall {n}"), format!("{n}-"))
-        };
-        let (rows, columns) = proposed(to_hang(state).count());
-        let mut blanks = Self::size(&name, rows, columns, 1);
+        let proposed = proposed_board(state);
+        let NewBoard { rows, columns, .. } = proposed;
+        let mut blanks = Self::size(&proposed.name, rows, columns, proposed.cards_per_hook);
         let hint = "what its hooks begin with; may be empty";
-        blanks.push(blank("prefix", hint, &prefix));
-        Self::with(None, blanks, ReadingOrder::Rows, BTreeMap::new())
+        blanks.push(blank("prefix", hint, &proposed.prefix));
+        Self::with(None, blanks, proposed.reading, BTreeMap::new())
     }
 
     /// A board that is there.

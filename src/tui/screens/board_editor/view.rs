@@ -13,7 +13,7 @@ use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::layout;
-use crate::tui::view::board::{Wall, wall};
+use crate::tui::wall::board::{Wall, wall};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad, paragraph, typed, wrap};
 

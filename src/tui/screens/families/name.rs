@@ -3,8 +3,8 @@
 use crate::model::ids::FamilyId;
 use crate::stash::command::family;
 use crate::stash::state::State;
-use crate::tui::screen::Context;
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::app::screen::Context;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// A family's name.
 #[derive(Clone, Debug)]

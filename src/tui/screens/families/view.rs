@@ -13,8 +13,8 @@ use crate::stash::command::family::{How, how};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
-use crate::tui::view::inset;
 use crate::tui::widgets::list::in_view;
+use crate::tui::widgets::pane::inset;
 use crate::tui::widgets::text::{fit, pad};
 
 pub fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, body: Rect) {

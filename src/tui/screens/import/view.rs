@@ -366,7 +366,7 @@ pub(super) fn meanings(
         ]);
         lines.push(if here { line.style(theme.row()) } else { line });
     }
-    let inside = window::draw(app, &heading, (width, lines.len()), frame, body);
+    let inside = window::draw(&app.theme, &heading, (width, lines.len()), frame, body);
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
@@ -416,7 +416,13 @@ pub(super) fn either_way(
         let says = format!("{} · PgDn", counter(top + shown - 1, count));
         lines.push(Line::styled(says, theme.faint()));
     }
-    let inside = window::draw(app, "Purchase or not?", (width, lines.len()), frame, body);
+    let inside = window::draw(
+        &app.theme,
+        "Purchase or not?",
+        (width, lines.len()),
+        frame,
+        body,
+    );
     frame.render_widget(Paragraph::new(lines), inside);
 }
 

@@ -17,12 +17,13 @@ use crate::stash::projects::kit::{Availability, ProjectKit};
 use crate::stash::projects::pull::{Splitting, pull};
 use crate::stash::state::State;
 use crate::text::{self, places};
+
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
-use crate::tui::update::{look_at_card, missing_or_found};
-use crate::tui::view::amount_on;
-use crate::tui::widgets::walk::{self, Next};
+use crate::tui::screens::away::missing_or_found;
+use crate::tui::wall::panel::amount as amount_on;
+use crate::tui::wall::walk::{self, Next};
 
 /// Something to be fetched for a kit.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -119,7 +120,7 @@ impl Fetching {
     /// The cursor goes to the next card.
     fn look(&self, context: &mut Context<'_>) {
         if let Some(fetch) = self.left(context.stash.state).first() {
-            look_at_card(context.app, context.stash.state, fetch.card());
+            context.app.look_at_card(context.stash.state, fetch.card());
         }
     }
 

@@ -14,13 +14,13 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::faults::{percent_error, tenths_error};
 use crate::text::{self, capital};
+use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
-use crate::tui::screen::Context;
 use crate::tui::screens::card_form::{ranges, usual_range};
 use crate::tui::screens::chart_key::ChartKey;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::screens::project::ProjectPage;
 use crate::tui::widgets::chooser::{Choice, Chooser};
-use crate::tui::widgets::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// The ring that a form is about.
 fn the_ring(state: &State, ring: RingId) -> Result<&Ring, Wrong> {

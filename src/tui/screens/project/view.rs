@@ -20,7 +20,7 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::layout;
-use crate::tui::view::panel;
+use crate::tui::wall::panel;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::pane::Pane;

@@ -14,12 +14,12 @@ use crate::model::ids::CardId;
 use crate::stash::command::rehang::{HangStep, RehangPlan, begin, give_up, worth_showing};
 use crate::stash::event::Act;
 use crate::stash::state::State;
+use crate::tui::app::question::Then;
+use crate::tui::app::screen::{Context, Screen};
+use crate::tui::app::screen::{Lights, WallPlan, Way};
 use crate::tui::app::{App, Stash, Viewport};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
-use crate::tui::screens::question::Then;
-use crate::tui::spot::{Lights, WallPlan, Way};
-use crate::tui::update::{look_at, stepped};
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::fit;
 
 /// Plans for a re-hang to choose from.
@@ -139,7 +139,7 @@ impl Plans {
     /// Brings the move that is looked at into view.
     fn look(&self, context: &mut Context<'_>) {
         if let Some(hook) = self.step().and_then(|step| step.to.or(step.from)) {
-            look_at(context.app, context.stash.state, hook);
+            context.app.look_at(context.stash.state, hook);
         }
     }
 

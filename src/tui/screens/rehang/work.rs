@@ -15,14 +15,15 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::{one_or_many, places};
+
+use crate::tui::app::question::Then;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
-use crate::tui::screen::{Context, Screen};
-use crate::tui::screens::question::Then;
+use crate::tui::screens::away::missing_or_found;
 use crate::tui::told::told;
-use crate::tui::update::{look_at, missing_or_found};
-use crate::tui::widgets::walk::{self, Next};
+use crate::tui::wall::walk::{self, Next};
 
 /// A re-hang being done. How far it is stands in the stash; here is only what is to be done next.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -95,7 +96,7 @@ impl Work {
     /// Puts the cursor where the step shown leads to.
     pub(super) fn look(&self, context: &mut Context<'_>) {
         if let Some(hook) = self.step().and_then(|step| step.to.or(step.from)) {
-            look_at(context.app, context.stash.state, hook);
+            context.app.look_at(context.stash.state, hook);
         }
     }
 

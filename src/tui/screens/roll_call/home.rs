@@ -9,11 +9,11 @@ use crate::stash::command::rollcall::hang_home;
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
 use crate::text::{self, places};
+
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::screen::{Context, Screen};
-use crate::tui::update::look_at_card;
-use crate::tui::widgets::walk::{self, Next};
+use crate::tui::wall::walk::{self, Next};
 
 /// The walk.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -63,7 +63,7 @@ impl HangHome {
         match next {
             Some(step) => {
                 self.at += step;
-                look_at_card(context.app, state, self.cards[self.at]);
+                context.app.look_at_card(state, self.cards[self.at]);
             }
             None => {
                 context.close();

@@ -15,18 +15,18 @@ use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Screen};
 use crate::tui::theme::Theme;
-use crate::tui::update::{look_at_card, stepped};
+use crate::tui::wall::walk;
 use crate::tui::widgets::digits::{self, Size};
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::list::{List, counter};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad, paragraph, put_within};
-use crate::tui::widgets::walk;
 
 /// The screen.
 #[derive(Clone, PartialEq, Debug)]
@@ -217,7 +217,7 @@ impl Screen for Report {
                 let differs = self.differs(state);
                 self.at = stepped(self.at, differs.len(), action);
                 if let Some(differs) = differs.get(self.at) {
-                    look_at_card(context.app, state, differs.kept.card.id);
+                    context.app.look_at_card(state, differs.kept.card.id);
                 }
             }
         }

@@ -14,11 +14,11 @@ use crate::stash::command::import::{CardRow, RANGE_WITHOUT_NAME};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
+use crate::tui::app::screen::Context;
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
-use crate::tui::screen::Context;
-use crate::tui::update::stepped;
+use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::list::{List, counter};
 use crate::tui::widgets::text::{fit, told, typed};
 use crate::tui::widgets::window;
@@ -228,7 +228,7 @@ impl Typing {
             n => counter(self.at, n),
         };
         let size = (72, lines + 2);
-        let inside = window::over_foot(app, (&title, &counter), size, frame, body);
+        let inside = window::over_foot(&app.theme, (&title, &counter), size, frame, body);
         let room = usize::from(inside.width);
         let nobody = !choices
             .iter()

@@ -9,8 +9,8 @@ use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
 use crate::tui::layout;
-use crate::tui::spot::HookStatus;
 use crate::tui::theme::Signs;
+use crate::tui::wall::HookStatus;
 use crate::tui::widgets::digits::{self, Size};
 use crate::tui::widgets::text::{fit, put_within};
 

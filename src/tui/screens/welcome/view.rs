@@ -13,12 +13,12 @@ use crate::model::board::Board;
 use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
+use crate::tui::app::derived::Cards;
 use crate::tui::app::{App, Viewport};
 use crate::tui::layout;
-use crate::tui::screens::board_editor::Cards;
-use crate::tui::view::board::{self, Wall};
-use crate::tui::view::inset;
+use crate::tui::wall::board::{self, Wall};
 use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::inset;
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most columns of text, for the eye.

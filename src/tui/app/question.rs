@@ -7,11 +7,11 @@ use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
 
 use crate::stash::event::Event;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::Effect;
-use crate::tui::screen::{Context, Extent, Screen};
 use crate::tui::widgets::text::paragraph;
 use crate::tui::widgets::window;
 
@@ -98,7 +98,7 @@ impl Screen for Question {
         lines.push(Line::default());
         lines.push(Line::styled("y  yes     n  no", app.theme.strong()));
         let height = lines.len() + 1;
-        let inside = window::draw(app, "Question", (width, height), frame, body);
+        let inside = window::draw(&app.theme, "Question", (width, height), frame, body);
         frame.render_widget(Paragraph::new(lines), inside);
     }
 }

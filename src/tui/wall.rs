@@ -1,7 +1,13 @@
-//! What a hook shows: the card, its state, and what the eye should notice.
+//! The wall of hooks: what each shows - its card, how it stands, what the eye should notice - and how that is drawn.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+pub mod board;
+mod corner;
+pub mod panel;
+pub mod walk;
 
+use std::collections::{BTreeSet, HashSet};
+
+use super::app::screen::{Lights, WallPlan, Way};
 use super::app::{App, cards_at};
 use super::heat::{Degree, Heat};
 use jiff::Timestamp;
@@ -104,62 +110,6 @@ impl HookStatus {
     }
 }
 
-/// Which way a plan takes a card.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Way {
-    /// To its first hook.
-    New,
-    /// To a row above.
-    Up,
-    /// To a row below.
-    Down,
-    /// To the left in its row.
-    Left,
-    /// To the right in its row.
-    Right,
-    /// To another board.
-    Across,
-}
-
-impl Way {
-    /// From one hook to another.
-    #[must_use]
-    pub fn between(from: Option<HookRef>, to: HookRef) -> Self {
-        match from {
-            None => Self::New,
-            Some(from) if from.board != to.board => Self::Across,
-            Some(from) if from.row > to.row => Self::Up,
-            Some(from) if from.row < to.row => Self::Down,
-            Some(from) if from.column > to.column => Self::Left,
-            Some(_) => Self::Right,
-        }
-    }
-
-    /// The character that shows it.
-    #[must_use]
-    pub const fn glyph(self) -> char {
-        match self {
-            Self::New => '+',
-            Self::Up => '↑',
-            Self::Down => '↓',
-            Self::Left => '←',
-            Self::Right => '→',
-            Self::Across => '»',
-        }
-    }
-}
-
-/// The wall by a plan for a re-hang.
-#[derive(Clone, PartialEq, Eq, Default, Debug)]
-pub struct WallPlan {
-    /// Whether it is shown as it will be, not as it is.
-    pub after: bool,
-    /// Who will belong on each hook.
-    pub homes: HashMap<HookRef, Vec<CardId>>,
-    /// The cards whose home changes or is new, and which way they go.
-    pub ways: HashMap<CardId, Way>,
-}
-
 /// What a hook shows.
 #[derive(Clone, Copy, Debug)]
 pub struct HookView<'a> {
@@ -198,21 +148,6 @@ pub struct BoardView<'a> {
     pub source: Option<HookRef>,
     /// Whether all other hooks step back.
     pub sinks: bool,
-    /// While something is looked for, the hooks it was found on; all others are dimmed.
-    pub found: Option<HashSet<HookRef>>,
-}
-
-/// What a screen wants seen on the board.
-#[derive(Default, Debug)]
-pub struct Lights<'a> {
-    /// The hook that the walk leads to.
-    pub target: Option<HookRef>,
-    /// The hook that the step of the walk starts from.
-    pub source: Option<HookRef>,
-    /// A plan to be shown in place of the wall as it is.
-    pub plan: Option<&'a WallPlan>,
-    /// While a card is being hung, the free hooks that keep the order.
-    pub fitting: Option<HashSet<HookRef>>,
     /// While something is looked for, the hooks it was found on; all others are dimmed.
     pub found: Option<HashSet<HookRef>>,
 }

@@ -19,7 +19,6 @@ use crate::text::cards;
 use crate::tui::app::{App, Stash, cards_at};
 use crate::tui::heat::Heat;
 use crate::tui::layout::{Grid, STRIP};
-use crate::tui::screens::rings::listed_rings;
 use crate::tui::theme::Theme;
 use crate::tui::widgets::gauge::{self, gauge, thousandths};
 use crate::tui::widgets::pane::Pane;
@@ -34,7 +33,13 @@ const LABEL: usize = 10;
 type Draw = fn(&App, &State, &Grid, Rect, &mut Frame<'_>);
 
 /// The panes about the board.
-pub(super) fn panes(app: &App, stash: Stash<'_>, grid: &Grid, all: &[Rect], frame: &mut Frame<'_>) {
+pub(in crate::tui) fn panes(
+    app: &App,
+    stash: Stash<'_>,
+    grid: &Grid,
+    all: &[Rect],
+    frame: &mut Frame<'_>,
+) {
     let state = stash.state;
     let scrolls = app.board(state).is_some_and(|board| {
         grid.rows > 0
@@ -342,7 +347,8 @@ fn held(state: &State, kept: &CardState) -> String {
 
 /// The open rings: how much came home or is kitted, and for how long each is out.
 fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
-    let open: Vec<&Ring> = listed_rings(state)
+    let open: Vec<&Ring> = state
+        .listed_rings()
         .into_iter()
         .filter(|ring| !ring.is_closed())
         .collect();

@@ -1,7 +1,8 @@
 //! The wall of hooks.
 
+use crate::model::ids::FamilyId;
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -9,16 +10,16 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
 
-use super::regions;
 use crate::model::board::{Board, HookRef};
 use crate::model::label::Label;
 use crate::stash::state::State;
+use crate::tui::app::derived::Cards;
 use crate::tui::app::{App, Zoom};
 use crate::tui::heat::Heat;
 use crate::tui::layout::Grid;
-use crate::tui::screens::board_editor::Cards;
-use crate::tui::spot::{BoardView, HookStatus, HookView};
+use crate::tui::wall::{BoardView, HookStatus, HookView};
 use crate::tui::widgets::cell::{Cell, Edge, Fill};
 use crate::tui::widgets::text::{fit, put, wrap};
 
@@ -36,7 +37,7 @@ pub(in crate::tui) fn draw(
     let buffer = frame.buffer_mut();
     marks(app, grid, Some((app.eye.row, app.eye.column)), buffer);
     if !look.sinks {
-        regions::names(app, look, state, board, grid, buffer);
+        families(app, look, state, board, grid, buffer);
     }
     let hooks = (grid.top..grid.top + grid.rows).flat_map(|row| {
         let columns = grid.left..grid.left + grid.columns;
@@ -136,7 +137,7 @@ impl Wall<'_> {
 }
 
 /// How to begin on an empty stash.
-pub(super) fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
+pub(in crate::tui) fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(area.width).saturating_sub(4);
     let mut lines = vec![Line::default()];
     let mut say = |text: &str, style| {
@@ -342,6 +343,54 @@ fn amount(spot: &HookView<'_>) -> Cow<'static, str> {
         }
         (Some(_), n) => format!("{n} cards").into(),
         (None, _) => Cow::Borrowed(""),
+    }
+}
+
+/// Names the families of each row in its margin, in the order of its hooks: as many whole names as there is room
+/// for, and the first in any case. O(hooks in view).
+fn families(
+    app: &App,
+    look: &BoardView<'_>,
+    state: &State,
+    board: &Board,
+    grid: &Grid,
+    buffer: &mut Buffer,
+) {
+    let Some(margin) = grid.margin() else {
+        return;
+    };
+    let names: HashMap<FamilyId, &str> = state
+        .families()
+        .iter()
+        .map(|family| (family.id, family.name.as_str()))
+        .collect();
+    for row in grid.top..grid.top + grid.rows {
+        let Some(cell) = grid.cell(row, grid.left).filter(|cell| !cell.is_empty()) else {
+            continue;
+        };
+        let mut here: Vec<&str> = Vec::new();
+        for column in grid.left..grid.left + grid.columns {
+            let family = look.family(board.hook(row, column));
+            if let Some(&name) = family.and_then(|id| names.get(&id))
+                && !here.contains(&name)
+            {
+                here.push(name);
+            }
+        }
+        let room = usize::from(margin.width);
+        let mut text = String::new();
+        for name in here {
+            if !text.is_empty() && text.width() + 1 + name.width() > room {
+                break;
+            }
+            text = format!("{text}{}{name}", if text.is_empty() { "" } else { " " });
+        }
+        put(
+            buffer,
+            (margin.x, cell.y),
+            fit(&text, room),
+            app.theme.muted(),
+        );
     }
 }
 

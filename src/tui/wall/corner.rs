@@ -8,7 +8,7 @@ use crate::stash::state::{AwayReason, State};
 use crate::tui::app::App;
 use crate::tui::heat::Degree;
 use crate::tui::layout::Grid;
-use crate::tui::spot::HookStatus;
+use crate::tui::wall::HookStatus;
 use crate::tui::widgets::text::{fit, put};
 
 /// The most columns of the map.

@@ -12,18 +12,20 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
-use super::chooser::{Choice, Chooser};
-use super::text::{fit, pad, paragraph, told, typed};
-use super::window;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
+#[cfg(test)]
+use crate::tui::app::screen::Blank;
+use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::{Effect, Message};
 use crate::tui::refused::on_screen;
-use crate::tui::screen::{Context, Extent, Screen};
+use crate::tui::widgets::chooser::{Choice, Chooser};
+use crate::tui::widgets::text::{fit, pad, paragraph, told, typed};
+use crate::tui::widgets::window;
 
 /// The widest window of a form.
 const WIDEST: u16 = 76;
@@ -218,13 +220,28 @@ impl Input {
             _ if !here => Vec::new(),
             Kind::Text(_) => Vec::new(),
             Kind::File(_, offers) => offered_files(app, offers, width),
-            Kind::Choice(chooser) => chooser.list(app, width),
+            Kind::Choice(chooser) => chooser.list(&app.theme, width),
         };
         let written = match &self.kind {
             Kind::Text(field) | Kind::File(field, _) => of_field(field),
-            Kind::Choice(chooser) => chooser.line(app, here, width),
+            Kind::Choice(chooser) => chooser.line(&app.theme, here, width),
         };
         (written, below)
+    }
+}
+
+#[cfg(test)]
+impl Blank for Input {
+    fn label(&self) -> &'static str {
+        self.label
+    }
+
+    fn value(&self) -> &str {
+        Self::value(self)
+    }
+
+    fn fill(&mut self, text: &str) {
+        Self::fill(self, text);
     }
 }
 
@@ -346,11 +363,11 @@ pub trait Fields: Clone + Debug {
 /// The lines of a form, by the names of its fields.
 macro_rules! inputs {
     ($($($name:ident).+),+ $(,)?) => {
-        fn inputs(&self) -> Vec<&$crate::tui::widgets::form::Input> {
+        fn inputs(&self) -> Vec<&$crate::tui::screens::form::Input> {
             vec![$(&self.$($name).+),+]
         }
 
-        fn inputs_mut(&mut self) -> Vec<&mut $crate::tui::widgets::form::Input> {
+        fn inputs_mut(&mut self) -> Vec<&mut $crate::tui::screens::form::Input> {
             vec![$(&mut self.$($name).+),+]
         }
     };
@@ -512,8 +529,9 @@ impl<F: Fields + 'static> Screen for Form<F> {
     }
 
     #[cfg(test)]
-    fn inputs(&mut self) -> Vec<&mut Input> {
-        self.fields.inputs_mut()
+    fn inputs(&mut self) -> Vec<&mut dyn Blank> {
+        let inputs = self.fields.inputs_mut().into_iter();
+        inputs.map(|input| input as &mut dyn Blank).collect()
     }
 
     #[cfg(test)]
@@ -570,7 +588,7 @@ impl<F: Fields + 'static> Screen for Form<F> {
         lines.push(Line::default());
         lines.extend(wrong);
         let title = self.fields.title(stash.state);
-        let inside = window::draw(app, &title, (width, lines.len()), frame, body);
+        let inside = window::draw(&app.theme, &title, (width, lines.len()), frame, body);
         frame.render_widget(Paragraph::new(lines).style(Style::new()), inside);
     }
 }

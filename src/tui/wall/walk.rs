@@ -9,18 +9,18 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget};
 use unicode_width::UnicodeWidthStr;
 
-use super::digits::{self, Size};
-use super::gauge::{gauge, thousandths};
-use super::pane::Pane;
-use super::text::{fit, paragraph, put_within};
 use crate::model::board::HookRef;
 use crate::stash::state::{CardState, State};
 use crate::text::capital;
 use crate::tui::app::App;
 use crate::tui::layout;
-use crate::tui::spot::BoardView;
 use crate::tui::theme::Signs;
-use crate::tui::view::board;
+use crate::tui::wall::BoardView;
+use crate::tui::wall::board;
+use crate::tui::widgets::digits::{self, Size};
+use crate::tui::widgets::gauge::{gauge, thousandths};
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::{fit, paragraph, put_within};
 
 /// Columns of the pane with the card in the hand, where the wall is shown beside it; more on a large screen.
 const NOW: u16 = 50;

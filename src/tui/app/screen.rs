@@ -4,28 +4,28 @@
 //! change of the stash, a file or another screen is asked for through its [`Context`].
 
 use std::any::Any;
+use std::collections::{HashMap, HashSet};
 use std::fmt::Debug;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
-use super::app::{App, Stash};
-#[cfg(test)]
-use super::field::Field;
-use super::field::LeftOut;
-use super::key::Key;
-use super::keymap::{Action, Scope};
-use super::message::{Effect, Message};
-use super::refused::on_screen;
-use super::screens::question::{Question, Then};
-use super::spot::Lights;
-#[cfg(test)]
-use super::widgets::form::Input;
+use super::question::{Question, Then};
+use super::{App, Stash};
+use crate::model::board::HookRef;
+use crate::model::ids::CardId;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
+#[cfg(test)]
+use crate::tui::field::Field;
+use crate::tui::field::LeftOut;
+use crate::tui::key::Key;
+use crate::tui::keymap::{Action, Scope};
+use crate::tui::message::{Effect, Message};
+use crate::tui::refused::on_screen;
 
 /// A screen, or a window over one.
 pub trait Screen: Any + Debug + CloneScreen {
@@ -76,7 +76,7 @@ pub trait Screen: Any + Debug + CloneScreen {
 
     /// The lines that can be filled in, where it is a form.
     #[cfg(test)]
-    fn inputs(&mut self) -> Vec<&mut Input> {
+    fn inputs(&mut self) -> Vec<&mut dyn Blank> {
         Vec::new()
     }
 
@@ -151,6 +151,88 @@ pub trait Screen: Any + Debug + CloneScreen {
 
     /// Draws it between the title and the status line, or in the pane beside the board.
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect);
+}
+
+/// What a screen wants seen on the board.
+#[derive(Default, Debug)]
+pub struct Lights<'a> {
+    /// The hook that the walk leads to.
+    pub target: Option<HookRef>,
+    /// The hook that the step of the walk starts from.
+    pub source: Option<HookRef>,
+    /// A plan to be shown in place of the wall as it is.
+    pub plan: Option<&'a WallPlan>,
+    /// While a card is being hung, the free hooks that keep the order.
+    pub fitting: Option<HashSet<HookRef>>,
+    /// While something is looked for, the hooks it was found on; all others are dimmed.
+    pub found: Option<HashSet<HookRef>>,
+}
+
+/// Which way a plan takes a card.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Way {
+    /// To its first hook.
+    New,
+    /// To a row above.
+    Up,
+    /// To a row below.
+    Down,
+    /// To the left in its row.
+    Left,
+    /// To the right in its row.
+    Right,
+    /// To another board.
+    Across,
+}
+
+impl Way {
+    /// From one hook to another.
+    #[must_use]
+    pub fn between(from: Option<HookRef>, to: HookRef) -> Self {
+        match from {
+            None => Self::New,
+            Some(from) if from.board != to.board => Self::Across,
+            Some(from) if from.row > to.row => Self::Up,
+            Some(from) if from.row < to.row => Self::Down,
+            Some(from) if from.column > to.column => Self::Left,
+            Some(_) => Self::Right,
+        }
+    }
+
+    /// The character that shows it.
+    #[must_use]
+    pub const fn glyph(self) -> char {
+        match self {
+            Self::New => '+',
+            Self::Up => '↑',
+            Self::Down => '↓',
+            Self::Left => '←',
+            Self::Right => '→',
+            Self::Across => '»',
+        }
+    }
+}
+
+/// The wall by a plan for a re-hang.
+#[derive(Clone, PartialEq, Eq, Default, Debug)]
+pub struct WallPlan {
+    /// Whether it is shown as it will be, not as it is.
+    pub after: bool,
+    /// Who will belong on each hook.
+    pub homes: HashMap<HookRef, Vec<CardId>>,
+    /// The cards whose home changes or is new, and which way they go.
+    pub ways: HashMap<CardId, Way>,
+}
+
+/// A line that can be filled in.
+#[cfg(test)]
+pub trait Blank {
+    /// What it is called.
+    fn label(&self) -> &'static str;
+    /// What is written there.
+    fn value(&self) -> &str;
+    /// Writes a text in place of that.
+    fn fill(&mut self, text: &str);
 }
 
 /// How much of the screen a screen takes.
@@ -271,7 +353,7 @@ impl Context<'_> {
 
 /// Lets the topmost screen do something, and does with the stack what it asks for. `None` where the stack is
 /// empty; else whether that screen closed itself, what is asked for outside, and the actions left to do.
-pub(super) fn on_top(
+pub(in crate::tui) fn on_top(
     app: &mut App,
     stash: Stash<'_>,
     does: impl FnOnce(&mut dyn Screen, &mut Context<'_>),
@@ -281,7 +363,7 @@ pub(super) fn on_top(
 }
 
 /// As [`on_top`], for any of the screens. What it opens comes on top of all.
-pub(super) fn on(
+pub(in crate::tui) fn on(
     app: &mut App,
     stash: Stash<'_>,
     at: usize,
@@ -327,7 +409,7 @@ fn with_context(
 }
 
 /// Lets what lies beneath all screens ask for what a screen can ask for.
-pub(super) fn beneath(
+pub(in crate::tui) fn beneath(
     app: &mut App,
     stash: Stash<'_>,
     does: impl FnOnce(&mut Context<'_>),
@@ -343,7 +425,7 @@ pub(super) fn beneath(
 
 /// What came of letting a screen do something.
 #[derive(Debug)]
-pub(super) struct Outcome {
+pub(in crate::tui) struct Outcome {
     /// Whether it closed itself.
     pub closed: bool,
     /// What is asked for outside.
