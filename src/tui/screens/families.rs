@@ -1,6 +1,5 @@
 //! The families: their list, the cards of one, and where to send cards.
 
-mod name;
 mod view;
 
 use std::collections::BTreeMap;
@@ -8,7 +7,6 @@ use std::collections::BTreeMap;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
-use self::name::FamilyName;
 use crate::model::card::Family;
 use crate::model::ids::{CardId, FamilyId};
 use crate::stash::command::{family, hold};
@@ -18,6 +16,7 @@ use crate::stash::state::{CardState, State};
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::told::told;
 use crate::tui::widgets::list::stepped;
 
@@ -321,6 +320,46 @@ impl Screen for Families {
 
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         view::page(app, stash.state, self, frame, body);
+    }
+}
+
+/// A family's name.
+#[derive(Clone, Debug)]
+pub struct FamilyName {
+    /// Which family; `None` = a new one.
+    family: Option<FamilyId>,
+    name: Input,
+}
+
+impl FamilyName {
+    /// The form for a family, or a new one.
+    #[must_use]
+    pub fn form(state: &State, family: Option<FamilyId>) -> Form<Self> {
+        let is = family.and_then(|family| state.family(family));
+        let is = is.map_or("", |family| family.name.as_str());
+        let name = Input::text("name", "what you call it", is);
+        Form::new(Self { family, name })
+    }
+}
+
+impl Fields for FamilyName {
+    fn title(&self, state: &State) -> String {
+        match self.family.and_then(|family| state.family(family)) {
+            Some(family) => format!("Another name for {name}", name = family.name),
+            None => "Make a family".to_owned(),
+        }
+    }
+
+    inputs!(name);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let state = context.stash.state;
+        let name = self.name.value();
+        let event = match self.family.and_then(|family| state.family(family)) {
+            Some(family) => family::rename(state, family.name.as_str(), name)?,
+            None => family::add(state, name)?,
+        };
+        Ok(event.into())
     }
 }
 
