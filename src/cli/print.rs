@@ -17,13 +17,13 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::print::board_map::{board_map, board_maps};
 use crate::print::buy_list::for_projects;
-use crate::print::hook_labels::hook_labels;
+use crate::print::labels::hook_labels;
 use crate::print::labels::{LabelSheet, ParseSheetError, labels};
-use crate::print::mm::{Mm, ParseLengthError};
 use crate::print::page::Document;
+use crate::print::page::{Mm, ParseLengthError};
 use crate::print::paper::{Paper, Sheet};
 use crate::print::ring_card::ring_card;
-use crate::print::write::{html, svg_files};
+use crate::print::{html, svg_files};
 use crate::stash::command::rehang::Rows;
 use crate::stash::history::History;
 use crate::stash::projects::kit::{rings_in_use, rings_named};
@@ -379,7 +379,7 @@ mod tests {
             "60x90".parse().unwrap()
         );
         assert_eq!(
-            SizeArg(crate::print::hook_labels::USUAL),
+            SizeArg(crate::print::labels::USUAL_HOOK_LABEL),
             "18x8".parse().unwrap()
         );
     }

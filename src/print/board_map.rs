@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 
 use unicode_segmentation::UnicodeSegmentation;
 
-use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
+use super::page::{Area, Mm};
 use super::paper::{Sheet, tint};
 use crate::model::board::{Board, HookRef};
 use crate::model::colour::Srgb;

@@ -1,7 +1,7 @@
 //! The buy list, with swatches and boxes to tick.
 
-use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
+use super::page::{Area, Mm};
 use super::paper::Sheet;
 use crate::exchange::BuyRow;
 use crate::model::ring::Ring;

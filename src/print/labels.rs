@@ -1,15 +1,19 @@
 //! Labels for cards: the number large, the range, the name, a swatch, and in pencil the hook. They are cut
 //! out of plain paper, or printed on a sheet of labels by its own measurements.
+//!
+//! Labels for hooks are small strips to be cut out.
 
 use std::str::FromStr;
 
-use super::mm::{Area, Mm, ParseLengthError};
 use super::page::{
     About, Align, BLACK, BOLD, CUT, Document, IN_PENCIL, Item, PENCIL, PLAIN, Page, Pen,
 };
+use super::page::{Area, Mm, ParseLengthError};
 use super::paper::{Direction, DoesNotFit, Grid, Piece, Sheet};
+use crate::model::board::HookRef;
 use crate::stash::state::{CardState, State};
 use crate::text::print as text;
+use crate::text::print::HOOK_LABELS;
 
 /// The width of a label where none is given: three in a row on either paper.
 pub(crate) const USUAL_WIDTH: Mm = Mm::whole(60);
@@ -289,6 +293,55 @@ fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
             item.line((from, y), (at.right(), y), Pen::dashes(20, PENCIL));
         }
     }
+}
+
+/// The size of a strip where none is given.
+pub(crate) const USUAL_HOOK_LABEL: (Mm, Mm) = (Mm::whole(18), Mm::whole(8));
+/// The smallest strip.
+pub(crate) const LEAST_HOOK_LABEL: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
+
+/// Strips for hooks in reading order, blocked ones left out. O(hooks).
+///
+/// # Errors
+/// When a strip is too small or too large.
+pub(crate) fn hook_labels(
+    state: &State,
+    hooks: impl IntoIterator<Item = HookRef>,
+    sheet: Sheet,
+    size: (Mm, Mm),
+) -> Result<Document, DoesNotFit> {
+    let grid = Grid::packed(sheet, Piece::HookLabel, size, LEAST_HOOK_LABEL)?;
+    let usable = hooks.into_iter().filter(|&hook| state.capacity(hook) > 0);
+    let mut pages: Vec<Page> = Vec::new();
+    for (at, hook) in usable.enumerate() {
+        let (page, place) = grid.place(at);
+        let mut item = Item::new(place, About::Hook(hook));
+        item.outline(Pen::line(15, CUT));
+        let words = item.whole().inset(Mm::hundredths(60));
+        let (most, style) = (Mm::whole(20), BOLD.at(Align::Middle));
+        item.text(
+            words,
+            &state.hook_name(hook),
+            most,
+            Mm::hundredths(150),
+            style,
+        );
+        pages.resize_with(pages.len().max(page + 1), Page::default);
+        if let Some(page) = pages.get_mut(page) {
+            page.items.push(item);
+        }
+    }
+    let foot = format!("{HOOK_LABELS}.");
+    for page in &mut pages {
+        page.items.push(sheet.foot(&foot));
+    }
+    let (width, height) = sheet.size();
+    Ok(Document {
+        title: HOOK_LABELS.to_owned(),
+        width,
+        height,
+        pages,
+    })
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Sheets of paper, and the even rows of pieces on them.
 
-use super::mm::{Area, Mm};
 use super::page::{About, BLACK, Item, PLAIN, Pen};
+use super::page::{Area, Mm};
 use crate::model::colour::Srgb;
 use crate::text::print as text;
 

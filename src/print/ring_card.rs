@@ -1,7 +1,7 @@
 //! The ring card: the cards of a project in the order of its key, to be cut out and hung on the ring.
 
-use super::mm::{Area, Mm};
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PENCIL, PLAIN, Page, Pen};
+use super::page::{Area, Mm};
 use super::paper::{DoesNotFit, Grid, Piece, Sheet};
 use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;

@@ -8,13 +8,13 @@ use proptest::prelude::*;
 
 use super::board_map::board_map;
 use super::buy_list::buy_list;
-use super::hook_labels::hook_labels;
+use super::labels::hook_labels;
 use super::labels::{LabelSheet, labels};
-use super::mm::{Area, Mm};
 use super::page::{About, Document, Shape, width};
+use super::page::{Area, Mm};
 use super::paper::{EDGE, Paper, Sheet};
 use super::ring_card::ring_card;
-use super::write::{escape, html, svg_page};
+use super::{escape, html, svg_page};
 use crate::exchange::BuyRow;
 use crate::model::board::HookRef;
 use crate::model::label::Label;
@@ -425,5 +425,12 @@ fn a_ring_card_has_each_thread_of_a_blend_and_each_notion() {
     let page = svg_page(&document, &document.pages[0]);
     for text in ["7 for 102", "seed bead", "x24", ">x1<", ">x2<"] {
         assert!(page.contains(text), "{text}: {page}");
+    }
+}
+
+#[test]
+fn each_page_has_its_number_before_the_end_of_its_name() {
+    for (file, page) in [("a", "a-2.svg"), ("a.svg", "a-2.svg"), ("a.b", "a.b-2.svg")] {
+        assert_eq!(super::page_file(Path::new(file), 2), Path::new(page));
     }
 }

@@ -7,12 +7,12 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::print::board_map::board_maps;
 use crate::print::buy_list::for_projects;
-use crate::print::hook_labels::{self, hook_labels};
 use crate::print::labels::labels;
+use crate::print::labels::{USUAL_HOOK_LABEL, hook_labels};
 use crate::print::page::Document;
 use crate::print::paper::{Paper, Sheet};
 use crate::print::ring_card::{self, ring_card};
-use crate::print::write::{html, svg_files};
+use crate::print::{html, svg_files};
 use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::state::{CardState, State};
 use crate::text::{self, capital, export, list};
@@ -209,7 +209,7 @@ impl Print {
         match what {
             What::Labels => labels(state, &self.cards(state)?, sheet, None, 0)
                 .map_err(|wrong| capital(&wrong.sentence()).into()),
-            What::HookLabels => hook_labels(state, state.hooks(), sheet, hook_labels::USUAL)
+            What::HookLabels => hook_labels(state, state.hooks(), sheet, USUAL_HOOK_LABEL)
                 .map_err(|wrong| capital(&wrong.sentence()).into()),
             What::RingCard => {
                 let project = self.project();
