@@ -95,7 +95,6 @@
 
 pub mod backup;
 mod check;
-mod copy;
 mod error;
 mod folder;
 mod format;
@@ -111,7 +110,6 @@ pub mod store;
 mod tests;
 
 pub use check::{Problem, Report, check};
-pub use copy::read_copy;
 pub use error::{
     AcceptError, CommitError, Damage, HistoryError, LineError, Notice, Other, ReadOnly,
     RecordError, Unrecordable,
@@ -120,4 +118,4 @@ pub use folder::Foreign;
 pub(crate) use format::MAX_LINE;
 pub use format::{Entry, FORMAT_VERSION};
 pub use log::{Loaded, Log, News, Obstacle};
-pub use reader::{LogPosition, LogReader, Resume};
+pub use reader::{LogPosition, LogReader, Resume, read_copy};

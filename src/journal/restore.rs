@@ -9,12 +9,12 @@ use jiff::civil::Date;
 use serde::de::IgnoredAny;
 
 use super::backup;
-use super::copy::open_named;
 use super::error::{LineError, RecordError};
 use super::folder::{Folder, RECORD, Unfinished};
 use super::format::{MAX_LINE, Sum};
 use super::lock::{LockOutcome, Locked};
 use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
+use super::reader::open_named;
 use super::reader::{End, LogPosition, scan};
 use super::snapshot::SNAPSHOT;
 use crate::stash::apply::ApplyError;

@@ -9,7 +9,7 @@ use jiff::ToSpan;
 use jiff::civil::{Weekday, date};
 use proptest::prelude::*;
 
-use super::samples::{Life, folder_with, line_ends, record_in};
+use super::{Life, folder_with, line_ends, record_in};
 use crate::journal::backup::*;
 use crate::journal::restore::{self, Copy};
 use crate::journal::store::Store;

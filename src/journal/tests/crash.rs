@@ -10,7 +10,7 @@ use std::time::Duration;
 use jiff::Timestamp;
 use proptest::prelude::*;
 
-use super::samples::{
+use super::{
     contents, folder_with, folder_written, is_long, line_ends, new_folder, read, record_in,
     record_of, twenty, writer,
 };

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
-use super::samples::{
+use super::{
     Life, contents, folder_with, folder_written, is_long, line_ends, new_folder, read, record_in,
     record_of, twenty, write_end_marker,
 };

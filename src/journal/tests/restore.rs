@@ -11,8 +11,8 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use super::samples::{Life, bytes_of};
-use super::samples::{contents, folder_with, line_ends, new_folder, record_in, write_end_marker};
+use super::{Life, bytes_of};
+use super::{contents, folder_with, line_ends, new_folder, record_in, write_end_marker};
 use crate::journal::store::Store;
 use crate::journal::{Damage, Log};
 

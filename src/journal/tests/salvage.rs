@@ -8,8 +8,8 @@ use std::path::Path;
 
 use proptest::prelude::*;
 
-use super::samples::Life;
-use super::samples::{contents, folder_with, line_ends, new_folder, record_in, write_end_marker};
+use super::Life;
+use super::{contents, folder_with, line_ends, new_folder, record_in, write_end_marker};
 use crate::journal::check;
 use crate::journal::salvage::*;
 use crate::journal::store::Store;

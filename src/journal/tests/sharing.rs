@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
-use super::samples::{contents, folder_written, line_ends, record_in, twenty, writer};
+use super::{contents, folder_written, line_ends, record_in, twenty, writer};
 use crate::journal::log::LogFile;
 use crate::journal::{Damage, Entry, Loaded, Log, News, Notice, RecordError, check};
 

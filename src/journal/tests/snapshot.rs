@@ -9,8 +9,8 @@ use std::path::Path;
 
 use proptest::prelude::*;
 
-use super::samples::{Life, bytes_of};
-use super::samples::{folder_with, line_ends, new_folder, record_in};
+use super::{Life, bytes_of};
+use super::{folder_with, line_ends, new_folder, record_in};
 use crate::journal::log::Log;
 use crate::journal::snapshot::*;
 use crate::journal::store::Store;

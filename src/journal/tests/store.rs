@@ -8,7 +8,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use super::crash::{Fault, Faulty};
-use super::samples::{contents, record_in};
+use super::{contents, record_in};
 use crate::journal::store::*;
 use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::command::board::{Unhang, block, new_board};
@@ -244,7 +244,7 @@ fn a_loss_is_accepted_in_so_many_words_and_only_a_loss() {
     fill(&mut store);
     drop(store);
     let bytes = fs::read(record_in(dir.path())).unwrap();
-    let ends: Vec<usize> = super::samples::line_ends(&bytes);
+    let ends: Vec<usize> = super::line_ends(&bytes);
     let accept = || Store::accept_loss(dir.path(), None, at(9));
     assert!(matches!(accept(), Err(AcceptError::NothingLost)));
     let mut bad = bytes.clone();
