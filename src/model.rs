@@ -11,7 +11,39 @@ pub mod label;
 pub mod number;
 pub mod range;
 pub mod ring;
-#[cfg(test)]
-pub(crate) mod schema;
 pub mod thread;
 pub mod whereabouts;
+
+/// What the generated schemas say of values that are written as text.
+#[cfg(test)]
+pub(crate) mod schema {
+    use std::borrow::Cow;
+
+    use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+
+    /// Declares stand-ins, each with its name, its description and its pattern.
+    macro_rules! texts {
+        ($($of:ident, $what:literal, $pattern:literal;)*) => {$(
+            #[doc = $what]
+            pub(crate) struct $of;
+
+            impl JsonSchema for $of {
+                fn schema_name() -> Cow<'static, str> {
+                    stringify!($of).into()
+                }
+
+                fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                    json_schema!({"type": "string", "description": $what, "pattern": $pattern})
+                }
+            }
+        )*};
+    }
+
+    texts! {
+        Instant, "An RFC 3339 instant in UTC.",
+            r"^-?[0-9]{4,6}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?Z$";
+        Day, "A day of the calendar.", r"^-?[0-9]{4,6}-[0-9]{2}-[0-9]{2}$";
+        Hex, "A colour in sRGB, #RRGGBB.", r"^#[0-9A-F]{6}$";
+        Id, "An id: 16 hex digits.", r"^[0-9a-f]{16}$";
+    }
+}
