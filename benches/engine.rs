@@ -12,7 +12,7 @@ use std::hint::black_box;
 use std::time::Duration;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::fewest_moves_least_distance;
 use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::instance::Instance;
 use homehook::engine::instance::Rows;

@@ -10,7 +10,7 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::{env, fs};
 
-use homehook::engine::distance::fewest_moves_least_distance;
+use homehook::engine::fewest_moves::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
 use homehook::text::faults::engine_error;
 use serde::{Deserialize, Serialize};

@@ -3,11 +3,9 @@
 mod assignment;
 pub mod colour;
 pub mod colour_families;
-pub mod distance;
 pub mod fewer_moves;
 pub mod fewest_moves;
 mod gap_cost;
-pub mod hue;
 pub mod instance;
 mod layout;
 pub mod move_nothing;

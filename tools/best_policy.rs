@@ -20,8 +20,8 @@
 use std::collections::BTreeMap;
 use std::error::Error;
 
-use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::fewest_moves::fewest_moves;
+use homehook::engine::fewest_moves::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
 
 #[allow(dead_code, reason = "only its way with room is wanted here")]

@@ -18,8 +18,8 @@
 
 use std::error::Error;
 
-use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::fewest_moves::fewest_moves;
+use homehook::engine::fewest_moves::fewest_moves_least_distance;
 use homehook::engine::instance::Instance;
 use homehook::engine::pareto::{PlanOptions, plans};
 use homehook::engine::room::Room;

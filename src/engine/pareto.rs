@@ -15,7 +15,6 @@
 //! gives the most room for each number of them.
 
 mod candidates;
-mod loose;
 
 use super::fewest_moves;
 use super::gap_cost::{Measure, Room, in_cards};
@@ -142,10 +141,10 @@ pub fn plan_list(
 ) -> Result<PlanList, EngineError> {
     let in_order = plans_while(instance, wishes, go_on)?;
     let first = in_order.first();
-    let nothing = loose::nothing(instance, wishes, first)?;
+    let nothing = candidates::nothing(instance, wishes, first)?;
     let between = match wishes.most {
         0 | 1 => Vec::new(),
-        _ => loose::between(instance, wishes, &nothing, first, &|| go_on(in_order.len()))?,
+        _ => candidates::between(instance, wishes, &nothing, first, &|| go_on(in_order.len()))?,
     };
     Ok(PlanList {
         nothing,
@@ -164,7 +163,7 @@ pub fn plan_list(
 /// Holds of the instance hold in all plans. O(cards * (free places + 1) + free places * colours to
 /// come) time for each of up to some thirty candidates. On boards with more than
 /// [`MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout;
-/// beyond [`super::distance::MOST_CELLS`] the first takes no heed of distance, and says so.
+/// beyond [`super::fewest_moves::MOST_CELLS`] the first takes no heed of distance, and says so.
 ///
 /// # Errors
 /// [`EngineError::Length`] and [`EngineError::BadGap`] for wishes that do not fit the cards;

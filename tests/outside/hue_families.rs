@@ -1,6 +1,6 @@
 //! Hue families against Munsell's chips; sources in `data/README.md`.
 
-use homehook::engine::hue::{HueFamily, HueStarts, hue_of};
+use homehook::engine::colour::{HueFamily, HueStarts, hue_of};
 use homehook::model::colour::Srgb;
 
 #[derive(serde::Deserialize)]

@@ -4,8 +4,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::fewest_moves::fewest_moves;
+use homehook::engine::fewest_moves::fewest_moves_least_distance;
 use homehook::engine::instance::{Homes, Instance};
 use homehook::engine::schedule::order_of_work;
 use serde::Deserialize;

@@ -8,8 +8,8 @@ mod loose_milp;
 mod milp;
 mod subsequences;
 
-use homehook::engine::distance::fewest_moves_least_distance;
 use homehook::engine::fewer_moves::fewest_moves_leaving_out;
+use homehook::engine::fewest_moves::fewest_moves_least_distance;
 use homehook::engine::fewest_moves::{fewest_moves, fewest_moves_weighted};
 use homehook::engine::instance::{EngineError, Instance};
 use homehook::engine::move_nothing::{longest_chain, move_nothing};

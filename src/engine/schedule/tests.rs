@@ -4,7 +4,7 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 
 use super::*;
-use crate::engine::distance::fewest_moves_least_distance;
+use crate::engine::fewest_moves::fewest_moves_least_distance;
 use crate::engine::testing::boards;
 
 /// Does the steps one by one, checks every rule and the end, and counts the cards set aside.

@@ -6,8 +6,8 @@ mod properties;
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
+use crate::engine::colour::Standing;
 use crate::engine::colour_families::{EverydayFamily, family_of};
-use crate::engine::hue::Standing;
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, Family, WallOrder};
 use crate::model::colour::Srgb;
