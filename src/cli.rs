@@ -1,6 +1,5 @@
 //! The command line: every command without a screen, as text or as JSON.
 
-mod advice;
 mod args;
 mod board;
 mod buy;
@@ -23,17 +22,15 @@ mod plain;
 mod print;
 mod pull;
 mod rehang;
-mod rescue;
 mod ring;
 mod rollcall;
 mod schema;
 mod screen;
 mod thread;
-mod undo;
 mod values;
 
 #[cfg(test)]
-pub(crate) use advice::with_advice;
+pub(crate) use failure::with_advice;
 
 use std::io;
 use std::process::ExitCode;

@@ -23,7 +23,7 @@ use super::rollcall::{self, RollCallArgs};
 use super::screen::{self, LooksArgs};
 use super::thread::{self, UseArgs};
 use super::values::{ByArg, whole};
-use super::{buy, find, need, open, schema, undo};
+use super::{buy, find, need, open, schema};
 
 /// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
 ///
@@ -244,8 +244,8 @@ pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::History(args) => history::run(&args, &dir, output)?,
         Command::Merge(args) => return merge::run(&args, &dir, output),
         Command::Check(args) => return check::run(&args, &dir, output),
-        Command::Undo { count } => undo::undo(count, &dir, output)?,
-        Command::Redo { count } => undo::redo(count, &dir, output)?,
+        Command::Undo { count } => history::undo(count, &dir, output)?,
+        Command::Redo { count } => history::redo(count, &dir, output)?,
         Command::Demo { .. } | Command::Keyboard | Command::Schema { .. } => {}
     }
     Ok(ExitCode::SUCCESS)

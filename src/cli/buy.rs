@@ -6,8 +6,8 @@ use std::path::Path;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::advice::with_advice;
 use super::failure::Failure;
+use super::failure::with_advice;
 use super::need::{asked_for, project_name};
 use super::output::Output;
 use super::{change, export, open};

@@ -6,8 +6,8 @@ use clap::Subcommand;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::advice::with_advice;
 use super::failure::Failure;
+use super::failure::with_advice;
 use super::output::Output;
 use super::pattern::{self, FabricArgs, ProgressArgs};
 use super::pull::{self, PullArgs};

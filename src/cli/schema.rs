@@ -44,9 +44,9 @@ schemas! {
         super::change::Made<super::change::Nothing>;
     "check", "check", super::check::Checked;
     "check-accept-loss", "check --accept-loss", super::check::LossAccepted;
-    "check-backups", "check --restore", super::rescue::Backups;
-    "check-restore", "check --restore DATE or FILE", super::rescue::Restored;
-    "check-salvage", "check --salvage DIR", super::rescue::Salvaged;
+    "check-backups", "check --restore", super::check::Backups;
+    "check-restore", "check --restore DATE or FILE", super::check::Restored;
+    "check-salvage", "check --salvage DIR", super::check::Salvaged;
     "error", "a line on standard error: what went wrong, or a notice beside the answer",
         super::output::Aside<'_>;
     "export", "export json: what it writes", crate::exchange::export::Stash;
@@ -65,7 +65,7 @@ schemas! {
     "merge", "merge", super::merge::MergeAnswer;
     "need", "need", super::need::NeedAnswer;
     "print", "print labels, hook-labels, ring, board, buy", super::print::Printed;
-    "redo", "redo", super::undo::Redone;
+    "redo", "redo", super::history::Redone;
     "rehang", "rehang", super::rehang::Plans;
     "rehang-steps", "rehang --apply N and rehang --go-on", super::rehang::StepsDone;
     "remove", "remove", super::cards::Removed;
@@ -80,7 +80,7 @@ schemas! {
     "rollcall-walk", "rollcall without a file", super::rollcall::Walk;
     "schema-list", "schema without a name", Schemas;
     "thread", "use, ring split, ring rejoin", super::thread::ThreadChanged;
-    "undo", "undo", super::undo::Undone;
+    "undo", "undo", super::history::Undone;
     "where", "where", super::find::Away;
 }
 
