@@ -25,20 +25,18 @@
 //! - an undo gives back the stash as it was.
 
 mod asking;
-mod between;
 mod facts;
 mod fields;
 mod fold;
 mod questions;
-mod repair;
 #[cfg(test)]
 mod tests;
 
 use jiff::Timestamp;
 
 use self::asking::{Asking, Round, is_open};
-use self::between::changes_between;
 use self::facts::Facts;
+use self::fields::changes_between;
 use self::fold::{Fold, Sheet};
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants;

@@ -3,20 +3,21 @@
 //! A field is a member of a thing, by the name it has in the record. What an event did to a thing is the
 //! difference between the thing before and after, member by member, so two people may write on the same card
 //! and both are heard.
+//! [`changes_between`] are those that make one stash of another.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
-use super::between::changes_between;
 use crate::model::board::HookRef;
 use crate::model::card::Family;
 use crate::model::ids::{CardId, EventId};
-use crate::model::ring::ColourRef;
-use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::event::{AmountChange, Change, Settled, Thing};
-use crate::stash::state::State;
+use crate::model::ring::{ColourRef, Ring};
+use crate::model::thread::{Lot, Thread, ThreadPart};
+use crate::stash::event::thread::replaced;
+use crate::stash::event::{AmountChange, Change, Settled, Thing, ring_changes, without_lists};
+use crate::stash::state::{CardState, State};
 
 /// Whether a thing is there.
 pub(super) const EXISTS: &str = "exists";
@@ -351,4 +352,135 @@ fn hook_at(row: u64, column: u64) -> String {
 /// The name of a card's entry in the list of those that went out on a ring.
 pub(super) fn out_of(card: CardId) -> String {
     format!("{OUT}{card}")
+}
+
+/// The changes that make `new` of `old`. O(all there is).
+#[must_use]
+pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
+    let mut changes = Vec::new();
+    pairs(
+        old.ranges(),
+        new.ranges(),
+        |range| range.id,
+        |before, after| {
+            let (before, after) = (before.cloned(), after.cloned());
+            changes.push(Change::Range { before, after });
+        },
+    );
+    if old.families() != new.families() {
+        changes.push(Change::Families {
+            before: old.families().to_vec(),
+            after: new.families().to_vec(),
+        });
+    }
+    if old.order() != new.order() {
+        changes.push(Change::Order {
+            before: old.order(),
+            after: new.order(),
+        });
+    }
+    pairs(
+        old.boards(),
+        new.boards(),
+        |board| board.id,
+        |before, after| {
+            let (before, after) = (before.cloned(), after.cloned());
+            changes.push(Change::Board { before, after });
+        },
+    );
+    pairs(
+        old.rings(),
+        new.rings(),
+        |of| of.id,
+        |before, after| {
+            changes.extend(ring(before, after));
+        },
+    );
+    pairs(
+        old.cards(),
+        new.cards(),
+        |of| of.card.id,
+        |before, after| {
+            if let Some(kept) = after.or(before) {
+                changes.extend(card(kept.card.id, before, after));
+            }
+        },
+    );
+    if old.underway() != new.underway() {
+        changes.push(Change::Underway {
+            before: old.underway().cloned(),
+            after: new.underway().cloned(),
+        });
+    }
+    changes
+}
+
+/// The changes of one ring: what it lists goes before the ring itself does.
+fn ring(before: Option<&Ring>, after: Option<&Ring>) -> Vec<Change> {
+    match (before, after) {
+        (before, Some(after)) => ring_changes(before, after),
+        (Some(before), None) => {
+            let bare = without_lists(before);
+            let mut changes = ring_changes(Some(before), &bare);
+            changes.push(Change::Ring {
+                before: Some(bare),
+                after: None,
+            });
+            changes
+        }
+        (None, None) => Vec::new(),
+    }
+}
+
+/// Tells every pair that differs, of two lists in the order of ids.
+fn pairs<'a, K: Ord, V: PartialEq + 'a>(
+    old: impl Iterator<Item = &'a V>,
+    new: impl Iterator<Item = &'a V>,
+    key: impl Fn(&V) -> K,
+    mut tell: impl FnMut(Option<&'a V>, Option<&'a V>),
+) {
+    let (mut old, mut new) = (old.peekable(), new.peekable());
+    loop {
+        let (before, after) = match (old.peek(), new.peek()) {
+            (None, None) => return,
+            (Some(a), Some(b)) if key(a) == key(b) => (old.next(), new.next()),
+            (Some(a), Some(b)) if key(a) > key(b) => (None, new.next()),
+            (Some(_), _) => (old.next(), None),
+            (None, Some(_)) => (None, new.next()),
+        };
+        if before != after {
+            tell(before, after);
+        }
+    }
+}
+
+/// The changes of one card, part by part.
+fn card(id: CardId, before: Option<&CardState>, after: Option<&CardState>) -> Vec<Change> {
+    let mut changes = Vec::new();
+    let text = |of: Option<&CardState>| of.map(|of| of.card.clone());
+    let place = |of: Option<&CardState>| of.map(|of| of.place.clone());
+    let home = |of: Option<&CardState>| of.and_then(|of| of.home);
+    let thread = |of: Option<&CardState>| of.map_or_else(Thread::default, |of| of.thread.clone());
+    if text(before) != text(after) {
+        changes.push(Change::Card {
+            before: text(before),
+            after: text(after),
+        });
+    }
+    if place(before) != place(after) {
+        changes.push(Change::Place {
+            card: id,
+            before: place(before),
+            after: place(after),
+        });
+    }
+    if home(before) != home(after) {
+        changes.push(Change::Home {
+            card: id,
+            before: home(before),
+            after: home(after),
+        });
+    }
+    changes.extend(replaced(id, &thread(before), &thread(after)));
+    changes
 }

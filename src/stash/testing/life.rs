@@ -1,6 +1,5 @@
 //! A life of a stash: whatever a person might do to it, in any order, checked at every step.
 
-mod lists;
 mod projects;
 mod wall;
 

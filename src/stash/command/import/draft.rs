@@ -3,7 +3,7 @@
 use std::collections::{BTreeSet, HashMap};
 
 use super::ranges::Ranges;
-use super::rows::{Amount, CardRow, Terms, Written, both, label};
+use super::{Amount, CardRow, Terms, Written, both, label};
 use crate::model::board::HookRef;
 use crate::model::card::{Tag, USUAL_CUT_CM};
 use crate::model::ids::{CardId, RangeId};

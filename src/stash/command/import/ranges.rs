@@ -3,7 +3,7 @@
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use super::rows::{RANGE_WITHOUT_NAME, RangeRow, if_it_fits, label, settle};
+use super::{RANGE_WITHOUT_NAME, RangeRow, if_it_fits, label, settle};
 use crate::model::card::CardFamily;
 use crate::model::ids::{NewIds, RangeId};
 use crate::model::label::{Label, fold};

@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::request::PlanRequest;
+use super::PlanRequest;
 use super::work::{HangStep, hang_steps, numbered, takes_part};
 use crate::engine::colour_families::family_of;
 use crate::engine::instance::{EngineError, Instance, Rows};

@@ -1,6 +1,6 @@
 //! What is done to boards, cards, rings and families, and re-hangs.
 
-use super::lists::{card_rows, range_rows};
+use super::projects::{card_rows, range_rows};
 use super::{FAMILIES, HOOK_NAMES, Life, PROJECTS, TAGS, perhaps, pick, some_cards};
 use crate::model::card::{Effort, WallOrder};
 use crate::model::ids::CardId;
