@@ -4,6 +4,7 @@ use ratatui::layout::Rect;
 
 use super::app::screen::Extent;
 use super::app::{App, Viewport, Zoom};
+use super::widgets::pane::{with_foot, with_right};
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::State;
 
@@ -49,38 +50,6 @@ pub fn beside(body: Rect) -> (Rect, Rect) {
         0
     };
     with_foot(body, panel)
-}
-
-/// An area without its last columns, and these.
-#[must_use]
-pub fn with_right(area: Rect, columns: u16) -> (Rect, Rect) {
-    let columns = columns.min(area.width);
-    let left = Rect {
-        width: area.width - columns,
-        ..area
-    };
-    let right = Rect {
-        x: left.right(),
-        width: columns,
-        ..area
-    };
-    (left, right)
-}
-
-/// An area without its last rows, and these.
-#[must_use]
-pub fn with_foot(area: Rect, rows: u16) -> (Rect, Rect) {
-    let rows = rows.min(area.height);
-    let upper = Rect {
-        height: area.height - rows,
-        ..area
-    };
-    let foot = Rect {
-        y: upper.bottom(),
-        height: rows,
-        ..area
-    };
-    (upper, foot)
 }
 
 /// How the hooks lie on the screen.
@@ -411,6 +380,24 @@ fn panes(room: Rect) -> Vec<Rect> {
     panes
 }
 
+/// The fewest rows of a pane with a list, its frame among them.
+const LEAST_LIST: u16 = 8;
+
+/// The board with a pane for a list: beside it, or below it where only so all hooks stay in view with their numbers.
+fn with_list(state: &State, board: &Board, eye: &Viewport, body: Rect) -> (Rect, Rect) {
+    let is_whole = |area: Rect| {
+        let grid = grid(state, board, eye, area);
+        (grid.rows, grid.columns) == (board.rows, board.columns)
+    };
+    let besides = beside(body);
+    let rows = body.height.saturating_sub(board.rows.saturating_add(1));
+    let below = with_foot(body, rows.min(body.height / 2));
+    match eye.zoom.is_none() && rows >= LEAST_LIST && !is_whole(besides.0) && is_whole(below.0) {
+        true => below,
+        false => besides,
+    }
+}
+
 /// Whether a list or a walk stands beside the board.
 fn has_list(app: &App) -> bool {
     let acting = app.acting.filter(|&extent| extent != Extent::Window);
@@ -423,7 +410,7 @@ fn has_list(app: &App) -> bool {
 pub fn board(app: &App, state: &State, body: Rect) -> Option<Arrangement> {
     let board = app.board(state)?;
     Some(if has_list(app) {
-        let (area, panel) = beside(body);
+        let (area, panel) = with_list(state, board, &app.eye, body);
         Arrangement {
             grid: grid(state, board, &app.eye, area),
             panes: vec![panel],

@@ -20,11 +20,9 @@ use crate::text;
 use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::layout;
 use crate::tui::told::told;
 use crate::tui::widgets::gauge::{gauge, thousandths};
-use crate::tui::widgets::list::stepped;
-use crate::tui::widgets::list::{List, counter};
+use crate::tui::widgets::list::{List, counter, stepped, with_about};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph};
 
@@ -266,12 +264,10 @@ impl Screen for Away {
             Entry::Heading(..) => None,
         });
         let longest = since.max().unwrap_or(0).max(1);
-        let about = Self::about(app, state, chosen, longest, width);
-        let rows = u16::try_from(entries.len()).unwrap_or(u16::MAX);
-        let below = u16::try_from(about.len()).unwrap_or(u16::MAX);
         let least = (inside.height / 2).max(3);
-        let list = inside.height.saturating_sub(below).max(least).min(rows);
-        let (list, below) = layout::with_foot(inside, inside.height.saturating_sub(list));
+        let (list, below, about) = with_about(inside, (entries.len(), least), |width| {
+            Self::about(app, state, chosen, longest, width)
+        });
         let shown = List {
             at,
             count: entries.len(),

@@ -21,11 +21,9 @@ use crate::tui::app::{App, Stash, Viewport};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::layout;
 use crate::tui::wall::panel;
-use crate::tui::widgets::list::stepped;
-use crate::tui::widgets::list::{List, counter};
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::list::{List, counter, is_low, stepped, with_about};
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, paragraph, typed};
 
 /// The fewest lines of a list that leave room for the card below it.
@@ -419,7 +417,8 @@ impl Screen for Find {
         };
         let inside = pane.draw(&app.theme, body, frame.buffer_mut());
         let width = usize::from(inside.width);
-        let (_, rest) = layout::with_foot(inside, inside.height.saturating_sub(2));
+        let gap = if is_low(inside) { 1 } else { 2 };
+        let (_, rest) = pane::with_foot(inside, inside.height.saturating_sub(gap));
         let line = typed(&app.theme, self.field.halves(), width);
         frame.render_widget(
             line,
@@ -432,12 +431,10 @@ impl Screen for Find {
             frame.render_widget(Paragraph::new(self.words(app, width)), rest);
             return;
         }
-        let about = self.about(app, state, width);
-        let count = u16::try_from(self.entries.len()).unwrap_or(u16::MAX);
-        let below = u16::try_from(about.len()).unwrap_or(u16::MAX);
         let least = (rest.height / 2).max(LEAST);
-        let list = rest.height.saturating_sub(below).max(least).min(count);
-        let (list, below) = layout::with_foot(rest, rest.height.saturating_sub(list));
+        let (list, below, about) = with_about(rest, (self.entries.len(), least), |width| {
+            self.about(app, state, width)
+        });
         let entries = List {
             at: self.at,
             count: self.entries.len(),
@@ -532,5 +529,19 @@ mod tests {
         // On A05 hangs 40, which is not meant.
         let all = desk.after("\u{8}\u{8}").buffer((120, 40));
         assert_ne!(all[(51, 2)].bg, buffer[(51, 2)].bg);
+    }
+
+    #[test]
+    fn a_wall_of_12_rows_stays_in_view_at_a_usual_size_while_something_is_looked_for() {
+        let mut desk = TestApp::empty(Depth::None);
+        desk.state = crate::tui::testing::crowded(200);
+        desk.app.size = (80, 24);
+        let (before, found) = (desk.drawn((80, 24)), desk.after("/sea").drawn((80, 24)));
+        // The numbers of the columns, and the letters of the rows.
+        assert_eq!(before[1], found[1]);
+        for (was, is) in before[1..14].iter().zip(&found[1..14]) {
+            assert_eq!(was.chars().next(), is.chars().next());
+        }
+        assert!(found[14].contains("Find"), "{}", found.join("\n"));
     }
 }

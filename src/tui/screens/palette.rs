@@ -12,9 +12,9 @@ use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Bound, Keymap, Scope};
-use crate::tui::layout;
 use crate::tui::widgets::list::List;
 use crate::tui::widgets::list::stepped;
+use crate::tui::widgets::pane;
 use crate::tui::widgets::text::{pad, search_line};
 use crate::tui::widgets::window;
 
@@ -94,7 +94,7 @@ impl Screen for Palette {
         let rest = inside
             .height
             .saturating_sub(u16::try_from(above).unwrap_or(0));
-        let (_, below) = layout::with_foot(inside, rest);
+        let (_, below) = pane::with_foot(inside, rest);
         let list = List {
             at: self.at,
             count: found.len(),

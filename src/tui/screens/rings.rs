@@ -30,8 +30,7 @@ use crate::tui::refused::on_screen;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::told::told;
 use crate::tui::widgets::gauge::{gauge, thousandths};
-use crate::tui::widgets::list::in_view;
-use crate::tui::widgets::list::stepped;
+use crate::tui::widgets::list::{in_view, is_low, stepped};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
 
@@ -205,10 +204,15 @@ impl Screen for Rings {
             let text = "No ring is open. On the board, select cards with Space and press t.";
             lines = paragraph(text, width, app.theme.muted());
         }
-        let shown = in_view(self.at, listed.len(), (height + 1) / EACH);
-        for n in shown {
-            if let Some(ring) = listed.get(n) {
-                lines.extend(of_ring(app, state, ring, n == self.at, width));
+        let low = is_low(inside);
+        let room = if low { height } else { (height + 1) / EACH };
+        for n in in_view(self.at, listed.len(), room) {
+            match listed.get(n) {
+                Some(ring) if low => {
+                    lines.push(line_of_ring(app, state, ring, n == self.at, width))
+                }
+                Some(ring) => lines.extend(of_ring(app, state, ring, n == self.at, width)),
+                None => {}
             }
         }
         let room = height.saturating_sub(lines.len());
@@ -255,59 +259,73 @@ fn cards_on_it(
     lines
 }
 
-/// A ring in four lines: its name and cards, where it is, how far it is stitched with what runs low, and a gap.
-fn of_ring(
+/// How a line of a ring is inked.
+fn ink(app: &App, ring: &Ring, chosen: bool) -> Style {
+    match (chosen, ring.is_closed()) {
+        (true, _) => app.theme.row(),
+        (false, true) => app.theme.muted(),
+        (false, false) => Style::new(),
+    }
+}
+
+/// The name of a ring and its cards.
+fn name_of_ring(
     app: &App,
     state: &State,
     ring: &Ring,
-    chosen: bool,
+    base: Style,
     width: usize,
-) -> [Line<'static>; EACH] {
+) -> Vec<Span<'static>> {
     let theme = &app.theme;
-    let base = match (chosen, ring.is_closed()) {
-        (true, _) => theme.row(),
-        (false, true) => theme.muted(),
-        (false, false) => Style::new(),
-    };
     let mark = match app.chosen_rings.contains(&ring.id) {
         true => "* ",
         false => "  ",
     };
     let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
     let room = width.saturating_sub(cards.len() + 3);
-    let name = Line::from(vec![
+    vec![
         Span::styled(mark, base.patch(theme.accent())),
         Span::styled(pad(ring.project.as_str(), room), base.patch(theme.strong())),
         Span::styled(format!(" {cards}"), base.patch(theme.muted())),
-    ]);
-    let (stands, mood) = match ring.state {
+    ]
+}
+
+/// Where a ring is and since when.
+fn whereabouts(app: &App, state: &State, ring: &Ring) -> (String, Style) {
+    let (theme, now) = (&app.theme, app.now);
+    match ring.state {
         RingState::Hanging { hook, since } => (
             format!(
                 "hanging on {hook} {how_long}",
                 hook = state.hook_name(hook),
-                how_long = since_when(since, app.now)
+                how_long = since_when(since, now)
             ),
             theme.away(),
         ),
         RingState::Closed { at } => (
-            format!("closed {ago}; c reopens it", ago = ago(at, app.now)),
+            format!("closed {ago}; c reopens it", ago = ago(at, now)),
             theme.muted(),
         ),
         RingState::Live => (
-            format!("open {}", since_when(ring.opened, app.now)),
+            format!("open {}", since_when(ring.opened, now)),
             theme.muted(),
         ),
-    };
-    let stands = Line::styled(format!("  {}", fit(&stands, width.saturating_sub(2))), mood);
-    let kit = app.derived.kit(ring.id);
+    }
+}
+
+/// How far a ring is stitched, and what runs low.
+fn progress(app: &App, ring: &Ring, width: usize) -> Vec<Span<'static>> {
+    let (theme, kit) = (&app.theme, app.derived.kit(ring.id));
+    if ring.is_closed() {
+        return Vec::new();
+    }
     let low = match kit.low {
-        _ if ring.is_closed() => String::new(),
         0 => String::new(),
         1 => "  1 colour low".to_owned(),
         n => format!("  {n} colours low"),
     };
-    let mut spans = vec![Span::raw("  ")];
-    if kit.needed_cm > 0 && !ring.is_closed() {
+    let mut spans = Vec::new();
+    if kit.needed_cm > 0 {
         let share = thousandths(kit.used_cm, kit.needed_cm);
         let words = format!(" {} %", share / 10);
         let room = width.saturating_sub(2 + words.len() + low.len());
@@ -316,7 +334,51 @@ fn of_ring(
         spans.push(Span::styled(words, theme.muted()));
     }
     spans.push(Span::styled(low, theme.wrong()));
-    [name, stands, Line::from(spans), Line::default()]
+    spans
+}
+
+/// A ring in four lines: its name and cards, where it is, how far it is stitched with what runs low, and a gap.
+fn of_ring(
+    app: &App,
+    state: &State,
+    ring: &Ring,
+    chosen: bool,
+    width: usize,
+) -> [Line<'static>; EACH] {
+    let name = name_of_ring(app, state, ring, ink(app, ring, chosen), width);
+    let (stands, mood) = whereabouts(app, state, ring);
+    let stands = Line::styled(format!("  {}", fit(&stands, width.saturating_sub(2))), mood);
+    let mut how_far = vec![Span::raw("  ")];
+    how_far.extend(progress(app, ring, width));
+    [
+        Line::from(name),
+        stands,
+        Line::from(how_far),
+        Line::default(),
+    ]
+}
+
+/// The same in one line.
+fn line_of_ring(
+    app: &App,
+    state: &State,
+    ring: &Ring,
+    chosen: bool,
+    width: usize,
+) -> Line<'static> {
+    let base = ink(app, ring, chosen);
+    let half = width * 9 / 20;
+    let (stands, mood) = whereabouts(app, state, ring);
+    let how_far = progress(app, ring, width / 3);
+    let used: usize = how_far.iter().map(Span::width).sum();
+    let room = (width - half).saturating_sub(used + 3);
+    let mut spans = name_of_ring(app, state, ring, base, half);
+    spans.push(Span::styled(
+        format!("  {} ", pad(&stands, room)),
+        base.patch(mood),
+    ));
+    spans.extend(how_far);
+    Line::from(spans)
 }
 
 /// On which hook a ring is left hanging.

@@ -31,7 +31,7 @@ use crate::tui::refused::on_screen;
 use crate::tui::wall::BoardView;
 use crate::tui::wall::board;
 use crate::tui::wall::walk;
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::fit;
 
 /// The screen.
@@ -238,10 +238,10 @@ impl Screen for RollCall {
         let inside = pane.draw(&app.theme, body, frame.buffer_mut());
         // The keys are in the status line too.
         let hint = if body.height >= 30 { 1 } else { 0 };
-        let (above, foot) = layout::with_foot(inside, hint);
+        let (above, foot) = pane::with_foot(inside, hint);
         let shown = (tiles.as_slice(), self.rows.pick());
         let used = tiles::draw(app, state, shown, above, frame.buffer_mut());
-        let (_, rest) = layout::with_foot(above, above.height.saturating_sub(used + 1));
+        let (_, rest) = pane::with_foot(above, above.height.saturating_sub(used + 1));
         self.wall(app, state, frame, rest);
         let hint = "Enter: this row is as shown. m: the card isn't here. Type the number of another card that hangs here.";
         let line = Line::styled(fit(hint, foot.width.into()), app.theme.faint());

@@ -105,8 +105,8 @@ impl Wall<'_> {
         let kept = self.cards.get(&at).and_then(|&card| state.card(card));
         let colour = kept.and_then(|kept| kept.card.colour);
         let number = kept.map_or(Cow::Borrowed(""), |kept| state.number_and_tag(kept));
-        // A part of a number would be another's.
-        let number = match number.chars().count() < usize::from(width) {
+        // Of a hook too narrow for three digits nothing is told by one of them.
+        let number = match width >= 4 || number.chars().count() < usize::from(width) {
             true => number,
             false => Cow::Borrowed(""),
         };
@@ -123,6 +123,7 @@ impl Wall<'_> {
             theme,
             fill: colour.map_or(Fill::None, Fill::Card),
             number,
+            is_number: true,
             ink: theme.base(),
             sign,
             name: kept.map_or("", |kept| kept.card.name.as_str()),
@@ -237,6 +238,7 @@ fn cell<'a>(
             amount(&spot)
         },
         number,
+        is_number: kept.is_some(),
         edge,
         sunk: sunk || dimmed,
     };

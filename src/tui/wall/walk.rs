@@ -19,7 +19,7 @@ use crate::tui::wall::BoardView;
 use crate::tui::wall::board;
 use crate::tui::widgets::digits::{self, Size};
 use crate::tui::widgets::gauge::{gauge, thousandths};
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, paragraph, put_within};
 
 /// Columns of the pane with the card in the hand, where the wall is shown beside it; more on a large screen.
@@ -112,15 +112,15 @@ impl Step<'_> {
     pub fn draw(&self, app: &App, state: &State, frame: &mut Frame<'_>, body: Rect) {
         let (now, next) = if body.width >= 100 && body.height >= 24 {
             let next = if body.height >= 34 { NEXT } else { 5 };
-            let (upper, next) = layout::with_foot(body, next);
+            let (upper, next) = pane::with_foot(body, next);
             let is_large = body.width >= 180 && body.height >= 50;
-            let (wall, now) = layout::with_right(upper, if is_large { LARGE_NOW } else { NOW });
+            let (wall, now) = pane::with_right(upper, if is_large { LARGE_NOW } else { NOW });
             // A column keeps them apart.
-            self.wall(app, state, frame, layout::with_right(wall, 1).0);
+            self.wall(app, state, frame, pane::with_right(wall, 1).0);
             (now, next)
         } else {
             let now = body.width.min(NOW).min(body.width.max(60) - 22);
-            layout::with_right(body, body.width - now)
+            pane::with_right(body, body.width - now)
         };
         self.hand(app, state, frame, now);
         self.list(app, state, frame, next);
@@ -381,5 +381,5 @@ impl Sizes {
 
 /// An area without its first rows.
 fn below(area: Rect, rows: u16) -> Rect {
-    layout::with_foot(area, area.height.saturating_sub(rows)).1
+    pane::with_foot(area, area.height.saturating_sub(rows)).1
 }

@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier, Style};
 use unicode_width::UnicodeWidthStr;
 
-use super::text::{fit, put_within, wrap};
+use super::text::{fit, fit_end, put_within, wrap};
 use crate::model::colour::Srgb;
 use crate::tui::theme::Theme;
 
@@ -65,6 +65,8 @@ pub struct Cell<'a> {
     pub fill: Fill,
     /// The number, or the name of a ring; empty without a card.
     pub number: Cow<'a, str>,
+    /// Whether it is a number: where it is too long its end is kept, since neighbours on the wall begin alike.
+    pub is_number: bool,
     /// How the number is written where no colour fills the hook.
     pub ink: Style,
     /// The one sign of its state, and how it is written where no colour fills the hook.
@@ -161,18 +163,23 @@ impl Cell<'_> {
     /// Writes the number with its sign, and where there is room the name and what is left.
     fn words(&self, area: Rect, width: u16, inner: u16, style: Style, buffer: &mut Buffer) {
         let filled = style.bg.is_some();
-        let room = usize::from(area.width);
-        let number = fit(&self.number, room);
-        let used = u16::try_from(number.width()).unwrap_or(area.width);
-        put_within(buffer, (area.x, area.y), &number, room, style);
+        let all = usize::from(area.width);
         // Where the gap is cut off, a card's line and the colour of its number tell its state, and its number
         // stays whole.
         let told = area.width < width
-            && used == area.width
+            && self.number.width() == all
             && matches!(self.fill, Fill::Line(_))
             && self.theme.gap().is_some();
-        if let Some((letter, own)) = self.sign.filter(|_| !told) {
-            // After the number, in the gap if need be; a number that takes all gives up its last character.
+        let told_by = self.sign.filter(|_| !told);
+        // The sign comes after the number, in the gap if need be.
+        let room = all - usize::from(told_by.is_some() && all > 1);
+        let number = match self.is_number {
+            true => fit_end(&self.number, room),
+            false => fit(&self.number, all),
+        };
+        let used = u16::try_from(number.width()).unwrap_or(area.width);
+        put_within(buffer, (area.x, area.y), &number, all, style);
+        if let Some((letter, own)) = told_by {
             let at = used.min(area.width - 1);
             let style = if filled && at < inner {
                 style.add_modifier(Modifier::BOLD)

@@ -8,6 +8,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 use ratatui::widgets::{Scrollbar, ScrollbarOrientation, ScrollbarState, StatefulWidget, Widget};
 
+use super::pane::{with_foot, with_right};
 use crate::tui::theme::Theme;
 
 /// The lines of a list that are in view, so that the chosen one is among them.
@@ -91,6 +92,34 @@ pub fn bar(
             .viewport_content_length(room);
         bar.render(area, buffer, &mut state);
     }
+}
+
+/// Whether an area is so wide and low that a list goes beside what is told of its chosen entry.
+#[must_use]
+pub const fn is_low(area: Rect) -> bool {
+    area.width >= 60 && area.height < 12
+}
+
+/// Room for a list of so many rows, and for what is told of its chosen entry, with these lines: side by side in a low
+/// area, else one below the other, where the list keeps at least so many rows.
+pub fn with_about(
+    area: Rect,
+    (rows, least): (usize, u16),
+    about: impl FnOnce(usize) -> Vec<Line<'static>>,
+) -> (Rect, Rect, Vec<Line<'static>>) {
+    if is_low(area) {
+        let (list, right) = with_right(area, area.width * 9 / 20);
+        let (_, right) = with_right(right, right.width - 2);
+        let mut lines = about(right.width.into());
+        lines.retain(|line| line.width() > 0);
+        return (list, right, lines);
+    }
+    let lines = about(area.width.into());
+    let rows = u16::try_from(rows).unwrap_or(u16::MAX);
+    let below = u16::try_from(lines.len()).unwrap_or(u16::MAX);
+    let list = area.height.saturating_sub(below).max(least).min(rows);
+    let (list, below) = with_foot(area, area.height.saturating_sub(list));
+    (list, below, lines)
 }
 
 /// A step up or down a list of so many lines.

@@ -84,3 +84,35 @@ pub fn inset(area: Rect) -> Rect {
         area.height,
     )
 }
+
+/// An area without its last columns, and these.
+#[must_use]
+pub fn with_right(area: Rect, columns: u16) -> (Rect, Rect) {
+    let columns = columns.min(area.width);
+    let left = Rect {
+        width: area.width - columns,
+        ..area
+    };
+    let right = Rect {
+        x: left.right(),
+        width: columns,
+        ..area
+    };
+    (left, right)
+}
+
+/// An area without its last rows, and these.
+#[must_use]
+pub fn with_foot(area: Rect, rows: u16) -> (Rect, Rect) {
+    let rows = rows.min(area.height);
+    let upper = Rect {
+        height: area.height - rows,
+        ..area
+    };
+    let foot = Rect {
+        y: upper.bottom(),
+        height: rows,
+        ..area
+    };
+    (upper, foot)
+}

@@ -35,6 +35,18 @@ pub fn fit(text: &str, width: usize) -> String {
     cut + dots
 }
 
+/// As [`fit`], but it is the end of a longer text that is kept.
+#[must_use]
+pub fn fit_end(text: &str, width: usize) -> String {
+    if text.width() <= width {
+        return text.to_owned();
+    }
+    let dots = if width >= 3 { "…" } else { "" };
+    let ends = text.grapheme_indices(true).map(|(at, _)| &text[at..]);
+    let mut ends = ends.skip_while(|end| end.width() + dots.width() > width);
+    format!("{dots}{end}", end = ends.next().unwrap_or_default())
+}
+
 /// Writes a text at a place, as far as the buffer goes; nothing where the place is outside.
 pub fn put(buffer: &mut Buffer, (x, y): (u16, u16), text: impl AsRef<str>, style: Style) {
     put_within(buffer, (x, y), text, usize::from(u16::MAX), style);
@@ -202,6 +214,14 @@ pub fn day_and_time(at: Timestamp, now: Timestamp) -> String {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    #[test]
+    fn of_a_long_text_the_end_can_be_kept() {
+        assert_eq!(fit_end("1033", 4), "1033");
+        assert_eq!(fit_end("1033", 3), "…33");
+        assert_eq!(fit_end("1033", 2), "33");
+        assert_eq!(fit_end("1033", 0), "");
+    }
 
     #[test]
     fn cuts_and_wraps() {

@@ -20,7 +20,7 @@ use crate::tui::app::App;
 use crate::tui::field::Field;
 use crate::tui::layout;
 use crate::tui::widgets::list::{List, bar, counter, in_view};
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph, search_line, wrap};
 use crate::tui::widgets::window;
 
@@ -64,12 +64,12 @@ pub(super) fn columns(app: &App, list: &CardList, frame: &mut Frame<'_>, body: R
 fn parts(list: &CardList, body: Rect) -> (Rect, Rect) {
     if body.width >= 100 {
         let right = body.width - (body.width * 9 / 20).min(90);
-        return layout::with_right(body, right);
+        return pane::with_right(body, right);
     }
     // The preview keeps half of the room.
     let wanted = u16::try_from(list.found.count()).unwrap_or(u16::MAX);
     let upper = wanted.saturating_add(4).min(body.height / 2);
-    layout::with_foot(body, body.height - upper)
+    pane::with_foot(body, body.height - upper)
 }
 
 /// The first line of the preview in view a page on, or back: none is passed over unseen.
@@ -111,7 +111,7 @@ fn column_list(app: &App, list: &CardList, area: Rect, buffer: &mut Buffer) {
         .unwrap_or(0)
         .clamp(6, TITLE.min(width / 3).max(6));
     let rows = u16::try_from(room).unwrap_or(inside.height);
-    let (columns, below) = layout::with_foot(inside, inside.height.saturating_sub(rows));
+    let (columns, below) = pane::with_foot(inside, inside.height.saturating_sub(rows));
     let listed = List {
         at: list.at,
         count,

@@ -19,11 +19,10 @@ use crate::stash::state::State;
 use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
-use crate::tui::layout;
 use crate::tui::wall::panel;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph, since_when, wrap};
 
 /// Where the columns of the key begin, for a pane of a width.
@@ -142,9 +141,9 @@ pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Fram
     };
     let wide = body.width >= WIDE;
     let (key, aside) = if wide {
-        layout::with_right(body, (body.width * 2 / 7).clamp(34, 60))
+        pane::with_right(body, (body.width * 2 / 7).clamp(34, 60))
     } else {
-        layout::with_foot(body, (body.height / 3).clamp(4, 9))
+        pane::with_foot(body, (body.height / 3).clamp(4, 9))
     };
     key_pane(app, state, page, &project, frame, key);
     let fabric = if wide {
@@ -157,7 +156,7 @@ pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Fram
     } else {
         0
     };
-    let (of_thread, of_fabric) = layout::with_foot(aside, fabric);
+    let (of_thread, of_fabric) = pane::with_foot(aside, fabric);
     thread_pane(app, state, page, &project, frame, of_thread, wide);
     if fabric >= 3 {
         let pane = Pane {

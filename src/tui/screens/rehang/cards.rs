@@ -19,7 +19,7 @@ use crate::tui::wall::BoardView;
 use crate::tui::wall::board;
 use crate::tui::widgets::gauge::{self, gauge, thousandths};
 use crate::tui::widgets::list::{List, counter, in_view};
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, put, put_within, wrap};
 
 /// The fewest and the most columns of a card.
@@ -45,8 +45,8 @@ fn parts(body: Rect) -> Parts {
         _ => 1,
     };
     let facts = if body.height >= 30 { 2 } else { 1 };
-    let (_, below) = layout::with_foot(body, body.height.saturating_sub(cards));
-    let (_, lower) = layout::with_foot(below, below.height.saturating_sub(facts));
+    let (_, below) = pane::with_foot(body, body.height.saturating_sub(cards));
+    let (_, lower) = pane::with_foot(below, below.height.saturating_sub(facts));
     Parts {
         cards: Rect {
             height: cards.min(body.height),
@@ -289,7 +289,7 @@ fn divide(app: &App, state: &State, area: Rect) -> (Rect, Rect) {
         return (none, area);
     };
     let most = MOVES.1.min(area.width / 2);
-    let shares = (MOVES.0..=most).map(|width| layout::with_right(area, width));
+    let shares = (MOVES.0..=most).map(|width| pane::with_right(area, width));
     let worth = |(wall, _): &(Rect, Rect)| {
         let grid = layout::whole(state, board, &app.eye, *wall);
         (

@@ -18,14 +18,13 @@ use crate::text;
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::layout;
 use crate::tui::refused::on_screen;
 use crate::tui::theme::Theme;
 use crate::tui::wall::walk;
 use crate::tui::widgets::digits::{self, Size};
 use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::list::{List, counter};
-use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph, put_within};
 
 /// The screen.
@@ -262,7 +261,7 @@ impl Screen for Report {
         let inside = pane.draw(theme, body, frame.buffer_mut());
         let used = self.figures(theme, inside, frame);
         let below =
-            |area: Rect, used: u16| layout::with_foot(area, area.height.saturating_sub(used)).1;
+            |area: Rect, used: u16| pane::with_foot(area, area.height.saturating_sub(used)).1;
         let rest = below(inside, used);
         let words = paragraph(&self.words(), rest.width.into(), Style::new());
         let lines = u16::try_from(words.len()).unwrap_or(u16::MAX);

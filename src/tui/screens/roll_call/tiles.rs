@@ -8,10 +8,10 @@ use super::rows::{Sight, Tile};
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::App;
-use crate::tui::layout;
 use crate::tui::theme::Signs;
 use crate::tui::wall::HookStatus;
 use crate::tui::widgets::digits::{self, Size};
+use crate::tui::widgets::pane;
 use crate::tui::widgets::text::{fit, put_within};
 
 /// How the tiles of a row lie in an area.
@@ -244,7 +244,7 @@ fn draw_tile(
     if let Some(style) = filled {
         buffer.set_style(below, style);
     }
-    let (digits, foot) = layout::with_foot(below, u16::from(grid.named));
+    let (digits, foot) = pane::with_foot(below, u16::from(grid.named));
     put_number(&number, ink, grid.size, digits, buffer);
     let name = fit(kept.card.name.as_str(), width.saturating_sub(2));
     if grid.named {

@@ -17,8 +17,8 @@ use crate::tui::app::derived::Cards;
 use crate::tui::app::{App, Viewport};
 use crate::tui::layout;
 use crate::tui::wall::board::{self, Wall};
-use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::pane::inset;
+use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most columns of text, for the eye.
@@ -31,7 +31,7 @@ pub fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body
     let used = u16::try_from(lines.len()).unwrap_or(u16::MAX);
     frame.render_widget(Paragraph::new(lines), area);
     let below = used.saturating_add(1).min(body.height);
-    let (_, room) = layout::with_foot(body, body.height - below);
+    let (_, room) = pane::with_foot(body, body.height - below);
     if let Some((board, cards)) = &app.derived.first_wall
         && room.height > 6
     {
