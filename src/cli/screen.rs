@@ -131,6 +131,15 @@ pub(crate) struct LooksArgs {
         value_parser = FalseyValueParser::new()
     )]
     pub bell: bool,
+    /// Let nothing flash or move on the screen by itself.
+    #[arg(
+        id = "stillness of the screen",
+        long = "still",
+        global = true,
+        env = "HOMEHOOK_STILL",
+        value_parser = FalseyValueParser::new()
+    )]
+    pub still: bool,
     /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
     /// given, and "" for none.
     #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
@@ -171,6 +180,11 @@ impl LooksArgs {
     }
 }
 
+/// Whether the terminal is on another computer, where the line may be slow.
+fn is_far() -> bool {
+    std::env::var_os("SSH_CONNECTION").is_some_and(|value| !value.is_empty())
+}
+
 /// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
 /// stash where none is.
 pub(crate) fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
@@ -202,6 +216,7 @@ fn show(
             looks_file,
             speak: looks.speak.clone().map_or_else(Vec::new, |speech| speech.0),
             bell: looks.bell,
+            still: looks.still || is_far(),
             invented,
         };
         crate::tui::run(store, settings, notices.collect(), &demo::throwaway)?;

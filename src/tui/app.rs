@@ -113,6 +113,10 @@ pub struct App {
     pub acting: Option<Extent>,
     /// A line for the user.
     pub notice: Option<Notice>,
+    /// Whether nothing moves on the screen by itself.
+    pub still: bool,
+    /// The hooks where cards landed a moment ago.
+    pub landed: Vec<HookRef>,
     /// Whether the mouse is ours.
     pub mouse: bool,
     /// Where its button went down, until it goes up or draws a card along.
@@ -148,6 +152,8 @@ impl App {
             stack: Vec::new(),
             acting: None,
             notice: None,
+            still: false,
+            landed: Vec::new(),
             mouse: true,
             press: None,
             announces: false,

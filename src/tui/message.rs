@@ -111,6 +111,8 @@ pub enum Message {
     Planning(usize),
     /// Plans for a re-hang were asked for: here they are, or why there are none.
     Planned(Result<Vec<RehangPlan>, Refusal>),
+    /// The moment is over in which the hooks where cards landed are lit.
+    FlashOver,
     /// Something the user should be told.
     News(String),
     /// Another process has changed the stash; what it did, in words, where that is known.
@@ -170,6 +172,8 @@ pub enum Effect {
     Plan,
     /// Stop working them out; nobody waits for an answer any more.
     StopPlanning,
+    /// Hooks where cards landed are lit: send [`Message::FlashOver`] in a moment.
+    Flash,
     /// Announce a step of a walk, in a short sentence to be said aloud.
     Speak(String),
     /// Keep what the user wants the screen to look like, for the next time.

@@ -46,6 +46,8 @@ use speaker::Speaker;
 /// How often the screen looks at what other processes wrote, whether a thread beside it failed, and whether
 /// the terminal is still there. All else that is waited for is a message.
 const POLL_INTERVAL: Duration = Duration::from_millis(500);
+/// So long the hooks where cards landed are lit.
+const FLASH: Duration = Duration::from_millis(300);
 /// How long what has happened may wait to be drawn while more of it comes.
 const FRAME: Duration = Duration::from_millis(50);
 /// How often the days on the screen are looked at.
@@ -75,6 +77,8 @@ pub struct Settings {
     pub speak: Vec<String>,
     /// Whether the bell rings at each step.
     pub bell: bool,
+    /// Whether nothing moves on the screen by itself.
+    pub still: bool,
     /// Whether the stash is an invented one that is not kept.
     pub invented: bool,
 }
@@ -117,6 +121,7 @@ fn run_drawing(
     let app = App {
         keys: settings.keys,
         announces: settings.bell || !settings.speak.is_empty(),
+        still: settings.still,
         kept_in: store.dir().display().to_string(),
         ..App::new(
             (size.width, size.height),
@@ -138,6 +143,7 @@ fn run_drawing(
         planner,
         speaker,
         bell: settings.bell,
+        flash: None,
         looks_file: settings.looks_file,
         demo,
         aside: None,
@@ -160,7 +166,7 @@ fn run_drawing(
         // What is waiting already is taken before the next frame: a held key does not draw once a
         // character. Where there is no end to it, a frame is drawn in between.
         let next = match stale {
-            None => inbox.take(held.wait(POLL_INTERVAL))?,
+            None => inbox.take(desk.wait(held.wait(POLL_INTERVAL)))?,
             Some(since) if since.elapsed() < FRAME => inbox.take(Duration::ZERO)?,
             Some(_) => None,
         };
@@ -175,6 +181,11 @@ fn run_drawing(
             }
         } else if stale.take().is_some() {
             desk.with_stash(|app, stash| terminal.draw(|frame| draw(app, stash, frame)).map(drop))?;
+        }
+        if desk.flash.is_some_and(|over| over <= Instant::now()) {
+            desk.flash = None;
+            stale.get_or_insert_with(Instant::now);
+            desk.take(Message::FlashOver, &mut guard, &mut terminal)?;
         }
         if looked.elapsed() >= POLL_INTERVAL {
             looked = Instant::now();
@@ -204,6 +215,8 @@ struct EventLoop<'a> {
     speaker: Option<Speaker>,
     /// Whether the bell rings at each step of a walk.
     bell: bool,
+    /// When the hooks where cards landed are lit no longer.
+    flash: Option<Instant>,
     /// The file where a choice of colours is kept.
     looks_file: Option<PathBuf>,
     /// Builds the invented stash.
@@ -256,6 +269,12 @@ impl EventLoop<'_> {
         } else {
             self.app.call_out_few_colours();
         }
+    }
+
+    /// How long to wait for a key at most, where something else is due then.
+    fn wait(&self, most: Duration) -> Duration {
+        let left = |over: Instant| over.saturating_duration_since(Instant::now());
+        self.flash.map_or(most, |over| most.min(left(over)))
     }
 
     /// The messages to take for one that came: a held key may count once.
@@ -318,6 +337,7 @@ impl EventLoop<'_> {
                     }
                     Effect::Mouse(ours) => guard.mouse(ours)?,
                     Effect::KeepLooks(wish) => self.keep_looks(wish),
+                    Effect::Flash => self.flash = Some(Instant::now() + FLASH),
                     Effect::Speak(sentence) => self.speak(sentence, guard)?,
                     Effect::Plan => messages.extend(self.planner.begin(self.store.state())),
                     Effect::StopPlanning => self.planner.stop(),

@@ -233,6 +233,7 @@ impl TestApp {
                 return Some(Message::Files { typed, found });
             }
             Effect::StopPlanning
+            | Effect::Flash
             | Effect::Speak(_)
             | Effect::KeepLooks(_)
             | Effect::Mouse(_)

@@ -16,6 +16,7 @@ use super::screens::colours::Colours;
 use super::screens::history::History;
 use super::screens::keyboard::Keyboard;
 use super::screens::palette::Palette;
+use super::theme::Depth;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 
@@ -32,6 +33,10 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
     }
     let is_change =
         matches!(&message, Message::Recorded(Ok(act)) if !matches!(act, Act::Undo { .. }));
+    let came = match &message {
+        Message::Recorded(Ok(act)) => Some(matches!(act, Act::Undo { .. })),
+        _ => None,
+    };
     let mut effects = match answered(app, stash, &message) {
         Some(effects) => effects,
         None => take(app, stash, message),
@@ -39,9 +44,26 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
     if let Some(notice) = app.notice.as_mut().filter(|_| is_change) {
         notice.undo = !notice.wrong && stash.history.last_done().is_some();
     }
+    effects.extend(came.and_then(|undone| flash(app, stash, undone)));
     settle(app, stash.state);
     announce(app, stash.state, &mut effects);
     effects
+}
+
+/// Lights the hooks where a change, or one that was undone, brought cards; nothing where nothing is to move.
+fn flash(app: &mut App, stash: Stash<'_>, undone: bool) -> Option<Effect> {
+    let past = match undone {
+        true => stash.history.last_undone(),
+        false => stash.history.last_done(),
+    };
+    let moved = past.into_iter().flat_map(|past| past.event.moved());
+    let cards = moved.filter_map(|card| stash.state.card(card));
+    app.landed.clear();
+    if !app.still && app.theme.depth != Depth::None {
+        app.landed
+            .extend(cards.filter_map(|kept| kept.place.at.hook()));
+    }
+    (!app.landed.is_empty()).then_some(Effect::Flash)
 }
 
 /// Takes a message that no screen waited for.
@@ -105,6 +127,10 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
         }
         // Nobody waits for them any more.
         Message::Planning(_) | Message::Planned(_) => Vec::new(),
+        Message::FlashOver => {
+            app.landed.clear();
+            Vec::new()
+        }
         Message::News(text) => {
             app.say(text);
             Vec::new()

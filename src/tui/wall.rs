@@ -146,6 +146,8 @@ pub struct BoardView<'a> {
     pub target: Option<HookRef>,
     /// The hook that the step of the walk starts from.
     pub source: Option<HookRef>,
+    /// The hooks where cards landed a moment ago.
+    pub landed: &'a [HookRef],
     /// Whether all other hooks step back.
     pub sinks: bool,
     /// While something is looked for, the hooks it was found on; all others are dimmed.
@@ -174,6 +176,7 @@ impl<'a> BoardView<'a> {
                 .collect(),
             target: lights.target,
             source: lights.source,
+            landed: &app.landed,
             sinks: false,
             found: lights.found,
         }

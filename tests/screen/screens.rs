@@ -137,9 +137,11 @@ impl Mirror {
                 let bytes = bytes.map_err(|error| format!("'{path}' cannot be read: {error}"));
                 Some(Message::FileRead { path, want, bytes })
             }
-            Effect::StopPlanning | Effect::KeepLooks(_) | Effect::Mouse(_) | Effect::Speak(_) => {
-                None
-            }
+            Effect::Flash
+            | Effect::StopPlanning
+            | Effect::KeepLooks(_)
+            | Effect::Mouse(_)
+            | Effect::Speak(_) => None,
             effect @ (Effect::WriteFiles(_)
             | Effect::ListFiles { .. }
             | Effect::Demo

@@ -40,6 +40,8 @@ impl EventLoop<'_> {
         let mut app = App {
             keys: own.keys.clone(),
             mouse: own.mouse,
+            still: own.still,
+            announces: own.announces,
             kept_in: demo.folder.path().display().to_string(),
             demo: true,
             derived: Derived::of(demo.store.state()),

@@ -46,6 +46,7 @@ pub(super) fn perform(store: &mut Store, effect: Effect) -> Option<Message> {
         Effect::Plan
         | Effect::StopPlanning
         | Effect::Demo
+        | Effect::Flash
         | Effect::Speak(_)
         | Effect::KeepLooks(_)
         | Effect::Mouse(_)

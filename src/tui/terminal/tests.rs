@@ -55,6 +55,7 @@ fn the_screen_that_panics() {
             looks_file: None,
             speak: Vec::new(),
             bell: false,
+            still: false,
             invented: false,
         },
         Vec::new(),

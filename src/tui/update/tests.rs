@@ -1,6 +1,7 @@
 //! Keys pressed at random, and what must hold whatever was pressed.
 
 use proptest::prelude::*;
+use ratatui::style::Modifier;
 
 use crate::model::thread::Strands;
 use crate::stash::command::{ring, thread};
@@ -418,4 +419,31 @@ fn a_key_that_can_do_nothing_now_is_greyed_in_its_place() {
         (Some(fg), Some(grey)),
         (theme.accent().fg, theme.faint().fg)
     );
+}
+
+#[test]
+fn the_hook_where_a_card_lands_is_lit_for_a_moment() {
+    let light = |desk: &TestApp| {
+        let seen = desk.drawn((120, 40));
+        let buffer = desk.buffer((120, 40));
+        let at = (0..buffer.area.height).flat_map(|y| (0..buffer.area.width).map(move |x| (x, y)));
+        let all = at.filter(|&at| buffer[at].modifier.contains(Modifier::REVERSED));
+        (all.count(), seen)
+    };
+    let mut desk = TestApp::sample(Depth::True);
+    let before = light(&desk);
+    // The card in the hand goes home.
+    desk.keys("30\n");
+    assert_eq!(desk.asked.last(), Some(&Effect::Flash), "{:?}", desk.asked);
+    let lit = light(&desk);
+    assert!(lit.0 >= before.0 + 3, "{} {}", before.0, lit.0);
+    desk.take(Message::FlashOver);
+    assert_eq!(light(&desk).0, before.0);
+    let mut still = TestApp::sample(Depth::True);
+    still.app.still = true;
+    still.keys("30\n");
+    assert!(!still.asked.contains(&Effect::Flash));
+    let mut plain = TestApp::sample(Depth::None);
+    plain.keys("30\n");
+    assert!(!plain.asked.contains(&Effect::Flash));
 }

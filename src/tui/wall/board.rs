@@ -213,7 +213,7 @@ fn cell<'a>(
             .unwrap_or_default(),
     };
     let edge = edge(app, look, hook, &spot);
-    let sunk = look.sinks && !matches!(edge, Edge::Target | Edge::Source | Edge::Cursor);
+    let sunk = look.sinks && matches!(edge, Edge::Plain | Edge::Selected);
     let number = if sunk { Cow::Borrowed("") } else { number };
     let dimmed = look
         .found
@@ -252,7 +252,9 @@ fn cell<'a>(
 }
 
 fn edge(app: &App, look: &BoardView<'_>, hook: HookRef, spot: &HookView<'_>) -> Edge {
-    if look.target == Some(hook) {
+    if look.landed.contains(&hook) {
+        Edge::Landed
+    } else if look.target == Some(hook) {
         Edge::Target
     } else if look.source == Some(hook) {
         Edge::Source

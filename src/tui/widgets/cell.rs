@@ -35,13 +35,15 @@ pub enum Edge {
     Target,
     /// A card comes from it.
     Source,
+    /// A card landed there a moment ago: for that moment the hook is all light.
+    Landed,
 }
 
 impl Edge {
     /// The characters about the hook's first line.
     const fn brackets(self) -> Option<(&'static str, &'static str)> {
         match self {
-            Self::Plain | Self::Selected => None,
+            Self::Plain | Self::Selected | Self::Landed => None,
             Self::Cursor => Some(("[", "]")),
             Self::Target => Some((">", "<")),
             Self::Source => Some(("(", ")")),
@@ -94,6 +96,17 @@ impl Cell<'_> {
         };
         let style = self.fill(area, inner, buffer);
         self.words(area, width, inner, style, buffer);
+        if self.edge == Edge::Landed {
+            let light = self.theme.accent().add_modifier(Modifier::REVERSED);
+            let base = self.theme.base();
+            buffer.set_style(
+                Rect {
+                    width: inner,
+                    ..area
+                },
+                base.patch(light),
+            );
+        }
     }
 
     /// Fills the hook and gives the style of what is written on it.
@@ -156,7 +169,7 @@ impl Cell<'_> {
             Edge::Plain | Edge::Source if self.sunk => self.theme.gap(),
             Edge::Plain | Edge::Source => self.theme.gap_of(colour),
             Edge::Selected => self.theme.base().fg,
-            Edge::Cursor | Edge::Target => self.theme.accent().fg,
+            Edge::Cursor | Edge::Target | Edge::Landed => self.theme.accent().fg,
         }
     }
 
