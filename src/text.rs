@@ -65,6 +65,32 @@ pub fn cards(count: u32) -> String {
 mod tests {
     use super::*;
 
+    /// Every variant of an enum stands in what says them, which goes through them in parts that no compiler
+    /// adds up.
+    pub(super) fn assert_all_are_said(of: &str, declared: &str, said: &str) {
+        let head = format!("pub enum {of} {{\n");
+        let (_, rest) = declared.split_once(&head).unwrap();
+        let (body, _) = rest.split_once("\n}\n").unwrap();
+        let (said, _) = said.split_once("#[cfg(test)]").unwrap();
+        let is_name = |c: char| c.is_alphanumeric() || c == '_';
+        let variants = body.lines().filter_map(|line| {
+            let line = line.strip_prefix("    ")?;
+            let name = line.starts_with(char::is_uppercase);
+            name.then(|| line.split(|c| !is_name(c)).next().unwrap_or(line))
+        });
+        let mut seen = 0;
+        for variant in variants {
+            let name = format!("{of}::{variant}");
+            let mut found = said.split(&name).skip(1);
+            assert!(found.any(|after| !after.starts_with(is_name)), "{name}");
+            seen += 1;
+        }
+        assert!(
+            seen > 20,
+            "only {seen} variants were found: the reading is off"
+        );
+    }
+
     #[test]
     fn a_long_list_of_names_is_cut() {
         let names = |count: u32| list((1..=count).map(|n| n.to_string()));

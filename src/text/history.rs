@@ -6,7 +6,7 @@ use super::{cards, list, one_or_many};
 use crate::model::card::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
-use crate::model::thread::Lot;
+use crate::model::thread::{Lot, Strands};
 use crate::stash::event::Act;
 use crate::stash::history::{EventSummary, Movement};
 use crate::stash::state::{CardState, State};
@@ -17,57 +17,83 @@ use crate::stash::state::{CardState, State};
 /// taken back, or from after it is done.
 #[must_use]
 pub fn act(state: &State, act: &Act) -> String {
-    let board = |id: BoardId| match state.board(id) {
-        Some(board) => format!("the board '{name}'", name = board.name),
-        None => "a board".to_owned(),
-    };
-    let range = |id: RangeId| match state.range(id) {
-        Some(range) => format!("the range '{name}'", name = range.name),
-        None => "a range".to_owned(),
-    };
-    let ring = |id: RingId| match state.ring(id) {
-        Some(ring) => format!("the ring '{name}'", name = ring.project),
-        None => "a ring".to_owned(),
-    };
-    let card = |id: CardId| {
-        state.card(id).map_or_else(
-            || "a card".to_owned(),
-            |kept| format!("card {card}", card = state.card_name(kept)),
-        )
-    };
-    let put_up = |id: CardId| {
-        let kept = state.card(id);
-        kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card))
-    };
-    match act {
-        Act::NewBoard { board: id } => format!("Put up {board}", board = board(*id)),
-        Act::Resize { board: id } => format!("Measured {board} anew", board = board(*id)),
+    let kinds = [
+        boards_and_lists,
+        families_and_order,
+        rings,
+        thread,
+        places,
+        record,
+    ];
+    let said = kinds.iter().find_map(|said| said(state, act));
+    // Not reached, as a test reads off the source.
+    said.unwrap_or_else(|| "Changed the stash".to_owned())
+}
+
+fn board(state: &State, id: BoardId) -> String {
+    state.board(id).map_or_else(
+        || "a board".to_owned(),
+        |board| format!("the board '{name}'", name = board.name),
+    )
+}
+
+fn range(state: &State, id: RangeId) -> String {
+    state.range(id).map_or_else(
+        || "a range".to_owned(),
+        |range| format!("the range '{name}'", name = range.name),
+    )
+}
+
+fn ring(state: &State, id: RingId) -> String {
+    state.ring(id).map_or_else(
+        || "a ring".to_owned(),
+        |ring| format!("the ring '{name}'", name = ring.project),
+    )
+}
+
+fn card(state: &State, id: CardId) -> String {
+    state.card(id).map_or_else(
+        || "a card".to_owned(),
+        |kept| format!("card {card}", card = state.card_name(kept)),
+    )
+}
+
+/// An amount of thread of a card.
+fn amount_of(state: &State, id: CardId, strands: Strands) -> String {
+    let kept = state.card(id);
+    let put_up = kept.map_or_else(PutUp::default, |kept| state.put_up(&kept.card));
+    amount(strands, put_up)
+}
+
+/// Boards and their hooks, and what is written on cards and lists.
+fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
+    Some(match act {
+        Act::NewBoard { board: id } => format!("Put up {board}", board = board(state, *id)),
+        Act::Resize { board: id } => format!("Measured {board} anew", board = board(state, *id)),
         Act::Block { hook: hook_name } => format!("Blocked hook {hook_name}"),
         Act::Unblock { hook: hook_name } => format!("Made hook {hook_name} usable again"),
+        Act::Reserve { hook: hook_name } => format!("Kept hook {hook_name} free of re-hangs"),
+        Act::Unreserve { hook: hook_name } => format!("Gave hook {hook_name} back to re-hangs"),
         Act::ImportCards { added, changed, .. } => format!(
             "Imported a card list: {cards} new, {changed} changed",
             cards = cards(*added)
         ),
-        Act::NewCard { card: id } => format!("Wrote {card}, a new one", card = card(*id)),
+        Act::NewCard { card: id } => format!("Wrote {card}, a new one", card = card(state, *id)),
         Act::ChangeCard { card: id } => {
-            format!("Changed what is written on {card}", card = card(*id))
+            format!("Changed what is written on {card}", card = card(state, *id))
         }
         Act::ImportRange { range: id, shades } => format!(
             "Imported {shades} {word} of {range}",
             word = one_or_many(*shades, "shade", "shades"),
-            range = range(*id)
+            range = range(state, *id)
         ),
         Act::ImportKey { ring: id, colours } => {
             let word = one_or_many(*colours, "line", "lines");
             format!(
                 "Imported a chart key of {colours} {word} for {ring}",
-                ring = ring(*id)
+                ring = ring(state, *id)
             )
         }
-        Act::OpenRing { ring: id } => format!("Opened {ring}", ring = ring(*id)),
-        Act::EditKey { ring: id } => format!("Changed the key of {ring}", ring = ring(*id)),
-        Act::Fabric { ring: id } => format!("Said how {ring} is stitched", ring = ring(*id)),
-        Act::Progress { ring: id } => format!("Said how far {ring} has come", ring = ring(*id)),
         Act::Bought { skeins, added } => {
             let word = one_or_many(*skeins, "skein", "skeins");
             format!(
@@ -75,6 +101,13 @@ pub fn act(state: &State, act: &Act) -> String {
                 cards = cards(*added)
             )
         }
+        _ => return None,
+    })
+}
+
+/// The order of the wall, its families, and what is held.
+fn families_and_order(state: &State, act: &Act) -> Option<String> {
+    Some(match act {
         Act::OrderWall => match state.order() {
             WallOrder::Family => "Ordered the wall by family, then number".to_owned(),
             WallOrder::Number => "Ordered the wall by number alone".to_owned(),
@@ -107,12 +140,23 @@ pub fn act(state: &State, act: &Act) -> String {
         Act::ReleaseFamilies { families: n } => {
             format!("Let {families} move again", families = families(*n))
         }
-        Act::Reserve { hook: hook_name } => format!("Kept hook {hook_name} free of re-hangs"),
-        Act::Unreserve { hook: hook_name } => format!("Gave hook {hook_name} back to re-hangs"),
+        _ => return None,
+    })
+}
+
+/// Projects, and the way of cards to their rings and back.
+fn rings(state: &State, act: &Act) -> Option<String> {
+    Some(match act {
+        Act::OpenRing { ring: id } => format!("Opened {ring}", ring = ring(state, *id)),
+        Act::EditKey { ring: id } => format!("Changed the key of {ring}", ring = ring(state, *id)),
+        Act::Fabric { ring: id } => format!("Said how {ring} is stitched", ring = ring(state, *id)),
+        Act::Progress { ring: id } => {
+            format!("Said how far {ring} has come", ring = ring(state, *id))
+        }
         Act::Take { ring: id, cards: n } => format!(
             "Took {cards} to {ring}",
             cards = cards(*n),
-            ring = ring(*id)
+            ring = ring(state, *id)
         ),
         Act::Return {
             ring: id,
@@ -121,7 +165,7 @@ pub fn act(state: &State, act: &Act) -> String {
         } => format!(
             "Hung {cards} back from {ring}",
             cards = cards(*n),
-            ring = ring(*id)
+            ring = ring(state, *id)
         ),
         Act::Return {
             ring: id,
@@ -130,7 +174,7 @@ pub fn act(state: &State, act: &Act) -> String {
         } => format!(
             "Rejoined {split_cards} from {ring}",
             split_cards = split_cards(*rejoined),
-            ring = ring(*id)
+            ring = ring(state, *id)
         ),
         Act::Return {
             ring: id,
@@ -139,9 +183,19 @@ pub fn act(state: &State, act: &Act) -> String {
         } => format!(
             "Hung {cards} back from {ring} and rejoined {split_cards}",
             cards = cards(*n),
-            ring = ring(*id),
+            ring = ring(state, *id),
             split_cards = split_cards(*rejoined)
         ),
+        Act::HangUp { ring: id } => format!("Parked {ring}", ring = ring(state, *id)),
+        Act::TakeDown { ring: id } => format!("Took {ring} back into use", ring = ring(state, *id)),
+        Act::Close { ring: id } => format!("Closed {ring}", ring = ring(state, *id)),
+        _ => return None,
+    })
+}
+
+/// Thread that was split off, rejoined or used.
+fn thread(state: &State, act: &Act) -> Option<String> {
+    Some(match act {
         Act::Split {
             ring: id,
             card: split_card,
@@ -150,15 +204,18 @@ pub fn act(state: &State, act: &Act) -> String {
             let parent = state
                 .card(*split_card)
                 .and_then(|split_card| split_card.card.parent);
-            let whole = parent.map_or_else(|| "a card".to_owned(), card);
-            let amount = amount(*strands, put_up(*split_card));
-            format!("Split {amount} of {whole} off to {ring}", ring = ring(*id))
+            let whole = parent.map_or_else(|| "a card".to_owned(), |id| card(state, id));
+            let amount = amount_of(state, *split_card, *strands);
+            format!(
+                "Split {amount} of {whole} off to {ring}",
+                ring = ring(state, *id)
+            )
         }
         Act::Rejoin { card: id, strands } => {
             format!(
                 "Rejoined {amount} with {card}",
-                amount = amount(*strands, put_up(*id)),
-                card = card(*id)
+                amount = amount_of(state, *id, *strands),
+                card = card(state, *id)
             )
         }
         Act::Use {
@@ -166,7 +223,7 @@ pub fn act(state: &State, act: &Act) -> String {
             strands,
             lots,
         } => {
-            let (amount, card) = (amount(*strands, put_up(*id)), card(*id));
+            let (amount, card) = (amount_of(state, *id, *strands), card(state, *id));
             let lots = list(lots.iter().map(Lot::to_string));
             if lots.is_empty() {
                 format!("Used {amount} of {card}")
@@ -174,11 +231,15 @@ pub fn act(state: &State, act: &Act) -> String {
                 format!("Used {amount} of {card}, lot {lots}")
             }
         }
-        Act::HangUp { ring: id } => format!("Parked {ring}", ring = ring(*id)),
-        Act::TakeDown { ring: id } => format!("Took {ring} back into use", ring = ring(*id)),
-        Act::Close { ring: id } => format!("Closed {ring}", ring = ring(*id)),
+        _ => return None,
+    })
+}
+
+/// Where cards are, by hand or by a re-hang.
+fn places(state: &State, act: &Act) -> Option<String> {
+    Some(match act {
         Act::Missing { cards: n } => format!("Declared {cards} missing", cards = cards(*n)),
-        Act::Found { card: id } => format!("Found {card} again", card = card(*id)),
+        Act::Found { card: id } => format!("Found {card} again", card = card(state, *id)),
         Act::Elsewhere {
             cards: n,
             note,
@@ -199,8 +260,10 @@ pub fn act(state: &State, act: &Act) -> String {
             misplaced,
             missing,
         } => format!("Roll call: {found} found, {misplaced} misplaced, {missing} missing"),
-        Act::HangHome { card: id } => format!("Hung {card} on its own hook", card = card(*id)),
-        Act::Rehang { card: id } => format!("Re-hung {card}", card = card(*id)),
+        Act::HangHome { card: id } => {
+            format!("Hung {card} on its own hook", card = card(state, *id))
+        }
+        Act::Rehang { card: id } => format!("Re-hung {card}", card = card(state, *id)),
         Act::RehangAll { cards: count } => format!("Re-hung {}", cards(*count)),
         Act::BeginRehang { steps: 1 } => "Began a re-hang of 1 step".to_owned(),
         Act::BeginRehang { steps } => format!("Began a re-hang of {steps} steps"),
@@ -209,6 +272,13 @@ pub fn act(state: &State, act: &Act) -> String {
             "Gave up the re-hang with {cards} left",
             cards = cards(*left)
         ),
+        _ => return None,
+    })
+}
+
+/// What was done about the record itself.
+fn record(_: &State, act: &Act) -> Option<String> {
+    Some(match act {
         Act::Merge { facts, .. } => {
             let count = facts.len();
             let word = one_or_many(count, "change", "changes");
@@ -223,7 +293,8 @@ pub fn act(state: &State, act: &Act) -> String {
         }
         Act::Undo { seq } => format!("Took back change {seq}"),
         Act::Redo { seq } => format!("Did again what change {seq} took back"),
-    }
+        _ => return None,
+    })
 }
 
 /// `1 split card`, `2 split cards`.
@@ -309,6 +380,13 @@ fn ends<T: AsRef<Brief>>(of: &Movement<T>) -> (Option<&Brief>, Option<&Brief>) {
 #[cfg(test)]
 mod tests {
     use super::{act as told, *};
+    use crate::text::tests::assert_all_are_said;
+
+    #[test]
+    fn every_act_has_a_sentence() {
+        let all = include_str!("../stash/event.rs");
+        assert_all_are_said("Act", all, include_str!("history.rs"));
+    }
 
     #[test]
     fn what_is_gone_is_still_spoken_of() {

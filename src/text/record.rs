@@ -5,6 +5,7 @@
 //! the sentence.
 
 use std::io;
+use std::path::Path;
 
 use jiff::Timestamp;
 
@@ -22,6 +23,7 @@ use crate::stash::apply::ApplyError;
 /// What to do about an entry that is not a plain file.
 const PLAIN_FILES: &str =
     "Homehook uses only plain files inside a stash folder: put the file itself there.";
+const BUSY: &str = "Nothing changed: another Homehook is writing to this stash. Try again.";
 /// What to do about files that may not be written.
 const PERMISSIONS: &str = "Check the permissions of its folder and of the files in it.";
 
@@ -29,29 +31,19 @@ const PERMISSIONS: &str = "Check the permissions of its folder and of the files 
 #[must_use]
 pub fn record_error(error: &RecordError) -> String {
     match error {
-        RecordError::Folder { path, source } => format!(
-            "The stash folder {path} can't be made ({source}).",
-            path = path.display(),
-            source = system(source)
-        ),
-        RecordError::Lock { path, source } => format!(
-            "{path} can't be locked ({source}), so two windows could write at once. Keep the stash \
-             folder on a disk of this computer.",
-            path = path.display(),
-            source = system(source)
-        ),
-        RecordError::Busy => {
-            "Nothing changed: another Homehook is writing to this stash. Try again.".to_owned()
-        }
+        RecordError::Folder { path, source }
+        | RecordError::Lock { path, source }
+        | RecordError::Unwritable { path, source }
+        | RecordError::Read { path, source }
+        | RecordError::Create { path, source }
+        | RecordError::NotSaved { path, source }
+        | RecordError::NotSynced { path, source }
+        | RecordError::NotUndone { path, source, .. } => refused_by_the_system(error, path, source),
+        RecordError::Busy => BUSY.to_owned(),
         RecordError::Foreign { path, foreign: of } => format!(
             "{path} is {of}. {PLAIN_FILES}",
             path = path.display(),
             of = foreign(*of)
-        ),
-        RecordError::Unwritable { path, source } => format!(
-            "Nothing changed: {path} can't be written ({source}). {PERMISSIONS}",
-            path = path.display(),
-            source = system(source)
         ),
         RecordError::ReadOnly(damage) => {
             format!("Nothing changed: {why}.", why = damage_clause(damage))
@@ -63,10 +55,7 @@ pub fn record_error(error: &RecordError) -> String {
         RecordError::Missing { path, recorded } => format!(
             "{path} is gone or empty, though it held {changes}.",
             path = path.display(),
-            changes = match recorded {
-                Some(many) => changes(*many),
-                None => "changes".to_owned(),
-            }
+            changes = recorded.map_or("changes".to_owned(), changes)
         ),
         RecordError::LossyCopy { path, damage } => format!(
             "{path} isn't complete ({why}). Take another copy of it.",
@@ -83,40 +72,10 @@ pub fn record_error(error: &RecordError) -> String {
              with a newer Homehook; if there never was one, line 1 is damaged.",
             path = path.display()
         ),
-        RecordError::Read { path, source } => format!(
-            "{path} can't be read ({source}). Check that the disk is there and that you may read it.",
-            path = path.display(),
-            source = system(source)
-        ),
-        RecordError::Create { path, source } => format!(
-            "A new record can't be written to {path} ({source}). Make room on the disk, or choose \
-             another folder.",
-            path = path.display(),
-            source = system(source)
-        ),
-        RecordError::Unrecordable(why) => format!(
-            "Nothing changed: the record can't take this change ({why}).",
-            why = unrecordable(why)
-        ),
-        RecordError::NotSaved { path, source } => format!(
-            "Not saved: {path} can't be written ({source}). Make room on the disk, then make the \
-             change again.",
-            path = path.display(),
-            source = system(source)
-        ),
-        RecordError::NotSynced { path, source } => format!(
-            "Not saved: the disk didn't confirm {path} ({source}). Earlier changes are safe: check \
-             the disk, then open the stash again.",
-            path = path.display(),
-            source = system(source)
-        ),
-        RecordError::NotUndone { path, source, undo } => format!(
-            "Not saved: {path} can't be written ({source}), and its end couldn't be put right \
-             ({undo}). Check the disk, then open the stash again.",
-            path = path.display(),
-            source = system(source),
-            undo = system(undo)
-        ),
+        RecordError::Unrecordable(why) => {
+            let why = unrecordable(why);
+            format!("Nothing changed: the record can't take this change ({why}).")
+        }
         RecordError::InDoubt { path } => format!(
             "Not saved: an earlier change failed and left {path} in doubt. Open the stash again to \
              have it checked.",
@@ -127,6 +86,42 @@ pub fn record_error(error: &RecordError) -> String {
              the stash again to see what is in it.",
             path = path.display()
         ),
+    }
+}
+
+/// The same, where the system did not do what it was asked with a file.
+fn refused_by_the_system(error: &RecordError, path: &Path, source: &io::Error) -> String {
+    let (path, why) = (path.display(), system(source));
+    match error {
+        RecordError::Folder { .. } => format!("The stash folder {path} can't be made ({why})."),
+        RecordError::Lock { .. } => format!(
+            "{path} can't be locked ({why}), so two windows could write at once. Keep the stash \
+             folder on a disk of this computer."
+        ),
+        RecordError::Unwritable { .. } => {
+            format!("Nothing changed: {path} can't be written ({why}). {PERMISSIONS}")
+        }
+        RecordError::Read { .. } => format!(
+            "{path} can't be read ({why}). Check that the disk is there and that you may read it."
+        ),
+        RecordError::Create { .. } => format!(
+            "A new record can't be written to {path} ({why}). Make room on the disk, or choose \
+             another folder."
+        ),
+        RecordError::NotSaved { .. } => format!(
+            "Not saved: {path} can't be written ({why}). Make room on the disk, then make the \
+             change again."
+        ),
+        RecordError::NotSynced { .. } => format!(
+            "Not saved: the disk didn't confirm {path} ({why}). Earlier changes are safe: check \
+             the disk, then open the stash again."
+        ),
+        RecordError::NotUndone { undo, .. } => format!(
+            "Not saved: {path} can't be written ({why}), and its end couldn't be put right \
+             ({undo}). Check the disk, then open the stash again.",
+            undo = system(undo)
+        ),
+        _ => format!("{path} can't be used ({why}). Check the disk, then open the stash again."),
     }
 }
 
@@ -608,6 +603,19 @@ mod tests {
         ]
     }
 
+    fn restore_errors() -> [RestoreError; 4] {
+        let (path, source) = (path(), failed());
+        [
+            RestoreError::Unreadable { path, source },
+            RestoreError::Unsound {
+                path: self::path(),
+                unsound: Unsound::Torn { line: 7 },
+            },
+            RestoreError::AnotherStash { path: self::path() },
+            RestoreError::Failed { source: failed() },
+        ]
+    }
+
     /// Everything that is said in whole sentences.
     fn sentences() -> Vec<String> {
         let mut all: Vec<String> = record_errors().iter().map(record_error).collect();
@@ -649,22 +657,7 @@ mod tests {
             let path = self::path();
             all.push(backup_error(&BackupError { path, reason }));
         }
-        let (path, source) = (self::path(), failed());
-        let line = 7;
-        let torn = Unsound::Torn { line };
-        all.extend(
-            [
-                RestoreError::Unreadable { path, source },
-                RestoreError::Unsound {
-                    path: self::path(),
-                    unsound: torn,
-                },
-                RestoreError::AnotherStash { path: self::path() },
-                RestoreError::Failed { source: failed() },
-            ]
-            .iter()
-            .map(restore_error),
-        );
+        all.extend(restore_errors().iter().map(restore_error));
         let (path, source) = (self::path(), failed());
         all.push(write_error(&WriteError::NotEmpty(path.clone())));
         all.push(write_error(&WriteError::Failed { path, source }));

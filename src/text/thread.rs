@@ -250,19 +250,7 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
             text
         }
         Availability::Split => {
-            let keyless = line
-                .promises
-                .iter()
-                .filter_map(|promise| match promise.source {
-                    Source::OtherRing(ring) => state.ring(ring).filter(|ring| ring.key.is_empty()),
-                    _ => None,
-                });
-            let names = list(keyless.map(|ring| format!("'{}'", ring.project)));
-            let unknown = if names.is_empty() {
-                names
-            } else {
-                format!(" (what {names} needs is not known: no key)")
-            };
+            let unknown = without_key(state, line);
             let where_from = from(|source| matches!(source, Source::OtherRing(_)));
             format!("enough, to split off: {where_from}{unknown}")
         }
@@ -283,6 +271,22 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
         Availability::Lost => format!("{}{}", cards(), rest(line)),
         Availability::NotOwned => "missing, not owned".to_owned(),
     }
+}
+
+/// Of which rings that thread is promised from nobody knows what they need themselves.
+fn without_key(state: &State, line: &ThreadLine<'_>) -> String {
+    let keyless = line
+        .promises
+        .iter()
+        .filter_map(|promise| match promise.source {
+            Source::OtherRing(ring) => state.ring(ring).filter(|ring| ring.key.is_empty()),
+            _ => None,
+        });
+    let names = list(keyless.map(|ring| format!("'{}'", ring.project)));
+    if names.is_empty() {
+        return names;
+    }
+    format!(" (what {names} needs is not known: no key)")
 }
 
 /// What uncut skeins do about a shortage.
