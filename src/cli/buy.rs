@@ -17,7 +17,7 @@ use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
 use crate::model::thread::ThreadPart;
 use crate::stash::command::{buy, rehang};
-use crate::stash::event::{AmountChange, Change};
+use crate::stash::event::{AmountChange, Change, Event};
 use crate::stash::projects::buy_list::{Purchase, buy_list};
 use crate::stash::projects::kit::check;
 use crate::stash::state::State;
@@ -153,10 +153,7 @@ pub(crate) fn run(
             return Ok(());
         }
     }
-    let skeins = purchases
-        .iter()
-        .map(|purchase| purchase.skeins)
-        .sum::<u32>();
+    let skeins = purchases.iter().map(|purchase| purchase.skeins).sum();
     if output.is_json() {
         let buy = purchases.iter().map(|p| PurchaseOut::of(state, p));
         output.object(&BuyList {
@@ -176,7 +173,19 @@ pub(crate) fn run(
         "To buy for {names}: {skeins}.",
         skeins = text::thread::skeins(skeins)
     ))?;
-    for purchase in &purchases {
+    tell_purchases(state, &purchases, output)?;
+    let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();
+    output.line(format!("When they are home: homehook bought{asked}"))?;
+    Ok(())
+}
+
+/// A line for each colour: how much of it, or that its card is to be looked for.
+fn tell_purchases(
+    state: &State,
+    purchases: &[Purchase],
+    output: &mut Output,
+) -> Result<(), Failure> {
+    for purchase in purchases {
         if purchase.missing {
             output.line(format!(
                 "  Look for {range} {number}  {name}   its card is missing; {why}",
@@ -197,8 +206,6 @@ pub(crate) fn run(
             why = buy_row(state, purchase).why
         ))?;
     }
-    let asked: String = projects.iter().map(|p| format!(" \"{p}\"")).collect();
-    output.line(format!("When they are home: homehook bought{asked}"))?;
     Ok(())
 }
 
@@ -209,25 +216,7 @@ pub(crate) fn bought(words: &[String], dir: &Path, output: &mut Output) -> Resul
     })?;
     let (state, done) = (changed.state(), changed.words());
     let replaced = buy::replaced(&changed.event);
-    // Each card once, whether it is new, and the skeins that came to lie beside it.
-    let mut cards: Vec<(CardId, bool, u32)> = Vec::new();
-    for change in &changed.event.changes {
-        let (card, is_new, came) = match change {
-            Change::Card { before, after } => {
-                let Some(after) = after else { continue };
-                (after.id, before.is_none(), 0)
-            }
-            Change::Thread {
-                card, part, amount, ..
-            } => (*card, false, uncut(*part, *amount)),
-            Change::Place { card, .. } => (*card, false, 0),
-            _ => continue,
-        };
-        match cards.iter_mut().find(|(known, ..)| *known == card) {
-            Some((_, _, sum)) => *sum = sum.saturating_add(came),
-            None => cards.push((card, is_new, came)),
-        }
-    }
+    let cards = brought_home(&changed.event);
     let touched = || {
         let cards = cards.iter();
         cards.filter_map(|&(card, is_new, came)| Some((is_new, came, state.card(card)?)))
@@ -269,6 +258,29 @@ pub(crate) fn bought(words: &[String], dir: &Path, output: &mut Output) -> Resul
     }
     output.line(proposal(state))?;
     Ok(())
+}
+
+/// Each card once that a purchase changed, whether it is new, and the skeins that came to lie beside it.
+fn brought_home(event: &Event) -> Vec<(CardId, bool, u32)> {
+    let mut cards: Vec<(CardId, bool, u32)> = Vec::new();
+    for change in &event.changes {
+        let (card, is_new, came) = match change {
+            Change::Card { before, after } => {
+                let Some(after) = after else { continue };
+                (after.id, before.is_none(), 0)
+            }
+            Change::Thread {
+                card, part, amount, ..
+            } => (*card, false, uncut(*part, *amount)),
+            Change::Place { card, .. } => (*card, false, 0),
+            _ => continue,
+        };
+        match cards.iter_mut().find(|(known, ..)| *known == card) {
+            Some((_, _, sum)) => *sum = sum.saturating_add(came),
+            None => cards.push((card, is_new, came)),
+        }
+    }
+    cards
 }
 
 /// The uncut skeins that an amount of thread is more by.

@@ -150,16 +150,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if report.is_sound() {
         let store = open::whole(dir, output)?;
         problems.extend(in_stash(&store));
-        if !store.agrees_with_snapshot()? {
-            problems.push(Problem {
-                line: None,
-                message:
-                    "The snapshot beside the record isn't what the record says. Nothing is lost: delete \
-                     the file record.snapshot in the stash folder."
-                        .to_owned(),
-                what: None,
-            });
-        }
+        problems.extend((!store.agrees_with_snapshot()?).then(stale_snapshot));
     }
     let ok = problems.is_empty();
     let saved = match (ok, &report.loss) {
@@ -269,6 +260,16 @@ fn in_record(report: &Report) -> Vec<Problem> {
         what: None,
     });
     lines.chain(loss).collect()
+}
+
+fn stale_snapshot() -> Problem {
+    let message = "The snapshot beside the record isn't what the record says. Nothing is lost: \
+                   delete the file record.snapshot in the stash folder.";
+    Problem {
+        line: None,
+        message: message.to_owned(),
+        what: None,
+    }
 }
 
 fn in_stash(store: &Store) -> Vec<Problem> {

@@ -78,38 +78,7 @@ pub(crate) fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     store.sign_as(Who::cleaned(OWNER));
     let ago = |days: i64| now - SignedDuration::from_hours(24 * days);
 
-    let start = ago(400);
-    let wall = NewBoard {
-        name: "Workroom wall".to_owned(),
-        prefix: String::new(),
-        rows: 12,
-        columns: 20,
-        cards_per_hook: 1,
-        reading: ReadingOrder::Rows,
-    };
-    let event = board::new_board(store.state(), &wall)?;
-    store.commit(start, &event)?;
-    for (hook_name, why) in BLOCKED {
-        let event = board::block(store.state(), hook_name, why, Unhang::Refused, start)?;
-        store.commit(start, &event)?;
-    }
-    let list =
-        read_range(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
-    let shades = import::range(store.state(), &list.rows, rejected(&list.rejected), RANGE)?;
-    commit(&mut store, start, shades.event)?;
-
-    let list =
-        read_cards(include_bytes!("../../assets/demo/stock.csv")).map_err(in_file("stock.csv"))?;
-    let rows = laid_out(store.state(), list.rows, start)?;
-    let card_list = import::card_list(
-        store.state(),
-        &rows,
-        rejected(&list.rejected),
-        &Terms::default(),
-        start,
-    )?;
-    commit(&mut store, start, card_list.event)?;
-
+    begin(&mut store, ago(400))?;
     for (project, key, days, hanging) in PROJECTS {
         take(&mut store, project, key, ago(days))?;
         if let Some(hook_name) = hanging {
@@ -140,6 +109,40 @@ pub(crate) fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     let (project, key) = NEXT;
     import_key(&mut store, project, key, now)?;
     Ok(store)
+}
+
+/// The wall with its blocked hooks, the range, and the cards that hang on the wall from the start.
+fn begin(store: &mut Store, start: Timestamp) -> Result<(), Failure> {
+    let wall = NewBoard {
+        name: "Workroom wall".to_owned(),
+        prefix: String::new(),
+        rows: 12,
+        columns: 20,
+        cards_per_hook: 1,
+        reading: ReadingOrder::Rows,
+    };
+    let event = board::new_board(store.state(), &wall)?;
+    store.commit(start, &event)?;
+    for (hook_name, why) in BLOCKED {
+        let event = board::block(store.state(), hook_name, why, Unhang::Refused, start)?;
+        store.commit(start, &event)?;
+    }
+    let list =
+        read_range(include_bytes!("../../assets/demo/range.csv")).map_err(in_file("range.csv"))?;
+    let shades = import::range(store.state(), &list.rows, rejected(&list.rejected), RANGE)?;
+    commit(store, start, shades.event)?;
+
+    let list =
+        read_cards(include_bytes!("../../assets/demo/stock.csv")).map_err(in_file("stock.csv"))?;
+    let rows = laid_out(store.state(), list.rows, start)?;
+    let card_list = import::card_list(
+        store.state(),
+        &rows,
+        rejected(&list.rejected),
+        &Terms::default(),
+        start,
+    )?;
+    commit(store, start, card_list.event)
 }
 
 fn in_file(name: &'static str) -> impl FnOnce(FileError) -> Failure {

@@ -283,13 +283,13 @@ pub(crate) fn with_advice(refusal: &Refusal) -> String {
     }
 }
 
+const PUT_UP_A_BOARD: &str = "Put one up first: homehook board new NAME --rows R --columns C";
+
 /// A sentence with the command or the option that helps, without a full stop after it, so that it can
 /// be copied.
 fn advice(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
-        Refusal::NoBoard => {
-            "Put one up first: homehook board new NAME --rows R --columns C".to_owned()
-        }
+        Refusal::NoBoard => PUT_UP_A_BOARD.to_owned(),
         Refusal::SharedHookName { .. } => {
             "Give the new board hooks of its own with --prefix, such as --prefix 2-".to_owned()
         }
@@ -326,9 +326,10 @@ fn advice(refusal: &Refusal) -> Option<String> {
         Refusal::NotCounted(_) => {
             "Give the thread used in place of a part: --lengths N, --strands N or both".to_owned()
         }
-        Refusal::RehangUnderway { .. } => "Go on with homehook rehang --go-on, or end it with \
-                                           homehook rehang --give-up"
-            .to_owned(),
+        Refusal::RehangUnderway { .. } => {
+            let (go_on, end) = ("homehook rehang --go-on", "homehook rehang --give-up");
+            format!("Go on with {go_on}, or end it with {end}")
+        }
         Refusal::NoRehangUnderway => "Plan one: homehook rehang".to_owned(),
         Refusal::AimLost { .. } => "End it, then plan again: homehook rehang --give-up".to_owned(),
         Refusal::NoKey(project) => {

@@ -139,6 +139,22 @@ impl FromStr for AnswerArg {
     }
 }
 
+impl MergeArgs {
+    /// What was answered before anything was asked.
+    fn answers(&self) -> Answers {
+        let all = match (self.mine, self.theirs) {
+            (true, _) => Some(Side::Mine),
+            (_, true) => Some(Side::Theirs),
+            _ => None,
+        };
+        let each = self.answer.iter().map(|&AnswerArg(n, side)| (n, side));
+        Answers {
+            all,
+            each: each.collect(),
+        }
+    }
+}
+
 /// Merges the other copy where every question has an answer; else lists the questions.
 pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if !Store::is_in(dir) {
@@ -149,18 +165,7 @@ pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<E
     if let Some(why) = reading.store().and_then(Store::unsound) {
         return Err(Failure::ReadOnly(why));
     }
-    let mut answers = Answers {
-        all: match (args.mine, args.theirs) {
-            (true, _) => Some(Side::Mine),
-            (_, true) => Some(Side::Theirs),
-            _ => None,
-        },
-        each: args
-            .answer
-            .iter()
-            .map(|&AnswerArg(n, side)| (n, side))
-            .collect(),
-    };
+    let mut answers = args.answers();
     // Nobody is kept from writing while the questions are answered.
     let ours = lines(dir)?;
     let mut merged = merge(&ours, &theirs, &answers, Timestamp::now())?;

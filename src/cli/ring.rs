@@ -266,24 +266,7 @@ fn change(
         .collect();
     if !output.is_json() {
         output.line(format_args!("{words}."))?;
-        for (whole, strands) in rejoined(state, &changed.event) {
-            output.line(format!(
-                "  {amount} of a split card rejoined with {whole}  {name}: {whole2}",
-                amount = text::thread::amount(strands, state.put_up(&whole.card)),
-                whole = state.card_name(whole),
-                name = whole.card.name,
-                whole2 = text::places::place_of(state, whole)
-            ))?;
-        }
-        for kept in moved() {
-            output.line(format_args!(
-                "  {}: {}{}",
-                text::places::card_and_colour(state, kept),
-                text::places::place_of(state, kept),
-                text::places::last_seen_with(state, kept)
-                    .map_or_else(String::new, |with| format!(", {with}"))
-            ))?;
-        }
+        tell_moves(state, rejoined(state, &changed.event), moved(), output)?;
         for (_, why) in stay {
             output.note(with_advice(&why));
         }
@@ -307,6 +290,34 @@ fn change(
         stay: stay.collect(),
         ring: ring.map(|ring| RingOut::of(export(state), ring)),
     })?;
+    Ok(())
+}
+
+/// A line for each split card that was rejoined, and for each card that moved.
+fn tell_moves<'a>(
+    state: &State,
+    rejoined: impl Iterator<Item = (&'a CardState, Strands)>,
+    moved: impl Iterator<Item = &'a CardState>,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    for (whole, strands) in rejoined {
+        output.line(format!(
+            "  {amount} of a split card rejoined with {card}  {name}: {place}",
+            amount = text::thread::amount(strands, state.put_up(&whole.card)),
+            card = state.card_name(whole),
+            name = whole.card.name,
+            place = text::places::place_of(state, whole)
+        ))?;
+    }
+    for kept in moved {
+        output.line(format_args!(
+            "  {}: {}{}",
+            text::places::card_and_colour(state, kept),
+            text::places::place_of(state, kept),
+            text::places::last_seen_with(state, kept)
+                .map_or_else(String::new, |with| format!(", {with}"))
+        ))?;
+    }
     Ok(())
 }
 

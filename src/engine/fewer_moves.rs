@@ -85,6 +85,16 @@ struct Table {
     least: Vec<u64>,
 }
 
+/// The hook of each place of the board.
+fn hooks_of_places(instance: &Instance) -> Vec<usize> {
+    (0..instance.capacity().len())
+        .flat_map(|hook| {
+            let places = instance.first_place(hook + 1) - instance.first_place(hook);
+            std::iter::repeat_n(hook, places as usize)
+        })
+        .collect()
+}
+
 impl Table {
     fn new(instance: &Instance, effort: &[u32], free: usize, most: usize) -> Self {
         let cards = instance.cards();
@@ -98,12 +108,7 @@ impl Table {
             bits: vec![0; cards.len() * (most + 1) * words],
             least: Vec::new(),
         };
-        let hook_of: Vec<usize> = (0..instance.capacity().len())
-            .flat_map(|hook| {
-                let places = instance.first_place(hook + 1) - instance.first_place(hook);
-                std::iter::repeat_n(hook, places as usize)
-            })
-            .collect();
+        let hook_of = hooks_of_places(instance);
         // The least effort by the number left out and the last `q` at most: it doesn't rise with `q`.
         let mut best = vec![vec![NEVER; width]; most + 1];
         best[0].fill(0);
@@ -138,14 +143,7 @@ impl Table {
                         let last = ends.checked_sub(1).map_or(NEVER, |last| best[out][last]);
                         best[out][ends..].fill(last);
                         if out > 0 {
-                            let (before, here) = best.split_at_mut(out);
-                            let before = &before[out - 1];
-                            for (q, (here, &before)) in here[0].iter_mut().zip(before).enumerate() {
-                                if before < *here {
-                                    *here = before;
-                                    table.bits[row + q / 64] |= 1 << (q % 64);
-                                }
-                            }
+                            table.leave_out(row, out, &mut best);
                         }
                     }
                 }
@@ -153,6 +151,18 @@ impl Table {
         }
         table.least = best.iter().map(|row| row[width - 1]).collect();
         table
+    }
+
+    /// Leaves out a new card wherever that is better than to hang it in order.
+    fn leave_out(&mut self, row: usize, out: usize, best: &mut [Vec<u64>]) {
+        let (before, here) = best.split_at_mut(out);
+        let before = &before[out - 1];
+        for (q, (here, &before)) in here[0].iter_mut().zip(before).enumerate() {
+            if before < *here {
+                *here = before;
+                self.bits[row + q / 64] |= 1 << (q % 64);
+            }
+        }
     }
 
     /// One past the highest `q` with which a card has a place, with `out` cards before it left out.

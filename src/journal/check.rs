@@ -101,12 +101,7 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         if step == Step::End {
             let mut report = checker.finish(&marker);
             if marker == MarkerState::Absent && report.events == 0 {
-                match was_here(folder) {
-                    true => report.loss = Some(Damage::Missing { recorded: None }),
-                    // An empty file says no more than none, and the first change begins the record.
-                    false if report.bytes == 0 => report.problems.clear(),
-                    false => {}
-                }
+                judge_empty(folder, &mut report);
             }
             return Ok(report);
         }
@@ -136,6 +131,16 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         if step == Step::TooLong || checker.report.problems.len() >= MOST_PROBLEMS {
             return Ok(checker.report);
         }
+    }
+}
+
+/// A record without events and without a marker: lost, or never begun.
+fn judge_empty(folder: &Folder, report: &mut Report) {
+    match was_here(folder) {
+        true => report.loss = Some(Damage::Missing { recorded: None }),
+        // An empty file says no more than none, and the first change begins the record.
+        false if report.bytes == 0 => report.problems.clear(),
+        false => {}
     }
 }
 

@@ -261,18 +261,21 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         (self.unread, self.seen) = (false, Some(seen));
         loaded.entries = found.entries;
         loaded.resumed = found.resumed;
-        // Where events are lost, what breaks off may be one of them.
-        if self.torn > 0 && self.damage.is_none() {
-            loaded.notices.push(Notice::Torn {
-                line: self.position.next_line(),
-                bytes: self.torn,
-                kept: None,
-            });
-        }
-        if marker == MarkerState::Absent && self.position.events > 0 {
-            loaded.notices.push(Notice::NoMarker);
-        }
+        loaded.notices = self.notices(&marker);
         Ok(loaded)
+    }
+
+    /// What the person should know of a record as it was read.
+    fn notices(&self, marker: &MarkerState) -> Vec<Notice> {
+        // Where events are lost, what breaks off may be one of them.
+        let torn = (self.torn > 0 && self.damage.is_none()).then(|| Notice::Torn {
+            line: self.position.next_line(),
+            bytes: self.torn,
+            kept: None,
+        });
+        let unmarked = *marker == MarkerState::Absent && self.position.events > 0;
+        let unmarked = unmarked.then_some(Notice::NoMarker);
+        torn.into_iter().chain(unmarked).collect()
     }
 
     /// What else than a marker says of a record: what this process has read before, with the sum that stands

@@ -251,47 +251,32 @@ pub(super) fn carry_out(
     };
     let folder = locked.folder();
     for name in [RECORD, MARKER] {
-        // What is there has to be files of their own, or nothing.
-        let there = folder.read(name);
-        there.map_err(|source| RecordError::read(&dir.join(name), source))?;
+        check_is_plain(folder, dir, name)?;
     }
+    let proved_at = |file: File| {
+        let proved = proved(file).map_err(unreadable)?;
+        let path = copy.path(dir);
+        proved.map_err(|unsound| RestoreError::Unsound { path, unsound })
+    };
 
     // Looked at where it lies, so that what is refused leaves no trace, and only what is good is copied.
-    let proved_at = |file: File| -> Result<LogPosition, RestoreError> {
-        proved(file)
-            .map_err(unreadable)?
-            .map_err(|unsound| RestoreError::Unsound {
-                path: copy.path(dir),
-                unsound,
-            })
-    };
     let position = proved_at(source.try_clone().map_err(unreadable)?)?;
     let ours = identity(folder).map_err(failed)?;
     if !another && ours.is_some() && ours != position.first {
-        return Err(RestoreError::AnotherStash {
-            path: copy.path(dir),
-        });
+        let path = copy.path(dir);
+        return Err(RestoreError::AnotherStash { path });
     }
 
     before(Step::Import).map_err(failed)?;
-    // Gone again when anything fails before it takes the record's name.
-    let mut new = folder.begin("record.restored-", ".new").map_err(failed)?;
     source.rewind().map_err(unreadable)?;
-    io::copy(&mut source.take(position.bytes), &mut new.file).map_err(failed)?;
-    new.file.sync_all().map_err(failed)?;
+    let new = import(folder, source.take(position.bytes)).map_err(failed)?;
     if proved_at(new.again().map_err(failed)?)? != position {
         return Err(failed(io::ErrorKind::InvalidData.into()));
     }
     let lacking = lacking(folder, &new, position).map_err(failed)?;
 
     before(Step::SetAside).map_err(failed)?;
-    let aside = match folder.read(RECORD).map_err(failed)? {
-        Some(mut record) => {
-            let kept = folder.keep(&mut record, 0, "record.before-restore-", ".jsonl");
-            Some(kept.map_err(failed)?)
-        }
-        None => None,
-    };
+    let aside = set_aside(folder).map_err(failed)?;
 
     before(Step::Exchange).map_err(failed)?;
     if !locked.is_ours() {
@@ -302,25 +287,50 @@ pub(super) fn carry_out(
     folder.sync().map_err(failed)?;
 
     before(Step::Note).map_err(failed)?;
-    folder.remove(SNAPSHOT).map_err(failed)?;
-    let noted = match position.first {
-        // Made anew, whatever other names the one before may have.
-        Some(first) => MarkerFile::default().note(
-            folder,
-            &CommitMarker {
-                events: position.events,
-                last: position.sum,
-                first,
-            },
-        ),
-        None => folder.remove(MARKER),
-    };
-    noted.map_err(failed)?;
+    note(folder, &position).map_err(failed)?;
     Ok(Restored {
         events: position.events,
         lacking,
         aside,
     })
+}
+
+/// What is there has to be a file of its own, or nothing.
+fn check_is_plain(folder: &Folder, dir: &Path, name: &str) -> Result<(), RecordError> {
+    let there = folder.read(name);
+    there.map_err(|source| RecordError::read(&dir.join(name), source))?;
+    Ok(())
+}
+
+/// Copies a copy beside the record. It is gone again when anything fails before it takes the record's name.
+fn import(folder: &Folder, mut copy: impl Read) -> io::Result<Unfinished<'_>> {
+    let mut new = folder.begin("record.restored-", ".new")?;
+    io::copy(&mut copy, &mut new.file)?;
+    new.file.sync_all()?;
+    Ok(new)
+}
+
+/// Copies the record to a name of its own, where there is one.
+fn set_aside(folder: &Folder) -> io::Result<Option<PathBuf>> {
+    let record = folder.read(RECORD)?;
+    record
+        .map(|mut record| folder.keep(&mut record, 0, "record.before-restore-", ".jsonl"))
+        .transpose()
+}
+
+/// Writes `record.end` for a record that is good up to `position`.
+fn note(folder: &Folder, position: &LogPosition) -> io::Result<()> {
+    folder.remove(SNAPSHOT)?;
+    let Some(first) = position.first else {
+        return folder.remove(MARKER);
+    };
+    let marker = CommitMarker {
+        events: position.events,
+        last: position.sum,
+        first,
+    };
+    // Made anew, whatever other names the one before may have.
+    MarkerFile::default().note(folder, &marker)
 }
 
 /// What a copy lacks of the record before, and of what had been acknowledged and is in no line any more.

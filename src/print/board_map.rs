@@ -2,6 +2,7 @@
 //! code each, and a legend in words.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use unicode_segmentation::UnicodeSegmentation;
 
@@ -27,7 +28,7 @@ const MOST: (Mm, Mm) = (Mm::whole(30), Mm::whole(19));
 const ENTRY: (Mm, Mm) = (Mm::whole(48), Mm::whole(6));
 
 /// Cuts a row of hooks into pieces of at most `most` that overlap by one, as even as can be.
-fn pieces(hooks: u16, most: u16) -> Vec<std::ops::Range<u16>> {
+fn pieces(hooks: u16, most: u16) -> Vec<Range<u16>> {
     let most = most.max(2);
     if hooks <= most {
         return std::iter::once(0..hooks).collect();
@@ -102,42 +103,9 @@ pub(crate) fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document 
     } else {
         all
     };
-    let columns = pieces(board.columns, most_in(map.w, LEAST.0));
-    let rows = pieces(board.rows, most_in(map.h, LEAST.1));
-    let largest = |pieces: &[std::ops::Range<u16>]| {
-        let longest = pieces.iter().map(|piece| piece.end - piece.start).max();
-        i32::from(longest.unwrap_or(1))
-    };
-    let cell = (
-        (map.w / largest(&columns)).min(MOST.0),
-        (map.h / largest(&rows)).min(MOST.1),
-    );
-    let mut pages: Vec<Page> = Vec::new();
-    for (down, rows_here) in rows.iter().enumerate() {
-        for (right, columns_here) in columns.iter().enumerate() {
-            let mut page = Page::default();
-            let overlaps = Overlaps {
-                board,
-                rows: &rows,
-                columns: &columns,
-                at: (down, right),
-            };
-            page.items
-                .push(head(body, &overlaps.extent(), &overlaps.words()));
-            for row in rows_here.clone() {
-                for column in columns_here.clone() {
-                    let x = map.x + cell.0 * i32::from(column - columns_here.start);
-                    let y = map.y + cell.1 * i32::from(row - rows_here.start);
-                    let at = Area::new(x, y, cell.0, cell.1);
-                    let hook = board.hook(row, column);
-                    page.items
-                        .push(Cell::of(state, board, hook, &regions).item(at));
-                }
-            }
-            pages.push(page);
-        }
-    }
-    let used = cell.1 * largest(&rows);
+    let cut = Cut::of(board, map);
+    let mut pages = map_pages(state, board, &regions, body, &cut);
+    let used = cut.cell.1 * longest(&cut.rows);
     if below {
         let from = HEAD + used + Mm::whole(3);
         let place = body.rows(from, from + legend_h);
@@ -166,6 +134,70 @@ pub(crate) fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document 
     }
 }
 
+/// A board cut into pieces, each as large as a page takes.
+struct Cut {
+    rows: Vec<Range<u16>>,
+    columns: Vec<Range<u16>>,
+    /// Where a map may be on its page.
+    map: Area,
+    /// The size of a hook's cell.
+    cell: (Mm, Mm),
+}
+
+impl Cut {
+    fn of(board: &Board, map: Area) -> Self {
+        let columns = pieces(board.columns, most_in(map.w, LEAST.0));
+        let rows = pieces(board.rows, most_in(map.h, LEAST.1));
+        let cell = (
+            (map.w / longest(&columns)).min(MOST.0),
+            (map.h / longest(&rows)).min(MOST.1),
+        );
+        Self {
+            rows,
+            columns,
+            map,
+            cell,
+        }
+    }
+}
+
+/// How many hooks the longest piece has.
+fn longest(pieces: &[Range<u16>]) -> i32 {
+    let longest = pieces.iter().map(|piece| piece.end - piece.start).max();
+    i32::from(longest.unwrap_or(1))
+}
+
+/// The pieces of the map, one a page.
+fn map_pages(state: &State, board: &Board, regions: &Regions, body: Area, cut: &Cut) -> Vec<Page> {
+    let (map, cell) = (cut.map, cut.cell);
+    let mut pages = Vec::new();
+    for (down, rows) in cut.rows.iter().enumerate() {
+        for (right, columns) in cut.columns.iter().enumerate() {
+            let mut page = Page::default();
+            let overlaps = Overlaps {
+                board,
+                rows: &cut.rows,
+                columns: &cut.columns,
+                at: (down, right),
+            };
+            page.items
+                .push(head(body, &overlaps.extent(), &overlaps.words()));
+            for row in rows.clone() {
+                for column in columns.clone() {
+                    let x = map.x + cell.0 * i32::from(column - columns.start);
+                    let y = map.y + cell.1 * i32::from(row - rows.start);
+                    let at = Area::new(x, y, cell.0, cell.1);
+                    let hook = board.hook(row, column);
+                    page.items
+                        .push(Cell::of(state, board, hook, regions).item(at));
+                }
+            }
+            pages.push(page);
+        }
+    }
+    pages
+}
+
 /// The title of a page, and what it says beside.
 fn head(body: Area, title: &str, words: &str) -> Item {
     let mut item = Item::new(body.rows(Mm::ZERO, HEAD - Mm::whole(2)), About::Words);
@@ -181,8 +213,8 @@ fn head(body: Area, title: &str, words: &str) -> Item {
 /// Which part of a board a page shows, and where it goes on.
 struct Overlaps<'a> {
     board: &'a Board,
-    rows: &'a [std::ops::Range<u16>],
-    columns: &'a [std::ops::Range<u16>],
+    rows: &'a [Range<u16>],
+    columns: &'a [Range<u16>],
     /// Which piece down and across.
     at: (usize, usize),
 }

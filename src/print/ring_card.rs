@@ -88,34 +88,36 @@ fn strands(state: &State, line: &KeyLine, thread: &KeyThread, assumed: &Assumpti
     }
 }
 
+/// The number of the colour that a thread is stitched in, with its range where there are several.
+fn number_of(state: &State, thread: &KeyThread, several: bool) -> String {
+    let colour = thread.stitched();
+    let mut number = colour.number.to_string();
+    if several {
+        let range = state.range(colour.range);
+        let range = range.map_or("", |range| range.name.as_str());
+        number = format!("{number} {range}");
+    }
+    if thread.stitched_with.is_some() {
+        number = format!("{number} for {of}", of = thread.colour.number);
+    }
+    number
+}
+
 fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
     let assumed = ring.fabric.unwrap_or_default();
     let ranges: Vec<_> = ring.threads().map(|t| t.stitched().range).collect();
     let several = ranges.windows(2).any(|pair| pair[0] != pair[1]);
-    let range = |id| state.range(id).map_or("", |range| range.name.as_str());
     let in_key = ring.key.iter().flat_map(|line| {
         let threads = line.threads().iter().enumerate();
         let threads = threads.map(|(at, thread)| {
-            let colour = thread.stitched();
-            let standing = standing(state, ring, colour);
-            let number = &colour.number;
-            let number = if several {
-                format!("{number} {}", range(colour.range))
-            } else {
-                number.to_string()
-            };
+            let standing = standing(state, ring, thread.stitched());
             Line {
                 // A blend goes on under its symbol.
-                symbol: if at == 0 {
-                    line.symbol.to_string()
-                } else {
-                    "+".to_owned()
+                symbol: match at {
+                    0 => line.symbol.to_string(),
+                    _ => "+".to_owned(),
                 },
-                number: if thread.stitched_with.is_some() {
-                    format!("{number} for {colour}", colour = thread.colour.number)
-                } else {
-                    number
-                },
+                number: number_of(state, thread, several),
                 name: state.thread_name(thread).to_owned(),
                 colour: state.thread_colour(thread),
                 strands: strands(state, line, thread, &assumed),
@@ -272,8 +274,15 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
         at.columns(Mm::hundredths(650), Mm::hundredths(1_750)),
         line.colour,
     );
-    let words = at.columns(Mm::hundredths(1_900), at.w);
-    let third = at.h.percent(40);
+    draw_words(item, at.columns(Mm::hundredths(1_900), at.w), line);
+    let y = at.bottom() + Mm::hundredths(30);
+    item.line((at.x, y), (at.right(), y), Pen::line(10, CUT));
+}
+
+/// Number and strands, name, then where it is.
+fn draw_words(item: &mut Item, words: Area, line: &Line) {
+    let small = Mm::hundredths(180);
+    let third = words.h.percent(40);
     let right = words.w.percent(40).min(Mm::whole(16));
     let number = words
         .columns(Mm::ZERO, words.w - right)
@@ -289,7 +298,7 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
         small,
         PLAIN.at(Align::Right),
     );
-    let (two, three) = (at.h.percent(68), at.h);
+    let (two, three) = (words.h.percent(68), words.h);
     item.text(
         words.rows(third, two),
         &line.name,
@@ -311,8 +320,6 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
         Mm::hundredths(170),
         PLAIN,
     );
-    let y = at.bottom() + Mm::hundredths(30);
-    item.line((at.x, y), (at.right(), y), Pen::line(10, CUT));
 }
 
 /// A full disc on the ring, a ring with a dot for a split card, an empty one for a card that is elsewhere, a

@@ -51,6 +51,39 @@ pub enum Column {
     FrenchKnots,
 }
 
+/// The headers that mean a card's number.
+const NUMBER: [&str; 17] = [
+    "number",
+    "no",
+    "no.",
+    "nr",
+    "nr.",
+    "num",
+    "#",
+    "code",
+    "shade",
+    "shadenumber",
+    "shadeno",
+    "colournumber",
+    "colornumber",
+    "colourno",
+    "colorno",
+    "colourcode",
+    "colorcode",
+];
+
+/// The headers that mean full crosses.
+const STITCHES: [&str; 8] = [
+    "stitches",
+    "stitch",
+    "stitchcount",
+    "crosses",
+    "fullstitches",
+    "fullcrosses",
+    "full",
+    "crossstitches",
+];
+
 impl Column {
     /// The columns of a card list, in the order they are written.
     pub const OF_CARD_LIST: [Self; 12] = [
@@ -105,25 +138,7 @@ impl Column {
     const fn headers(self) -> &'static [&'static str] {
         match self {
             Self::Range => &["range", "maker", "brand", "manufacturer"],
-            Self::Number => &[
-                "number",
-                "no",
-                "no.",
-                "nr",
-                "nr.",
-                "num",
-                "#",
-                "code",
-                "shade",
-                "shadenumber",
-                "shadeno",
-                "colournumber",
-                "colornumber",
-                "colourno",
-                "colorno",
-                "colourcode",
-                "colorcode",
-            ],
+            Self::Number => &NUMBER,
             Self::Name => &[
                 "name",
                 "colourname",
@@ -148,16 +163,7 @@ impl Column {
             Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
             Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
             Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
-            Self::Stitches => &[
-                "stitches",
-                "stitch",
-                "stitchcount",
-                "crosses",
-                "fullstitches",
-                "fullcrosses",
-                "full",
-                "crossstitches",
-            ],
+            Self::Stitches => &STITCHES,
             Self::Half => &["half", "halfstitches", "halves", "halfcrosses", "1/2"],
             Self::Quarter => &["quarter", "quarterstitches", "quarters", "1/4"],
             Self::ThreeQuarter => &[

@@ -209,9 +209,45 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
     if entries.saturating_mul(cards as u64) > MOST_ENTRIES || free >= u64::from(u16::MAX) {
         return Ok(Vec::new());
     }
-    let (free, heaviest) = (free as usize, heaviest as usize);
-    let width = heaviest + 1;
-    // best[q][w]: the least loss of room with q before the last card and weight w touched.
+    let (free, width) = (free as usize, heaviest as usize + 1);
+    let (best, from) = room_by_effort(question, free, width);
+
+    let last = measure.gap(cards);
+    let mut points = Vec::new();
+    let mut least = u128::MAX;
+    for effort in 0..width {
+        let ends = (0..=free).filter(|q| best[q * width + effort] < u128::MAX);
+        let total = |q: &usize| {
+            let gap = last.get(free - q).copied().unwrap_or(0);
+            best[q * width + effort] + u128::from(gap)
+        };
+        let Some(mut q) = ends.min_by_key(total) else {
+            continue;
+        };
+        if total(&q) >= least {
+            continue;
+        }
+        least = total(&q);
+        let mut line = vec![0; cards];
+        let mut left = effort;
+        for rank in (0..cards).rev() {
+            line[rank] = q as u64;
+            let before = from[(rank * (free + 1) + q) * width + left];
+            if question.line.touched(rank, q as u64).is_some() {
+                left -= question.effort(rank) as usize;
+            }
+            q = before.into();
+        }
+        points.push(question.point(&line, false)?);
+    }
+    Ok(points)
+}
+
+/// The table: the least loss of room with `q` free places before the last card and weight `w` touched, at
+/// `q * width + w`, and for each card the `q` of the card before it by which that is reached.
+fn room_by_effort(question: &Question, free: usize, width: usize) -> (Vec<u128>, Vec<u16>) {
+    let (instance, measure) = (question.instance, question.measure);
+    let cards = instance.cards().len();
     let mut best = vec![u128::MAX; (free + 1) * width];
     best[0] = 0;
     let mut from = vec![0u16; cards * (free + 1) * width];
@@ -246,36 +282,7 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
         }
         best = next;
     }
-
-    let last = measure.gap(cards);
-    let mut points = Vec::new();
-    let mut least = u128::MAX;
-    for effort in 0..width {
-        let ends = (0..=free).filter(|q| best[q * width + effort] < u128::MAX);
-        let total = |q: &usize| {
-            let gap = last.get(free - q).copied().unwrap_or(0);
-            best[q * width + effort] + u128::from(gap)
-        };
-        let Some(mut q) = ends.min_by_key(total) else {
-            continue;
-        };
-        if total(&q) >= least {
-            continue;
-        }
-        least = total(&q);
-        let mut line = vec![0; cards];
-        let mut left = effort;
-        for rank in (0..cards).rev() {
-            line[rank] = q as u64;
-            let before = from[(rank * (free + 1) + q) * width + left];
-            if question.line.touched(rank, q as u64).is_some() {
-                left -= question.effort(rank) as usize;
-            }
-            q = before.into();
-        }
-        points.push(question.point(&line, false)?);
-    }
-    Ok(points)
+    (best, from)
 }
 
 /// Plans between moving nothing and full order, at most.
