@@ -250,9 +250,8 @@ pub(super) fn carry_out(
         return Err(RecordError::Busy.into());
     };
     let folder = locked.folder();
-    for name in [RECORD, MARKER] {
-        check_is_plain(folder, dir, name)?;
-    }
+    check_is_plain(folder, dir, RECORD)?;
+    check_is_plain(folder, dir, MARKER)?;
     let proved_at = |file: File| {
         let proved = proved(file).map_err(unreadable)?;
         let path = copy.path(dir);

@@ -67,7 +67,19 @@ fn stash(rows: u16, columns: u16, cards_per_hook: u8, names: &[String], project:
     if let Some(event) = outcome.event {
         apply(&mut state, &event);
     }
-    let key_rows: Vec<KeyRow> = (0..=names.len())
+    give_key(&mut state, names.len(), project);
+    let out: Vec<_> = (0..names.len())
+        .step_by(3)
+        .map(|line| id(&state, &(101 + line).to_string()))
+        .collect();
+    let event = ring::take(&state, project, &out, at(2)).unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+/// A key with so many cards from number 101 on, and one more that is not owned.
+fn give_key(state: &mut State, cards: usize, project: &str) {
+    let key_rows: Vec<KeyRow> = (0..=cards)
         .map(|line| KeyRow {
             line: u64::try_from(line).unwrap() + 2,
             range: Some("Lantern Hill".to_owned()),
@@ -77,22 +89,9 @@ fn stash(rows: u16, columns: u16, cards_per_hook: u8, names: &[String], project:
             ..KeyRow::default()
         })
         .collect();
-    let event = key::import(
-        &state,
-        &key_rows,
-        Vec::new(),
-        project,
-        &Terms::default(),
-        at(1),
-    );
-    apply(&mut state, &event.unwrap().event.unwrap());
-    let out: Vec<_> = (0..names.len())
-        .step_by(3)
-        .map(|line| id(&state, &(101 + line).to_string()))
-        .collect();
-    let event = ring::take(&state, project, &out, at(2)).unwrap();
-    apply(&mut state, &event);
-    state
+    let terms = Terms::default();
+    let event = key::import(state, &key_rows, Vec::new(), project, &terms, at(1));
+    apply(state, &event.unwrap().event.unwrap());
 }
 
 /// Checks a document and gives the texts of what it is about, page by page.
@@ -128,31 +127,42 @@ fn assert_sound(document: &Document, sheet: Sheet) {
             root.attribute("viewBox"),
             Some(format!("0 0 {w} {h}").as_str())
         );
-        let items: Vec<_> = root
-            .children()
-            .filter(|node| node.tag_name().name() == "svg")
-            .collect();
-        assert_eq!(items.len(), page.items.len());
-        for (node, item) in items.iter().zip(&page.items) {
-            let length = |name: &str| node.attribute(name).unwrap().parse::<Mm>().unwrap();
-            let read = Area::new(length("x"), length("y"), length("width"), length("height"));
-            assert_eq!(read, item.at);
-            let written: Vec<&str> = node
-                .descendants()
-                .filter(|n| n.tag_name().name() == "text")
-                .map(|n| n.text().unwrap_or(""))
-                .collect();
-            let meant: Vec<&str> = item
-                .shapes
-                .iter()
-                .filter_map(|shape| match shape {
-                    Shape::Text { text, .. } => Some(text.text.as_str()),
-                    _ => None,
-                })
-                .collect();
-            assert_eq!(written, meant);
-        }
+        assert_written(root, page);
     }
+    assert_html_is_sound(document, sheet);
+}
+
+/// An SVG page has the items of a page where they are meant, each with its texts.
+fn assert_written(root: roxmltree::Node<'_, '_>, page: &super::page::Page) {
+    let items: Vec<_> = root
+        .children()
+        .filter(|node| node.tag_name().name() == "svg")
+        .collect();
+    assert_eq!(items.len(), page.items.len());
+    for (node, item) in items.iter().zip(&page.items) {
+        let length = |name: &str| node.attribute(name).unwrap().parse::<Mm>().unwrap();
+        let read = Area::new(length("x"), length("y"), length("width"), length("height"));
+        assert_eq!(read, item.at);
+        let written: Vec<&str> = node
+            .descendants()
+            .filter(|n| n.tag_name().name() == "text")
+            .map(|n| n.text().unwrap_or(""))
+            .collect();
+        let meant: Vec<&str> = item
+            .shapes
+            .iter()
+            .filter_map(|shape| match shape {
+                Shape::Text { text, .. } => Some(text.text.as_str()),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(written, meant);
+    }
+}
+
+/// As HTML it is well-formed, with a section a page and the paper's size.
+fn assert_html_is_sound(document: &Document, sheet: Sheet) {
+    let (w, h) = sheet.size();
     let page = html(document);
     let options = roxmltree::ParsingOptions {
         allow_dtd: true,

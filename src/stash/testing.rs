@@ -160,33 +160,37 @@ pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
     }
 }
 
+/// A card that may hang on some hooks.
+struct ToPlace {
+    home: Option<usize>,
+    effort: u64,
+    may: Vec<bool>,
+}
+
+/// The least effort of all ways to hang the cards in this order, from a hook on.
+fn least(cards: &[ToPlace], from: usize, left: &mut [u8]) -> Option<u64> {
+    let Some((first, rest)) = cards.split_first() else {
+        return Some(0);
+    };
+    let mut best = None;
+    for hook in from..left.len() {
+        if left[hook] > 0 && first.may[hook] {
+            left[hook] -= 1;
+            let moves = first.home.is_some_and(|home| home != hook);
+            let effort = if moves { first.effort } else { 0 };
+            let cost = least(rest, hook, left).map(|cost| cost + effort);
+            best = best.into_iter().chain(cost).min();
+            left[hook] += 1;
+        }
+    }
+    best
+}
+
 /// The least effort that has to be spent, by trying all homes in the wanted order; `None` where
 /// there are none that will do.
 ///
 /// The number of tries grows with a power of the cards: for a handful of them only.
 pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
-    struct Card {
-        home: Option<usize>,
-        effort: u64,
-        may: Vec<bool>,
-    }
-    fn least(cards: &[Card], from: usize, left: &mut [u8]) -> Option<u64> {
-        let Some((first, rest)) = cards.split_first() else {
-            return Some(0);
-        };
-        let mut best = None;
-        for hook in from..left.len() {
-            if left[hook] > 0 && first.may[hook] {
-                left[hook] -= 1;
-                let moves = first.home.is_some_and(|home| home != hook);
-                let effort = if moves { first.effort } else { 0 };
-                let cost = least(rest, hook, left).map(|cost| cost + effort);
-                best = best.into_iter().chain(cost).min();
-                left[hook] += 1;
-            }
-        }
-        best
-    }
     let hooks: Vec<HookRef> = state.hooks().collect();
     let lost = |kept: &CardState| {
         let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
@@ -224,7 +228,7 @@ pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
             true => home == Some(at),
             false => open(hook),
         };
-        cards.push(Card {
+        cards.push(ToPlace {
             home,
             effort: u64::from(kept.card.touch.effort()),
             may: hooks.iter().enumerate().map(may).collect(),

@@ -369,28 +369,13 @@ fn known_end(bytes: &[u8]) -> Vec<u8> {
     fs::read(dir.path().join("record.end")).unwrap()
 }
 
-#[test]
-fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
-    let life = Life::sixty();
-    let bytes = life.bytes();
-    let known = known_end(&bytes);
-    let lines: Vec<&[u8]> = bytes.split_inclusive(|&byte| byte == b'\n').collect();
-    let mut other = Life::begun();
-    (0..40).for_each(|n| other.step(n, u16::from(n) * 11));
-    let text = String::from_utf8(bytes.clone()).unwrap();
-    let mut bad: Vec<(String, Vec<u8>)> = vec![
-        (
-            "another record after it".into(),
-            [bytes.clone(), other.bytes()].concat(),
-        ),
-        (
-            "itself after it".into(),
-            [bytes.clone(), bytes.clone()].concat(),
-        ),
-        (
-            "another record before it".into(),
-            [other.bytes(), bytes.clone()].concat(),
-        ),
+/// A record with another beside it, or changed as other programs change a text.
+fn whole_in_the_wrong_place(bytes: &[u8], other: &[u8]) -> Vec<(String, Vec<u8>)> {
+    let text = String::from_utf8(bytes.to_vec()).unwrap();
+    vec![
+        ("another record after it".into(), [bytes, other].concat()),
+        ("itself after it".into(), [bytes, bytes].concat()),
+        ("another record before it".into(), [other, bytes].concat()),
         (
             "line ends of another system".into(),
             text.replace('\n', "\r\n").into_bytes(),
@@ -407,7 +392,18 @@ fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
             "no last line end".into(),
             text.trim_end().as_bytes().to_vec(),
         ),
-    ];
+    ]
+}
+
+#[test]
+fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
+    let life = Life::sixty();
+    let bytes = life.bytes();
+    let known = known_end(&bytes);
+    let lines: Vec<&[u8]> = bytes.split_inclusive(|&byte| byte == b'\n').collect();
+    let mut other = Life::begun();
+    (0..40).for_each(|n| other.step(n, u16::from(n) * 11));
+    let mut bad = whole_in_the_wrong_place(&bytes, &other.bytes());
     for at in (0..lines.len()).step_by(every(4)) {
         for to in (at + 1..lines.len()).step_by(every(9)) {
             let mut swapped = lines.clone();

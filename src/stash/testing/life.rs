@@ -319,33 +319,7 @@ fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) 
         | Act::Merge { .. }
         | Act::Undo { .. }
         | Act::Redo { .. } => {}
-        Act::Bought { skeins, added } => {
-            // Nothing is added to a card that was there; a missing one is lost with its cut thread, and
-            // has a new one in its place. One skein is cut onto each card that is new.
-            let is_missing = |state: &State, card: CardId| {
-                let kept = state.card(card).unwrap();
-                matches!(kept.place.at, Whereabouts::Missing { .. })
-            };
-            let mut cut = u64::from(added);
-            for was in before.cards() {
-                let card = was.card.id;
-                let now = after.card(card).unwrap();
-                if is_missing(before, card) && !is_missing(after, card) {
-                    cut += 1;
-                    let skein = before.put_up(&was.card).strands_in_skein(was.card.cut_cm);
-                    assert_eq!(now.strands(), Strands(skein));
-                } else {
-                    assert_eq!(now.strands(), was.strands());
-                }
-                assert_eq!(now.thread.part_cm(), was.thread.part_cm());
-                // No lot has fewer skeins than it had.
-                for (lot, of) in was.thread.lots() {
-                    assert!(now.thread.lot(lot).unwrap().skeins >= of.skeins);
-                }
-            }
-            let all = |state: &State| state.cards().map(|k| u64::from(k.skeins())).sum::<u64>();
-            assert_eq!(all(after) + cut, all(before) + u64::from(skeins));
-        }
+        Act::Bought { skeins, added } => assert_bought(before, after, skeins, added),
         Act::Return { rejoined: 1.., .. } | Act::Split { .. } | Act::Rejoin { .. } => {
             assert_eq!(by_family(after), by_family(before));
         }
@@ -379,6 +353,34 @@ fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) 
         }
         _ => assert_eq!(threads(after), threads(before)),
     }
+}
+
+/// Nothing is added to a card that was there; a missing one is lost with its cut thread, and
+/// has a new one in its place. One skein is cut onto each card that is new.
+fn assert_bought(before: &State, after: &State, skeins: u32, added: u32) {
+    let is_missing = |state: &State, card: CardId| {
+        let kept = state.card(card).unwrap();
+        matches!(kept.place.at, Whereabouts::Missing { .. })
+    };
+    let mut cut = u64::from(added);
+    for was in before.cards() {
+        let card = was.card.id;
+        let now = after.card(card).unwrap();
+        if is_missing(before, card) && !is_missing(after, card) {
+            cut += 1;
+            let skein = before.put_up(&was.card).strands_in_skein(was.card.cut_cm);
+            assert_eq!(now.strands(), Strands(skein));
+        } else {
+            assert_eq!(now.strands(), was.strands());
+        }
+        assert_eq!(now.thread.part_cm(), was.thread.part_cm());
+        // No lot has fewer skeins than it had.
+        for (lot, of) in was.thread.lots() {
+            assert!(now.thread.lot(lot).unwrap().skeins >= of.skeins);
+        }
+    }
+    let all = |state: &State| state.cards().map(|k| u64::from(k.skeins())).sum::<u64>();
+    assert_eq!(all(after) + cut, all(before) + u64::from(skeins));
 }
 
 /// Single strand in centimetres, by ring and colour; nothing is 0.

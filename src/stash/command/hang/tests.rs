@@ -159,12 +159,16 @@ fn what_cannot_be_is_refused_with_what_to_do() {
     ] {
         assert_eq!(refused(&state, card, hook_name), words);
     }
-    assert_eq!(
-        hang(&state, CardId(99), "A02", at(1))
-            .unwrap_err()
-            .to_string(),
-        "unknown_card"
-    );
+    let unknown = hang(&state, CardId(99), "A02", at(1)).unwrap_err();
+    assert_eq!(unknown.to_string(), "unknown_card");
+}
+
+#[test]
+fn a_split_card_gets_no_hook_and_the_whole_card_is_named() {
+    let mut state = stash();
+    does(&mut state, |state| {
+        ring::take(state, "Robin", &[id(state, "30")], at(2))
+    });
     let event = crate::stash::command::thread::split(
         &state,
         "Robin",

@@ -73,6 +73,34 @@ fn scatter(state: &mut State, where_to: &[usize]) {
     apply(state, &event);
 }
 
+fn places_of(state: &State) -> BTreeMap<CardId, Place> {
+    let cards = state.cards();
+    cards
+        .map(|kept| (kept.card.id, kept.place.clone()))
+        .collect()
+}
+
+/// What was seen on a hook, told at once or in two parts.
+fn seen_on(hook: HookRef, cards: Vec<CardId>, in_two_parts: bool) -> [Sighting; 2] {
+    let (some, rest) = cards.split_at(if in_two_parts { cards.len() / 2 } else { 0 });
+    [some, rest].map(|part| Sighting {
+        hook,
+        cards: part.to_vec(),
+    })
+}
+
+/// A second look finds so many cards, all in their places, and nothing else.
+fn assert_a_second_look_finds(state: &mut State, sightings: &[Sighting], cards: u32) {
+    let again = report(state, sightings).unwrap();
+    assert_eq!(again.found.len(), usize::try_from(cards).unwrap());
+    assert_eq!((again.misplaced.len(), again.missing.len()), (0, 0));
+    let nothing = record(&again, at(10));
+    assert_eq!(nothing.changes, []);
+    let places = places_of(state);
+    apply(state, &nothing);
+    assert_eq!(places_of(state), places);
+}
+
 const CARDS: usize = 8;
 const HOOKS: usize = 8;
 
@@ -91,15 +119,13 @@ proptest! {
         let hooks: Vec<HookRef> = state.hooks().collect();
         let ids: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
 
-        let mut sightings = Vec::new();
-        for (at, &hook) in hooks.iter().enumerate().filter(|&(at, _)| walked[at]) {
-            let there = (0..CARDS).filter(|&card| truth[card] == at).map(|card| ids[card]);
-            let cards: Vec<CardId> = there.collect();
-            let (some, rest) = cards.split_at(if in_two_parts { cards.len() / 2 } else { 0 });
-            for part in [some, rest] {
-                sightings.push(Sighting { hook, cards: part.to_vec() });
-            }
-        }
+        let walked_past = hooks.iter().enumerate().filter(|&(at, _)| walked[at]);
+        let mut sightings: Vec<Sighting> = walked_past
+            .flat_map(|(at, &hook)| {
+                let there = (0..CARDS).filter(|&card| truth[card] == at);
+                seen_on(hook, there.map(|card| ids[card]).collect(), in_two_parts)
+            })
+            .collect();
         sightings.reverse();
         let report = report(&state, &sightings).unwrap();
         let event = record(&report, at(9));
@@ -131,19 +157,7 @@ proptest! {
             prop_assert_eq!(new, &expected);
         }
         prop_assert_eq!(&event.act, &Act::RollCall { found, misplaced, missing });
-        let touched = |state: &State| -> BTreeMap<CardId, Place> {
-            state.cards().map(|kept| (kept.card.id, kept.place.clone())).collect()
-        };
-
-        // A second look finds everything in its place.
-        let again = super::report(&state, &sightings).unwrap();
-        prop_assert_eq!(again.found.len(), usize::try_from(found + misplaced).unwrap());
-        prop_assert_eq!((again.misplaced.len(), again.missing.len()), (0, 0));
-        let nothing = record(&again, at(10));
-        prop_assert_eq!(&nothing.changes, &vec![]);
-        let places = touched(&state);
-        apply(&mut state, &nothing);
-        prop_assert_eq!(touched(&state), places);
+        assert_a_second_look_finds(&mut state, &sightings, found + misplaced);
 
         let undo = Event { act: Act::Undo { seq: 1 }, changes: inverse(&event.changes) };
         apply(&mut state, &undo);

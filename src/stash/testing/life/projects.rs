@@ -71,29 +71,33 @@ impl Life {
             12 => self.write_in_a_key(n),
             13.. => Ok(self.say_of_thread(n)),
             4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
-            3 => {
-                let projects = PROJECTS.map(str::to_owned);
-                let some = usize::from(n[0]) % (PROJECTS.len() + 1);
-                let words = if n[1].is_multiple_of(2) {
-                    vec![format!("{}={}", pick(&NUMBERS, n[2]), n[3] % 4)]
-                } else {
-                    projects[..some].to_vec()
-                };
-                let mut skeins = buy::meant(state, &words)?;
-                for (of, n) in skeins.iter_mut().zip(&n[3..]) {
-                    of.lot = lot(*n);
-                }
-                // The same colour of another lot.
-                if let Some(first) = skeins.first().filter(|_| n[4].is_multiple_of(3)) {
-                    let more = Skeins {
-                        lot: lot(n[2]),
-                        ..first.clone()
-                    };
-                    skeins.push(more);
-                }
-                buy::bought(state, &skeins, now).map(Some)
-            }
+            3 => self.purchase(n).map(Some),
         }
+    }
+
+    /// Skeins that were bought for projects, or for a colour.
+    fn purchase(&self, n: [u16; 5]) -> Result<Event, Refusal> {
+        let state = &self.state;
+        let projects = PROJECTS.map(str::to_owned);
+        let some = usize::from(n[0]) % (PROJECTS.len() + 1);
+        let words = if n[1].is_multiple_of(2) {
+            vec![format!("{}={}", pick(&NUMBERS, n[2]), n[3] % 4)]
+        } else {
+            projects[..some].to_vec()
+        };
+        let mut skeins = buy::meant(state, &words)?;
+        for (of, n) in skeins.iter_mut().zip(&n[3..]) {
+            of.lot = lot(*n);
+        }
+        // The same colour of another lot.
+        if let Some(first) = skeins.first().filter(|_| n[4].is_multiple_of(3)) {
+            let more = Skeins {
+                lot: lot(n[2]),
+                ..first.clone()
+            };
+            skeins.push(more);
+        }
+        buy::bought(state, &skeins, self.now())
     }
 
     /// Lines of a key written, moved and struck out, and rings opened for projects.
@@ -138,25 +142,7 @@ impl Life {
         let cards: Vec<&CardState> = self.state.cards().collect();
         let kept = cards.get(usize::from(n[1]) % cards.len().max(1));
         match n[0] % 4 {
-            0 => {
-                let ranges: Vec<&Range> = self.state.ranges().collect();
-                let before = *ranges.get(usize::from(n[1]) % ranges.len().max(1))?;
-                let mut after = before.clone();
-                after.put_up = put_up;
-                let variegated = n[4].is_multiple_of(2);
-                for shade in after.shades.values_mut() {
-                    shade.variegated = variegated;
-                }
-                let act = Act::ImportRange {
-                    range: before.id,
-                    shades: 0,
-                };
-                let changes = vec![Change::Range {
-                    before: Some(before.clone()),
-                    after: Some(after),
-                }];
-                Some(Event { act, changes })
-            }
+            0 => self.put_up_of_a_range(put_up, n),
             1 => {
                 let before = kept?.card.clone();
                 let mut after = before.clone();
@@ -193,6 +179,27 @@ impl Life {
                 Some(Event { act, changes })
             }
         }
+    }
+
+    /// How a range is put up, and whether its shades are variegated.
+    fn put_up_of_a_range(&self, put_up: PutUp, n: [u16; 5]) -> Option<Event> {
+        let ranges: Vec<&Range> = self.state.ranges().collect();
+        let before = *ranges.get(usize::from(n[1]) % ranges.len().max(1))?;
+        let mut after = before.clone();
+        after.put_up = put_up;
+        let variegated = n[4].is_multiple_of(2);
+        for shade in after.shades.values_mut() {
+            shade.variegated = variegated;
+        }
+        let act = Act::ImportRange {
+            range: before.id,
+            shades: 0,
+        };
+        let changes = vec![Change::Range {
+            before: Some(before.clone()),
+            after: Some(after),
+        }];
+        Some(Event { act, changes })
     }
 
     /// Thread that is split off, rejoined and used.

@@ -8,24 +8,32 @@ use crate::model::label::Name;
 use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{BoardSize, Unhang};
 use crate::stash::command::import::{CardRow, Terms};
-use crate::stash::command::rehang::PlanRequest;
+use crate::stash::command::rehang::{PlanRequest, RehangPlan};
 use crate::stash::command::rollcall::{Sighting, hang_home, record, report};
 use crate::stash::command::{board, card, family, hang, hold, import, rehang, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
-use crate::stash::state::CardState;
+use crate::stash::state::{CardState, State};
 use crate::stash::testing::least_effort;
 
 impl Life {
     pub(super) fn command(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
+        match what {
+            0..=5 => self.lists(what, n),
+            6..=13 => self.rings(what, n).map(Some),
+            14..=15 => self.away(what, n).map(Some),
+            20 if !n[1].is_multiple_of(2) => self.families(n).map(Some),
+            16..=20 => self.boards(what, n).map(Some),
+            21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
+            21 => self.history.undo().map(Some),
+            22..=27 => self.left_alone(what, n).map(Some),
+            _ => Ok(None),
+        }
+    }
+
+    /// Lists that are imported, and cards that are written or renamed one by one.
+    fn lists(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
         let (state, now) = (&self.state, self.now());
-        let cards = || some_cards(state, n[0]);
-        let ring = || state.need_ring(pick(&PROJECTS, n[1]));
-        let unhang = if n[4].is_multiple_of(2) {
-            Unhang::Allowed
-        } else {
-            Unhang::Refused
-        };
         match what {
             0..=4 => Ok(import::card_list(
                 state,
@@ -45,28 +53,47 @@ impl Life {
                 card::new_card(state, CardRow { tag, ..row }, now).map(Some)
             }
             5 if n[3] % 3 == 2 => {
-                let card = cards().first().copied().unwrap_or(CardId(1));
+                let card = some_cards(state, n[0])
+                    .first()
+                    .copied()
+                    .unwrap_or(CardId(1));
                 card::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
             }
-            5 => Ok(import::range(state, &range_rows(n), Vec::new(), "Hill")?.event),
-            6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &cards(), now).map(Some),
+            _ => Ok(import::range(state, &range_rows(n), Vec::new(), "Hill")?.event),
+        }
+    }
+
+    /// Cards that go to a ring and back, and what becomes of rings.
+    fn rings(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        let (state, now) = (&self.state, self.now());
+        let ring = || state.need_ring(pick(&PROJECTS, n[1]));
+        match what {
+            6..=8 => ring::take(state, pick(&PROJECTS, n[1]), &some_cards(state, n[0]), now),
             9 => {
                 let ring = ring()?;
                 let on = state.cards_on(ring).map(|kept| kept.card.id);
                 let some: Vec<CardId> = on.step_by(1 + usize::from(n[2] % 2)).collect();
-                ring::give_back(state, ring, &some, now).map(Some)
+                ring::give_back(state, ring, &some, now)
             }
-            10 => ring::give_back_all(state, ring()?, now).map(Some),
-            11 => ring::hang_up(state, ring()?, pick(&HOOK_NAMES, n[2]), now).map(Some),
-            12 => ring::take_down(ring()?).map(Some),
-            13 => ring::close(state, ring()?, now).map(Some),
+            10 => ring::give_back_all(state, ring()?, now),
+            11 => ring::hang_up(state, ring()?, pick(&HOOK_NAMES, n[2]), now),
+            12 => ring::take_down(ring()?),
+            _ => ring::close(state, ring()?, now),
+        }
+    }
+
+    /// Cards that go elsewhere or out of the stash, and those that are missing or found.
+    fn away(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        let (state, now) = (&self.state, self.now());
+        let cards = || some_cards(state, n[0]);
+        match what {
             14 if n[4] % 3 == 1 => {
                 let note = pick(&["with Bea", "drawer", ""], n[1]);
                 let loan = n[2].is_multiple_of(2).then(|| Loan {
                     whom: Name::new("Cleo").unwrap(),
                     until: perhaps(&[jiff::civil::date(2026, 11, 1)], n[3]),
                 });
-                card::elsewhere(state, &cards(), note, loan, now).map(Some)
+                card::elsewhere(state, &cards(), note, loan, now)
             }
             14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
                 // One at a time, or too few would be left to live with.
@@ -76,10 +103,10 @@ impl Life {
                     let split_cards: Vec<CardId> = split_cards.map(|kept| kept.card.id).collect();
                     going.extend(split_cards);
                 }
-                card::remove(state, &going, "moths").map(Some)
+                card::remove(state, &going, "moths")
             }
-            14 => ring::missing(state, &cards(), now).map(Some),
-            15 => {
+            14 => ring::missing(state, &cards(), now),
+            _ => {
                 let ids: Vec<CardId> = state
                     .cards()
                     .filter(|k| {
@@ -91,14 +118,26 @@ impl Life {
                     .map(|kept| kept.card.id)
                     .collect();
                 let card = ids.first().copied().unwrap_or(CardId(1));
-                ring::found(state, card, now).map(Some)
+                ring::found(state, card, now)
             }
+        }
+    }
+
+    /// Boards and their hooks.
+    fn boards(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
+        let (state, now) = (&self.state, self.now());
+        let unhang = if n[4].is_multiple_of(2) {
+            Unhang::Allowed
+        } else {
+            Unhang::Refused
+        };
+        match what {
             16 => {
                 let (name, prefix) = pick(&[("wall", ""), ("shelf", "2"), ("twin", "2-")], n[0]);
                 let mut board = crate::stash::testing::board(name, prefix, 2, 3, 1);
                 board.cards_per_hook = u8::try_from(n[1] % 3).unwrap() + 1;
                 board.rows = n[2] % 2 + 1;
-                board::new_board(state, &board).map(Some)
+                board::new_board(state, &board)
             }
             17 => {
                 let to = BoardSize {
@@ -107,20 +146,14 @@ impl Life {
                     cards_per_hook: perhaps(&[1, 2, 3], n[2]),
                     reading: None,
                 };
-                board::resize(state, pick(&["wall", "shelf"], n[3]), to, unhang, now).map(Some)
+                board::resize(state, pick(&["wall", "shelf"], n[3]), to, unhang, now)
             }
-            18 => board::block(state, pick(&HOOK_NAMES, n[0]), "bracket", unhang, now).map(Some),
-            19 => board::unblock(state, pick(&HOOK_NAMES, n[0]), now).map(Some),
-            20 if n[1].is_multiple_of(2) => {
+            18 => board::block(state, pick(&HOOK_NAMES, n[0]), "bracket", unhang, now),
+            19 => board::unblock(state, pick(&HOOK_NAMES, n[0]), now),
+            _ => {
                 let cards_per_hook = u8::try_from(n[2] % 4).unwrap();
                 board::cards_per_hook(state, pick(&HOOK_NAMES, n[0]), cards_per_hook, unhang, now)
-                    .map(Some)
             }
-            20 => self.families(n).map(Some),
-            21 if n[0].is_multiple_of(3) => self.history.redo().map(Some),
-            21 => self.history.undo().map(Some),
-            22..=27 => self.left_alone(what, n).map(Some),
-            _ => Ok(None),
         }
     }
 
@@ -197,21 +230,9 @@ impl Life {
         if self.state.underway().is_some() && n[3].is_multiple_of(4) {
             return self.go_on(n);
         }
-        let few = self.state.cards().len() <= 5;
-        let plans = match rehang::plans(&self.state) {
-            Ok(plans) => plans,
-            Err(refusal) => {
-                if few && !["no_board", "no_cards_yet"].contains(&refusal.to_string().as_str()) {
-                    let least = least_effort(&self.state, &PlanRequest::default());
-                    assert_eq!(least, None, "{refusal}");
-                }
-                return;
-            }
+        let Some(plans) = self.plans() else {
+            return;
         };
-        if few {
-            let least = least_effort(&self.state, &PlanRequest::default());
-            assert_eq!(Some(plans[1].effort), least);
-        }
         let plan = pick(&plans, n[0]);
         let mut begun = false;
         if !n[3].is_multiple_of(3)
@@ -235,6 +256,31 @@ impl Life {
             return;
         }
         assert!(!begun || self.state.underway().is_none());
+        self.assert_hung(&plan, &before);
+    }
+
+    /// The plans there are; where cards are few the first in order has the least effort of all.
+    fn plans(&self) -> Option<Vec<RehangPlan>> {
+        let least = || least_effort(&self.state, &PlanRequest::default());
+        let few = self.state.cards().len() <= 5;
+        match rehang::plans(&self.state) {
+            Ok(plans) => {
+                if few {
+                    assert_eq!(Some(plans[1].effort), least());
+                }
+                Some(plans)
+            }
+            Err(refusal) => {
+                if few && !["no_board", "no_cards_yet"].contains(&refusal.to_string().as_str()) {
+                    assert_eq!(least(), None, "{refusal}");
+                }
+                None
+            }
+        }
+    }
+
+    /// After all steps of a plan every card has the home it says, and hangs there where it is at hand.
+    fn assert_hung(&self, plan: &RehangPlan, before: &State) {
         let homes = plan
             .homes
             .iter()

@@ -270,6 +270,100 @@ fn a_new_card_that_belongs_on_another_row_waits() {
     assert_eq!(place(&state, "7"), Whereabouts::Unhung);
 }
 
+/// A wall of two rows of three hooks with cards on it in an order, so many hooks apart, and the last to hang.
+fn drawn_wall(
+    order: &[&str; 5],
+    to_hang: usize,
+    gaps: &[usize],
+    places: u8,
+    families: u8,
+) -> State {
+    let mut state = wall(2, 3, places);
+    let mut hook = 0;
+    let hung = order.len() - to_hang;
+    let mut list = Vec::new();
+    for (at, number) in order.iter().enumerate() {
+        hook += gaps[at];
+        let hook_name = ["A01", "A02", "A03", "B01", "B02", "B03"].get(hook / usize::from(places));
+        hook += 1;
+        list.push(match hook_name {
+            Some(hook_name) if at < hung => format!("{number}@{hook_name}"),
+            _ => (*number).to_owned(),
+        });
+    }
+    let list: Vec<&str> = list.iter().map(String::as_str).collect();
+    let mut list = testing::rows(&list);
+    for (at, row) in list.iter_mut().enumerate() {
+        let family = if families >> at & 1 == 1 {
+            "reds"
+        } else {
+            "blues"
+        };
+        row.family = Some(family.to_owned());
+        let colours = [
+            Some(Srgb::new(0, 0, 0)),
+            None,
+            Some(Srgb::new(255, 255, 255)),
+        ];
+        row.colour = colours[at % 3];
+    }
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    state
+}
+
+/// Some of the cards that have a home; none in half of the cases.
+fn some_at_home(state: &State, bits: u8) -> Vec<CardId> {
+    let homes = (1..)
+        .zip(state.cards())
+        .filter(|(_, kept)| kept.home.is_some());
+    homes
+        .filter(|(at, _)| bits >> at & 1 == 1 && bits & 1 == 1)
+        .map(|(_, kept)| kept.card.id)
+        .collect()
+}
+
+fn order_wanted(state: &State, n: u8) -> Option<Order> {
+    match n {
+        0 => None,
+        1 => Some(Order::Number),
+        2 => Some(Order::Family),
+        3 => Some(Order::Lightness),
+        _ => Some(order_named(state, &["blues".to_owned()]).unwrap_or(Order::Number)),
+    }
+}
+
+fn some_rows(state: &State, bits: u8) -> Rows {
+    let names = ["A", "B"].iter().zip(0..);
+    let names = names.filter(|(_, at)| bits >> at & 1 == 1);
+    let names: Vec<String> = names.map(|(name, _)| (*name).to_owned()).collect();
+    Rows::named(state, &names).unwrap()
+}
+
+/// A plan has the effort it says, leaves what is held or outside the rows, and takes no reserved hook.
+fn assert_within_what_is_wished(state: &State, ask: &PlanRequest, plan: &RehangPlan) {
+    let kept = |id| state.card(id).unwrap();
+    let effort = plan
+        .homes
+        .iter()
+        .filter(|(card, hook)| kept(*card).home.is_some_and(|home| home != *hook));
+    let effort: u64 = effort
+        .map(|(card, _)| u64::from(kept(*card).card.touch.effort()))
+        .sum();
+    assert_eq!(effort, plan.effort);
+    for &(card, hook) in &plan.homes {
+        let within = |hook| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
+        let left = plan.number == 0 && kept(card).home.is_some();
+        let stays = left || state.stays(kept(card)) || ask.holds.contains(&card);
+        if let Some(home) = kept(card).home.filter(|&home| stays || !within(home)) {
+            assert_eq!(hook, home);
+        } else {
+            let free = state.board(hook.board).unwrap().reserved(hook);
+            assert!(within(hook) && !free, "{} on {}", card, hook);
+        }
+    }
+}
+
 proptest! {
     #[test]
     fn the_first_plan_touches_the_least_effort_within_what_is_wished(
@@ -285,36 +379,7 @@ proptest! {
         families in any::<u8>(),
         wanted in 0..5u8,
     ) {
-        let mut state = wall(2, 3, places);
-        let mut hook = 0;
-        let hung = order.len() - to_hang;
-        let mut list = Vec::new();
-        for (at, number) in order.iter().enumerate() {
-            hook += gaps[at];
-            let hook_name = ["A01", "A02", "A03", "B01", "B02", "B03"].get(hook / usize::from(places));
-            hook += 1;
-            list.push(match hook_name {
-                Some(hook_name) if at < hung => format!("{number}@{hook_name}"),
-                _ => (*number).to_owned(),
-            });
-        }
-        let list: Vec<&str> = list.iter().map(String::as_str).collect();
-        let mut list = testing::rows(&list);
-        for (at, row) in list.iter_mut().enumerate() {
-            let family = if families >> at & 1 == 1 { "reds" } else { "blues" };
-            row.family = Some(family.to_owned());
-            let colours = [Some(Srgb::new(0, 0, 0)), None, Some(Srgb::new(255, 255, 255))];
-            row.colour = colours[at % 3];
-        }
-        let event = read(&state, &list).event.unwrap();
-        apply(&mut state, &event);
-        let chosen = |bits: u8, state: &State| -> Vec<CardId> {
-            let homes = (1..).zip(state.cards()).filter(|(_, kept)| kept.home.is_some());
-            homes
-                .filter(|(at, _)| bits >> at & 1 == 1 && bits & 1 == 1)
-                .map(|(_, kept)| kept.card.id)
-                .collect()
-        };
+        let mut state = drawn_wall(&order, to_hang, &gaps, places, families);
         let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
         for (card, &effort) in cards.into_iter().zip(&efforts) {
             let effort = Effort::new(effort).ok();
@@ -322,7 +387,7 @@ proptest! {
                 apply(&mut state, &event);
             }
         }
-        if let Ok(event) = hold::hold(&state, &chosen(holds, &state)) {
+        if let Ok(event) = hold::hold(&state, &some_at_home(&state, holds)) {
             apply(&mut state, &event);
         }
         if holds & 0b1100_0000 == 0 {
@@ -337,23 +402,12 @@ proptest! {
                 apply(&mut state, &event);
             }
         }
-        let names = ["A", "B"].iter().zip(0..);
         let ask = PlanRequest {
-            order: match wanted {
-                0 => None,
-                1 => Some(Order::Number),
-                2 => Some(Order::Family),
-                3 => Some(Order::Lightness),
-                _ => Some(order_named(&state, &["blues".to_owned()]).unwrap_or(Order::Number)),
-            },
-            rows: rows.map(|bits| {
-                let names = names.filter(|(_, at)| bits >> at & 1 == 1);
-                let names: Vec<String> = names.map(|(name, _)| (*name).to_owned()).collect();
-                Rows::named(&state, &names).unwrap()
-            }),
-            holds: chosen(once, &state),
+            order: order_wanted(&state, wanted),
+            rows: rows.map(|bits| some_rows(&state, bits)),
+            holds: some_at_home(&state, once),
             most: 5,
-            pace: crate::engine::pareto::WorkTimes::default(),
+            pace: WorkTimes::default(),
         };
         let least = least_effort(&state, &ask);
         let found = match plans_for(&state, &ask) {
@@ -368,25 +422,8 @@ proptest! {
         };
         prop_assert_eq!(Some(found[1].effort), least);
         for plan in &found {
-            let kept = |id| state.card(id).unwrap();
-            let effort = plan.homes.iter().filter(|(card, hook)| {
-                kept(*card).home.is_some_and(|home| home != *hook)
-            });
-            let effort: u64 = effort.map(|(card, _)| u64::from(kept(*card).card.touch.effort())).sum();
-            prop_assert_eq!(effort, plan.effort);
-            for &(card, hook) in &plan.homes {
-                let within = |hook| ask.rows.as_ref().is_none_or(|rows| rows.have(hook));
-                let left = plan.number == 0 && kept(card).home.is_some();
-                let stays = left || state.stays(kept(card)) || ask.holds.contains(&card);
-                if let Some(home) = kept(card).home.filter(|&home| stays || !within(home)) {
-                    prop_assert_eq!(hook, home);
-                } else {
-                    let free = state.board(hook.board).unwrap().reserved(hook);
-                    prop_assert!(within(hook) && !free, "{} on {}", card, hook);
-                }
-            }
-            let mut after = state.clone();
-            follow(&mut after, plan);
+            assert_within_what_is_wished(&state, &ask, plan);
+            follow(&mut state.clone(), plan);
         }
     }
 }
