@@ -13,7 +13,7 @@
 //! | `record.torn-<n>` | the unfinished last line of a crash, set aside before it was cut off    |
 //! | `record.snapshot` | what the stash held at some event, to open faster; a cache, safe to delete |
 //! | `backups/record-<date>.jsonl` | the record as it was before the first change of that day; see [`backup`] |
-//! | `record.before-restore-<n>.jsonl` | the record that a copy took the place of; never replaced or deleted; see [`restore`] |
+//! | `record.before-restore-<n>.jsonl` | the record that a copy took the place of; never replaced or deleted; see [`backup::restore`] |
 //! | `record*.new`     | a file being made; left behind only by a crash, and cleared away by a later backup |
 //! | `lock`            | only where a folder cannot be locked                                    |
 //!
@@ -33,7 +33,7 @@
 //!   exclusively, with the mode and the owner of the record.
 //! - **What is lost is damage.** A record that is shorter than `record.end` says, emptied, exchanged or
 //!   gone, or whose `record.end` cannot be read, is read and not written to, until a copy is put in its place
-//!   ([`restore`]), what is good is saved elsewhere ([`salvage`]), what was missing comes back, or a person
+//!   ([`backup::restore`]), what is good is saved elsewhere ([`salvage`]), what was missing comes back, or a person
 //!   says that the loss is accepted ([`store::Store::accept_loss`]), which is an event of its own.
 //!
 //! # The format, version 1
@@ -102,7 +102,6 @@ mod lock;
 mod log;
 mod marker;
 mod reader;
-pub mod restore;
 pub mod salvage;
 mod snapshot;
 pub mod store;

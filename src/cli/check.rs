@@ -12,10 +12,10 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, plain};
-use crate::journal::restore::{self, Copy, Lacking};
+use crate::journal::backup::{self, Copy, Lacking};
 use crate::journal::salvage::{self, LeftOut, Salvage};
 use crate::journal::store::{PATIENCE, Store};
-use crate::journal::{self, Damage, LineError, Report, backup};
+use crate::journal::{self, Damage, LineError, Report};
 use crate::stash::event::Event;
 use crate::text::faults::{apply_error, violation};
 use crate::text::{history, one_or_many, record};
@@ -335,7 +335,7 @@ pub(crate) fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     let backups = backup::list(dir).into_iter().map(|backup| {
-        let looked = restore::verify(dir, &Copy::Backup(backup.day));
+        let looked = backup::verify(dir, &Copy::Backup(backup.day));
         let (events, problem) = match looked {
             Ok(Ok(events)) => (Some(events), None),
             Ok(Err(unsound)) => (None, Some(record::unsound(&unsound))),
@@ -392,7 +392,7 @@ pub(crate) fn restore(
     if !dir.exists() || (!Store::is_in(dir) && !from.exists()) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
-    let restored = restore::restore(dir, &copy, another, PATIENCE)?;
+    let restored = backup::restore(dir, &copy, another, PATIENCE)?;
     let aside = restored.aside.map(|path| path.display().to_string());
     if output.is_json() {
         output.object(&Restored {

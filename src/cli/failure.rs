@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::exchange::FileError;
 use crate::exchange::file::NotPut;
-use crate::journal::restore::RestoreError;
+use crate::journal::backup::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};
 use crate::print::paper::DoesNotFit;

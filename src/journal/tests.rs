@@ -6,7 +6,6 @@
 mod backup;
 mod crash;
 mod damage;
-mod restore;
 mod salvage;
 mod sharing;
 mod snapshot;
