@@ -8,8 +8,8 @@ use serde::de::DeserializeOwned;
 use super::error::{Damage, LineError, RecordError};
 use super::folder::{Folder, RECORD};
 use super::format::{self, FORMAT_VERSION, Sum};
+use super::format::{CommitMarker, MARKER, MarkerState};
 use super::log::{SETTLE, SETTLE_TRIES, was_here};
-use super::marker::{CommitMarker, MARKER, MarkerState};
 use super::reader::{End, Lines, Step, read_header};
 
 /// A record with more bad lines than this is not looked at further.

@@ -11,8 +11,8 @@ use serde::de::DeserializeOwned;
 
 use super::error::{Damage, LineError, RecordError};
 use super::folder::{Folder, Foreign, RECORD};
+use super::format::MarkerState;
 use super::format::{self, Entry, FORMAT_VERSION, MAX_LINE, Sum};
-use super::marker::MarkerState;
 use crate::model::ids::Stamp;
 
 /// Disks write in sectors of at least this many bytes, so a hole from a crash begins and ends

@@ -27,7 +27,7 @@ use serde::de::IgnoredAny;
 use super::error::{LineError, RecordError};
 use super::folder::{Folder, Made, RECORD, Unfinished};
 use super::format::{self, Entry, Envelope, FORMAT_VERSION, Sum};
-use super::marker::{CommitMarker, MARKER, MarkerFile, MarkerState};
+use super::format::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::reader::{Lines, LogPosition, Step};
 use crate::stash::apply::ApplyError;
 use crate::stash::event::{Act, Event};

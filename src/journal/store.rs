@@ -13,8 +13,8 @@ use super::error::{
 };
 use super::folder::{Folder, Made, RECORD};
 use super::format::Entry;
+use super::format::MARKER;
 use super::log::{Loaded, Log, News, Obstacle, was_here};
-use super::marker::MARKER;
 use super::reader::LogReader;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
 use crate::model::ids::IdSeed;

@@ -22,7 +22,7 @@ use serde::de::IgnoredAny;
 use crate::journal::Log;
 use crate::journal::folder::{Folder, RECORD};
 use crate::journal::format::{self, Entry, Envelope};
-use crate::journal::marker::{CommitMarker, MarkerFile};
+use crate::journal::format::{CommitMarker, MarkerFile};
 use crate::journal::reader::{End, LogPosition, scan};
 use crate::model::ids::{EventId, Stamp};
 use crate::model::label::Who;

@@ -12,7 +12,7 @@ use super::{Log, Writer};
 use crate::journal::error::{LineError, Notice, RecordError, Unrecordable};
 use crate::journal::folder::{Foreign, Identity, RECORD};
 use crate::journal::format::{self, Envelope, MAX_LINE, Sum};
-use crate::journal::marker::{CommitMarker, MARKER, MarkerFile};
+use crate::journal::format::{CommitMarker, MARKER, MarkerFile};
 use crate::journal::reader::LogPosition;
 use crate::model::ids::EventId;
 
