@@ -1,6 +1,5 @@
 //! Exact computation on plain data: fewest moves, order of work, thread need, colour.
 
-mod assignment;
 pub mod colour;
 pub mod colour_families;
 pub mod fewer_moves;

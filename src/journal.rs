@@ -100,7 +100,6 @@ mod folder;
 mod format;
 mod lock;
 mod log;
-mod marker;
 mod reader;
 pub mod salvage;
 mod snapshot;

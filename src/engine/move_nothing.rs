@@ -3,10 +3,23 @@
 //! The cards that hang in order are the yardstick: the longest chain of hung cards whose hooks don't
 //! fall in the wanted order. A card to hang belongs in the gap from the hook of the chain's card before
 //! it to that of the one behind it. As few as can be hang outside their gap, and of all ways to do that
-//! the one with the least sum of hooks off is taken (`assignment`). Hung cards outside the
+//! the one with the least sum of hooks off is taken. Hung cards outside the
 //! chain are counted, and their places are taken.
+//!
+//! So free hooks are sought for groups of cards, each group wanting a stretch of the board: a min-cost assignment.
+//! A card on a hook of its stretch costs nothing. Elsewhere it costs first one card outside, then the
+//! hooks between it and the nearer end of the stretch. The cards of a group are alike, so this is a
+//! transportation problem, and on a line of hooks it is a small flow network: each group leads to the
+//! hooks of its stretch and, at the price of one card outside, to two lanes, one that goes up the
+//! board and one that goes down, a hook a step. Lanes lead to hooks, hooks take what they have free.
+//!
+//! The method is that of successive shortest paths with potentials (Ahuja, Magnanti and Orlin,
+//! *Network Flows*, chapter 9): the cards that can hang within their stretch are hung at no cost, then
+//! the others one by one, each by the shortest path in what is left, found by Dijkstra's method.
 
-use super::assignment::{Group, assign};
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, VecDeque};
+
 use super::instance::{EngineError, Instance};
 
 /// How far homes are out of the wanted order; all 0 for homes in order.
@@ -212,8 +225,276 @@ fn spread(free: &mut [u64], groups: &[Group], hooks_of: &mut [Vec<usize>]) {
     }
 }
 
+/// Cards that want hooks from `low` to `high`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Group {
+    pub(super) low: usize,
+    pub(super) high: usize,
+    pub(super) cards: usize,
+}
+
+impl Group {
+    /// Hooks between `hook` and the stretch; 0 within.
+    pub(super) const fn hooks_off(&self, hook: usize) -> usize {
+        self.low.saturating_sub(hook) + hook.saturating_sub(self.high)
+    }
+}
+
+/// A card outside costs more than all hooks that all cards can be off: 2^40 are far beyond any board.
+const OUTSIDE: i64 = 1 << 40;
+
+/// The hooks of the cards of each group, in reading order: as few cards as can be outside their
+/// stretch, then the least sum of hooks off. Exact. `None` where there are fewer free places than cards.
+///
+/// `free[h]` = free places on hook `h`. The stretches are on the board, and neither their low nor their
+/// high ends fall from group to group.
+///
+/// O(hooks + overlaps of stretches) for the cards within, and O(hooks * log hooks) for each card
+/// outside, less where a free hook is near.
+pub(super) fn assign(free: &[u64], groups: &[Group]) -> Option<Vec<Vec<usize>>> {
+    let cards: usize = groups.iter().map(|group| group.cards).sum();
+    if free.iter().sum::<u64>() < cards as u64 {
+        return None;
+    }
+    let mut network = Network::new(free, groups);
+    let outside = network.hang_within(free, groups);
+    for (group, cards) in outside.into_iter().enumerate() {
+        for _ in 0..cards {
+            network.hang_one(group)?;
+        }
+    }
+    Some(network.hooks_of(groups))
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Edge {
+    to: usize,
+    /// What more may flow.
+    left: u64,
+    cost: i64,
+}
+
+/// Nodes: the groups, then for each hook the hook itself, the lane up at it and the lane down at it.
+struct Network {
+    groups: usize,
+    hooks: usize,
+    /// An edge and its reverse stand side by side, so the reverse of `e` is `e ^ 1`.
+    edges: Vec<Edge>,
+    from: Vec<Vec<usize>>,
+    /// Free places left on each hook.
+    spare: Vec<u64>,
+    potential: Vec<i64>,
+    /// Of the last search: the cost of getting to each node, and the edge that leads there.
+    reached: Vec<Option<(i64, usize)>>,
+}
+
+impl Network {
+    fn new(free: &[u64], groups: &[Group]) -> Self {
+        let (count, hooks) = (groups.len(), free.len());
+        let nodes = count + 3 * hooks;
+        let mut network = Self {
+            groups: count,
+            hooks,
+            edges: Vec::new(),
+            from: vec![Vec::new(); nodes],
+            spare: free.to_vec(),
+            potential: vec![0; nodes],
+            reached: vec![None; nodes],
+        };
+        for (at, group) in groups.iter().enumerate() {
+            for hook in (group.low..=group.high).filter(|&hook| free[hook] > 0) {
+                network.edge(at, network.hook(hook), 0);
+            }
+            if group.high + 1 < hooks {
+                network.edge(at, network.up(group.high + 1), OUTSIDE + 1);
+            }
+            if group.low > 0 {
+                network.edge(at, network.down(group.low - 1), OUTSIDE + 1);
+            }
+        }
+        for (hook, &free) in free.iter().enumerate() {
+            if hook + 1 < hooks {
+                network.edge(network.up(hook), network.up(hook + 1), 1);
+                network.edge(network.down(hook + 1), network.down(hook), 1);
+            }
+            if free > 0 {
+                network.edge(network.up(hook), network.hook(hook), 0);
+                network.edge(network.down(hook), network.hook(hook), 0);
+            }
+        }
+        network
+    }
+
+    const fn hook(&self, hook: usize) -> usize {
+        self.groups + hook
+    }
+
+    const fn up(&self, hook: usize) -> usize {
+        self.groups + self.hooks + hook
+    }
+
+    const fn down(&self, hook: usize) -> usize {
+        self.groups + 2 * self.hooks + hook
+    }
+
+    /// The hook of a node that is one.
+    fn as_hook(&self, node: usize) -> Option<usize> {
+        node.checked_sub(self.groups)
+            .filter(|&hook| hook < self.hooks)
+    }
+
+    fn edge(&mut self, from: usize, to: usize, cost: i64) {
+        self.from[from].push(self.edges.len());
+        self.edges.push(Edge {
+            to,
+            left: u64::MAX / 2,
+            cost,
+        });
+        self.from[to].push(self.edges.len());
+        self.edges.push(Edge {
+            to: from,
+            left: 0,
+            cost: -cost,
+        });
+    }
+
+    fn flow(&mut self, edge: usize, cards: u64) {
+        self.edges[edge].left -= cards;
+        self.edges[edge ^ 1].left += cards;
+    }
+
+    /// What flows over an edge that was made forward.
+    fn flows(&self, edge: usize) -> u64 {
+        self.edges[edge ^ 1].left
+    }
+
+    /// Hangs as many cards within their stretches as can be, each group on the first hooks that those
+    /// before it left: for stretches in order that is the most. The cards left of each group.
+    fn hang_within(&mut self, free: &[u64], groups: &[Group]) -> Vec<usize> {
+        let mut left = Vec::with_capacity(groups.len());
+        for (at, group) in groups.iter().enumerate() {
+            let mut cards = group.cards as u64;
+            let within = (group.low..=group.high).filter(|&hook| free[hook] > 0);
+            // The edges of a group begin with one to each of these hooks.
+            for (hook, place) in within.zip(0..) {
+                let here = cards.min(self.spare[hook]);
+                if here > 0 {
+                    self.flow(self.from[at][place], here);
+                    self.spare[hook] -= here;
+                    cards -= here;
+                }
+            }
+            left.push(cards as usize);
+        }
+        left
+    }
+
+    /// Hangs one more card of a group by the shortest path to a hook with a free place; nothing where
+    /// there is none.
+    fn hang_one(&mut self, group: usize) -> Option<()> {
+        let mut queue = BinaryHeap::new();
+        let mut done: Vec<(usize, i64)> = Vec::new();
+        self.reached[group] = Some((0, usize::MAX));
+        let mut met = vec![group];
+        queue.push(Reverse((0, group)));
+        let mut end = None;
+        while let Some(Reverse((cost, node))) = queue.pop() {
+            if self.reached[node].is_none_or(|(least, _)| least < cost) {
+                continue;
+            }
+            if let Some(hook) = self.as_hook(node)
+                && self.spare[hook] > 0
+            {
+                end = Some((node, hook, cost));
+                break;
+            }
+            done.push((node, cost));
+            for &at in &self.from[node] {
+                let edge = self.edges[at];
+                if edge.left == 0 {
+                    continue;
+                }
+                let cost = cost + edge.cost + self.potential[node] - self.potential[edge.to];
+                let known = &mut self.reached[edge.to];
+                if known.is_none_or(|(least, _)| cost < least) {
+                    if known.is_none() {
+                        met.push(edge.to);
+                    }
+                    *known = Some((cost, at));
+                    queue.push(Reverse((cost, edge.to)));
+                }
+            }
+        }
+        let found = end.map(|(mut node, hook, far)| {
+            // With these potentials no edge that is left costs less than nothing.
+            for &(node, cost) in &done {
+                self.potential[node] += cost - far;
+            }
+            self.spare[hook] -= 1;
+            while let Some((_, edge)) = self.reached[node].filter(|_| node != group) {
+                node = self.edges[edge ^ 1].to;
+                self.flow(edge, 1);
+            }
+        });
+        for node in met {
+            self.reached[node] = None;
+        }
+        found
+    }
+
+    /// The hooks of each group's cards. On a lane those that got on first get off first, so that they
+    /// stay in order.
+    fn hooks_of(&self, groups: &[Group]) -> Vec<Vec<usize>> {
+        let mut hooks_of = vec![Vec::new(); groups.len()];
+        // Who gets on the lanes at each hook.
+        let mut onto_up = vec![Vec::new(); self.hooks];
+        let mut onto_down = vec![Vec::new(); self.hooks];
+        for (group, hooks) in hooks_of.iter_mut().enumerate() {
+            for &edge in self.from[group].iter().filter(|&&edge| edge % 2 == 0) {
+                let (to, cards) = (self.edges[edge].to, self.flows(edge) as usize);
+                if let Some(hook) = self.as_hook(to) {
+                    hooks.resize(hooks.len() + cards, hook);
+                } else if to >= self.down(0) {
+                    let onto = &mut onto_down[to - self.down(0)];
+                    onto.resize(onto.len() + cards, group);
+                } else {
+                    let onto = &mut onto_up[to - self.up(0)];
+                    onto.resize(onto.len() + cards, group);
+                }
+            }
+        }
+        let mut lane: VecDeque<usize> = VecDeque::new();
+        for (hook, onto) in onto_up.into_iter().enumerate() {
+            lane.extend(onto);
+            for group in lane.drain(..self.off(self.up(hook), hook).min(lane.len())) {
+                hooks_of[group].push(hook);
+            }
+        }
+        lane.clear();
+        for (hook, onto) in onto_down.into_iter().enumerate().rev() {
+            lane.extend(onto);
+            for group in lane.drain(..self.off(self.down(hook), hook).min(lane.len())) {
+                hooks_of[group].push(hook);
+            }
+        }
+        for hooks in &mut hooks_of {
+            hooks.sort_unstable();
+        }
+        hooks_of
+    }
+
+    /// How many cards leave a lane for its hook.
+    fn off(&self, lane: usize, hook: usize) -> usize {
+        let to = self.hook(hook);
+        let mut edges = self.from[lane].iter();
+        let edge = edges.find(|&&edge| edge % 2 == 0 && self.edges[edge].to == to);
+        edge.map_or(0, |&edge| self.flows(edge) as usize)
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    use proptest::collection::vec;
     use proptest::prelude::*;
 
     use super::super::testing::boards;
@@ -283,7 +564,7 @@ mod tests {
             .unwrap_or(0)
     }
 
-    /// The fewest cards outside and hooks off of every way to hang the new cards.
+    /// The fewest cards outside and hooks off of every way to hang the cards.
     fn least(stretches: &[Group], left: &mut [u64]) -> Option<(usize, usize)> {
         let Some((first, rest)) = stretches.split_first() else {
             return Some((0, 0));
@@ -354,6 +635,76 @@ mod tests {
             prop_assert!(rest.map(|(hook, _)| hook).is_sorted());
             let astray = loose.astray.iter().filter(|astray| **astray).count();
             prop_assert_eq!(astray, loose.disorder.cards());
+        }
+    }
+
+    /// Cards outside, then hooks off.
+    fn cost(groups: &[Group], hooks: &[Vec<usize>]) -> (usize, usize) {
+        let mut cost = (0, 0);
+        for (group, hooks) in groups.iter().zip(hooks) {
+            for far in hooks.iter().map(|&hook| group.hooks_off(hook)) {
+                cost.0 += usize::from(far > 0);
+                cost.1 += far;
+            }
+        }
+        cost
+    }
+
+    fn ordered(hooks: usize, ends: &[(usize, usize, usize)]) -> Vec<Group> {
+        let mut lows: Vec<usize> = ends.iter().map(|end| end.0 % hooks).collect();
+        let mut highs: Vec<usize> = ends.iter().map(|end| end.1 % hooks).collect();
+        lows.sort_unstable();
+        highs.sort_unstable();
+        let ends = lows.into_iter().zip(highs).zip(ends);
+        ends.map(|((low, high), end)| Group {
+            low,
+            high: high.max(low),
+            cards: end.2,
+        })
+        .collect()
+    }
+
+    fn assert_sound(free: &[u64], groups: &[Group], hooks: &[Vec<usize>]) {
+        let mut left = free.to_vec();
+        for (group, hooks) in groups.iter().zip(hooks) {
+            assert_eq!(hooks.len(), group.cards);
+            assert!(hooks.is_sorted());
+            for &hook in hooks {
+                assert!(left[hook] > 0, "hook {hook} is over capacity");
+                left[hook] -= 1;
+            }
+        }
+    }
+
+    #[test]
+    fn one_card_far_off_is_better_than_two_a_little() {
+        // The third card could push the other two out by one hook each, or go three hooks off itself.
+        let groups =
+            [(2, 2, 1), (3, 3, 1), (2, 3, 1)].map(|(low, high, cards)| Group { low, high, cards });
+        let ordered = [groups[0], groups[2], groups[1]];
+        let hooks = assign(&[0, 0, 1, 1, 0, 0, 1], &ordered).unwrap();
+        assert_eq!(cost(&ordered, &hooks), (1, 3));
+        assert_eq!(assign(&[1], &groups[..0]), Some(vec![]));
+        assert_eq!(assign(&[1, 0, 0], &ordered[..2]), None);
+    }
+
+    proptest! {
+        #[test]
+        fn as_good_as_every_way_to_hang_the_cards(
+            free in vec(0..=2u64, 1..=6),
+            ends in vec((any::<usize>(), any::<usize>(), 0..=2usize), 0..=3),
+        ) {
+            let groups = ordered(free.len(), &ends);
+            let cards: Vec<Group> = groups
+                .iter()
+                .flat_map(|&group| std::iter::repeat_n(group, group.cards))
+                .collect();
+            let found = assign(&free, &groups);
+            let best = least(&cards, &mut free.clone());
+            prop_assert_eq!(found.as_ref().map(|hooks| cost(&groups, hooks)), best);
+            if let Some(hooks) = found {
+                assert_sound(&free, &groups, &hooks);
+            }
         }
     }
 }
