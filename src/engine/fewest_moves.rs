@@ -17,7 +17,7 @@ use super::layout::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
 /// New homes that touch the fewest hung cards. Exact.
 ///
 /// Cards that cannot stay, and new ones, hang right behind the kept card before them; for nearer
-/// homes and spread-out room see [`super::fewest_moves_least_distance`].
+/// homes and spread-out room see [`fewest_moves_least_distance`].
 ///
 /// O(hooks + cards * log cards) time, O(hooks + cards) memory.
 ///
