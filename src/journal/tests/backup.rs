@@ -556,6 +556,15 @@ fn what_has_no_end_or_lies_behind_a_link_in_the_folder_is_no_copy() {
     assert_eq!(fs::read(record_in(dir.path())).unwrap(), life.bytes());
 }
 
+/// The folder as a crash leaves it, without what is put right when a step only fails.
+fn as_after_a_crash(dir: &Path) -> tempfile::TempDir {
+    let crashed = new_folder();
+    for (path, bytes) in contents(dir) {
+        fs::write(crashed.path().join(path.file_name().unwrap()), bytes).unwrap();
+    }
+    crashed
+}
+
 /// Stopped before each step, as by a crash: the folder as it stands then has all events of the one record
 /// or all of the other, the record before is there, and a record that was damaged still counts as damaged
 /// until the last step.
@@ -584,12 +593,7 @@ fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
                 if step != stop {
                     return Ok(());
                 }
-                // As a crash leaves it, without what is put right when a step only fails.
-                let crashed = new_folder();
-                for (path, bytes) in contents(dir.path()) {
-                    fs::write(crashed.path().join(path.file_name().unwrap()), bytes).unwrap();
-                }
-                seen = Some(crashed);
+                seen = Some(as_after_a_crash(dir.path()));
                 Err(io::ErrorKind::StorageFull.into())
             });
             assert!(matches!(stopped, Err(RestoreError::Failed { .. })));
