@@ -52,16 +52,27 @@ pub enum Column {
 }
 
 /// The headers that mean a card's number.
-const NUMBER: [&str; 17] = [
+const NUMBER: [&str; 28] = [
     "number",
     "no",
-    "no.",
     "nr",
-    "nr.",
     "num",
     "#",
     "code",
+    "floss",
+    "flossnumber",
+    "flossno",
+    "flosscode",
+    "threadnumber",
+    "threadno",
+    "threadcode",
+    "bobbin",
+    "bobbinnumber",
+    "bobbinno",
+    "cardnumber",
+    "cardno",
     "shade",
+    "shadecode",
     "shadenumber",
     "shadeno",
     "colournumber",
@@ -70,6 +81,19 @@ const NUMBER: [&str; 17] = [
     "colorno",
     "colourcode",
     "colorcode",
+];
+
+/// The headers that mean skeins.
+const SKEINS: [&str; 9] = [
+    "skeins",
+    "skein",
+    "skeinsowned",
+    "owned",
+    "onhand",
+    "instock",
+    "qty",
+    "quantity",
+    "hanks",
 ];
 
 /// The headers that mean full crosses.
@@ -137,28 +161,40 @@ impl Column {
     /// The headers that mean this column, as [`key`] leaves them. The first is the one written.
     const fn headers(self) -> &'static [&'static str] {
         match self {
-            Self::Range => &["range", "maker", "brand", "manufacturer"],
+            Self::Range => &["range", "maker", "brand", "manufacturer", "make"],
             Self::Number => &NUMBER,
             Self::Name => &[
                 "name",
                 "colourname",
                 "colorname",
                 "shadename",
+                "flossname",
+                "threadname",
                 "description",
             ],
             Self::Hex => &["hex", "colour", "color", "rgb", "srgb", "hexcode"],
             Self::Family => &["family", "group", "colourfamily", "colorfamily"],
             Self::Lengths => &["lengths", "length", "lengthsleft"],
-            Self::Skeins => &["skeins", "skein"],
+            Self::Skeins => &SKEINS,
             Self::Uncut => &[
                 "uncut",
                 "uncutskeins",
                 "reserve",
                 "spareskeins",
                 "reserveskeins",
+                "unopened",
             ],
-            Self::DyeLot => &["dyelot", "lot", "lotnumber"],
-            Self::Hook => &["hook", "mark", "place", "home", "position"],
+            Self::DyeLot => &["dyelot", "lot", "lotnumber", "lotno", "batch", "dyebatch"],
+            Self::Hook => &[
+                "hook",
+                "mark",
+                "place",
+                "home",
+                "position",
+                "peg",
+                "pegnumber",
+                "pegno",
+            ],
             Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
             Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
             Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
@@ -212,8 +248,8 @@ impl Column {
         }
     }
 
-    /// The column of a kind of list that a header means, capitals, spaces, hyphens and underscores
-    /// aside.
+    /// The column of a kind of list that a header means, capitals, spaces, hyphens, underscores and a full stop at
+    /// the end aside.
     #[must_use]
     pub fn called(header: &str, known: &[Self]) -> Option<Self> {
         let key = key(header);
@@ -221,6 +257,20 @@ impl Column {
         known
             .find(|column| column.headers().contains(&key.as_str()))
             .copied()
+    }
+
+    /// Whether a header means its column whatever stands below it. Some don't: 'colour' stands above names as often as
+    /// above hex digits, and 'shade' as often as above numbers.
+    #[must_use]
+    pub fn is_sure(header: &str) -> bool {
+        let unsure = ["colour", "color", "shade", "floss", "bobbin", "code"];
+        !unsure.contains(&key(header).as_str())
+    }
+
+    /// The word for it on a command line.
+    #[must_use]
+    pub const fn typed(self) -> &'static str {
+        self.headers()[0]
     }
 
     /// The header this column is written under.
@@ -243,10 +293,13 @@ impl fmt::Display for Column {
     }
 }
 
-/// What headers are compared by: lower case, without spaces, hyphens and underscores.
+/// What headers are compared by: lower case, without spaces, hyphens and underscores, and without a full stop or colon
+/// at the end.
 fn key(header: &str) -> String {
     let kept = |c: &char| !c.is_whitespace() && !matches!(c, '-' | '_');
     header
+        .trim_end()
+        .trim_end_matches(['.', ':'])
         .chars()
         .filter(kept)
         .flat_map(char::to_lowercase)
