@@ -1,7 +1,8 @@
-//! Reading and writing files people already have: CSV and JSON.
+//! Reading and writing files people already have: CSV, workbooks and JSON.
 //!
-//! A list is UTF-8 with or without a byte order mark, its first line names the columns, and comma,
-//! semicolon or tab stands between the fields, whichever the first line has most of.
+//! A list is text whose first line names the columns, with a comma, semicolon or tab between the fields, whichever
+//! the first line has most of; or a sheet of a workbook. [`plain`] makes UTF-8 of whatever a file holds, and the
+//! readers take that.
 
 mod amount;
 mod buy_list;
@@ -12,20 +13,26 @@ mod columns;
 mod demo_files;
 pub mod export;
 pub mod file;
+mod ods;
+mod plain;
 mod range;
 mod roll_call;
 mod sheet;
 pub mod table;
+mod workbook;
+mod xlsx;
 
 pub use crate::stash::columns::Column;
 pub use amount::ParseAmountError;
 pub use buy_list::{BuyRow, write_buy_csv};
 pub use cards::{CardFile, card_rows, read_cards, read_cards_as, write_cards_csv};
 pub use chart_key::{KeyFile, read_key};
-pub use columns::{Columns, ColumnsError, Found};
+pub use columns::{Columns, ColumnsError, Found, Unclear};
+pub use plain::{Plain, Source, plain};
 pub use range::{RangeFile, read_range};
 pub use roll_call::{SeenFile, read_roll_call};
 pub use sheet::{
     FileError, LARGEST_FILE, LONGEST_FIELD, ListFile, MOST_ROWS, RefusedRow, RowError, Warning,
     look_over,
 };
+pub use workbook::{MOST_CELLS, MOST_UNPACKED, Places, SheetRead, WorkbookError};

@@ -28,11 +28,7 @@ pub fn export(state: &State) -> Export<'_> {
 }
 
 /// The word for one of a thing, or that for any other number of it.
-pub fn one_or_many<N: From<u8> + PartialEq>(
-    count: N,
-    one: &'static str,
-    many: &'static str,
-) -> &'static str {
+pub fn one_or_many<'a, N: From<u8> + PartialEq>(count: N, one: &'a str, many: &'a str) -> &'a str {
     if count == N::from(1) { one } else { many }
 }
 

@@ -28,6 +28,23 @@ pub enum ColumnsError {
     },
 }
 
+/// What a person has to say of the columns before a list can be read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Unclear {
+    /// Each of several columns may be it.
+    Several {
+        /// What they may be.
+        column: Column,
+        /// What they are called.
+        titles: Vec<String>,
+    },
+    /// None may be the number.
+    NoNumber {
+        /// What there is.
+        titles: Vec<String>,
+    },
+}
+
 /// Which field of a row is which column.
 #[derive(Debug, Clone)]
 pub(super) struct Header {
@@ -46,7 +63,7 @@ impl Header {
         let mut ignored = Vec::new();
         for (at, header) in row.fields.iter().enumerate() {
             let Some(column) = Column::called(header, known) else {
-                ignored.push(shown(header));
+                ignored.push(title(at, Some(header)));
                 continue;
             };
             if let Some(&(_, first)) = columns.iter().find(|(other, _)| *other == column) {
@@ -128,9 +145,24 @@ impl Columns {
 
     /// What a column is called: what stands above it, else its place.
     fn title(&self, at: usize, first: Option<&str>) -> String {
-        let named = first.filter(|title| self.header && !title.trim().is_empty());
-        named.map_or_else(|| format!("column {at}", at = at + 1), shown)
+        title(at, first.filter(|_| self.header))
     }
+}
+
+/// What a column is called: what stands above it, else its place.
+fn title(at: usize, above: Option<&str>) -> String {
+    let named = above.filter(|title| !title.trim().is_empty());
+    named.map_or_else(|| format!("column {at}", at = at + 1), shown)
+}
+
+/// The column of a card list that a word of a title means. The last word is mostly the thing itself: 'thread number',
+/// 'name of colour'.
+fn by_word(title: &str) -> Option<Column> {
+    let words = title.split(|c: char| !c.is_alphanumeric());
+    let mut words = words.filter(|word| !word.is_empty());
+    let meant = |word| Column::called(word, &Column::OF_CARD_LIST);
+    let last = words.next_back().and_then(meant);
+    last.or_else(|| words.find_map(meant))
 }
 
 /// The columns of a file before anybody has said what they are.
@@ -189,6 +221,90 @@ impl Found {
     }
 }
 
+impl Found {
+    /// Whether the titles alone say what the columns are taken for.
+    #[must_use]
+    pub fn is_by_title(&self) -> bool {
+        let said = self.first.iter().map(|title| exactly(title));
+        self.guess.header && said.eq(self.guess.uses.iter().copied())
+    }
+
+    /// What a person has to say before the guess can be taken: where two columns have as good a claim to be the same,
+    /// or none can be the number. O(columns · rows looked at).
+    #[must_use]
+    pub fn unclear(&self) -> Option<Unclear> {
+        let titles = |all: &[usize]| -> Vec<String> {
+            let titles = all.iter().map(|&at| self.title(&self.guess, at));
+            titles.collect()
+        };
+        let several = |column, all: Vec<usize>| {
+            (all.len() > 1).then(|| Unclear::Several {
+                column,
+                titles: titles(&all),
+            })
+        };
+        let mut known = Column::OF_CARD_LIST.into_iter();
+        let twice = known.find_map(|column| several(column, self.claims(column, exactly)));
+        if twice.is_some() {
+            return twice;
+        }
+        let uses = &self.guess.uses;
+        let Some(number) = uses.iter().position(|of| *of == Some(Column::Number)) else {
+            let all: Vec<usize> = (0..self.count()).collect();
+            return Some(Unclear::NoNumber {
+                titles: titles(&all),
+            });
+        };
+        let free = |at: usize| at == number || uses.get(at).is_some_and(Option::is_none);
+        let of_number = |meant: fn(&str) -> Option<Column>| {
+            let mut claims = self.claims(Column::Number, meant);
+            claims.retain(|&at| free(at));
+            claims
+        };
+        if of_number(exactly).contains(&number) {
+            return None;
+        }
+        let by_word = of_number(by_word);
+        if by_word.contains(&number) {
+            return several(Column::Number, by_word);
+        }
+        let alike = (0..self.count()).filter(|&at| {
+            let values: Vec<_> = self.values(&self.guess, at).collect();
+            at == number || (free(at) && !values.is_empty() && are_numbers(&values))
+        });
+        several(Column::Number, alike.collect())
+    }
+
+    /// Columns that a person may begin with: the guess, with a number in it.
+    #[must_use]
+    pub fn proposal(&self) -> Columns {
+        let mut columns = self.guess.clone();
+        if !columns.uses.contains(&Some(Column::Number)) {
+            let free = columns.uses.iter().position(Option::is_none);
+            if let Some(place) = columns.uses.get_mut(free.unwrap_or(0)) {
+                *place = Some(Column::Number);
+            }
+        }
+        columns
+    }
+
+    /// The columns whose titles mean this and whose values may be it.
+    fn claims(&self, column: Column, meant: impl Fn(&str) -> Option<Column>) -> Vec<usize> {
+        let titles = self.first.iter().enumerate();
+        let titles = titles.filter(|_| self.guess.header);
+        titles
+            .filter(|(_, title)| meant(title) == Some(column))
+            .map(|(at, _)| at)
+            .filter(|&at| self.values(&self.guess, at).next().is_some() && self.may_be(at, column))
+            .collect()
+    }
+}
+
+/// The column of a card list that a title means as a whole.
+fn exactly(title: &str) -> Option<Column> {
+    Column::called(title, &Column::OF_CARD_LIST)
+}
+
 fn has_digit(text: &str) -> bool {
     text.bytes().any(|byte| byte.is_ascii_digit())
 }
@@ -213,15 +329,8 @@ impl Found {
 
     fn guess_uses(&mut self) {
         if self.guess.header {
-            self.take_by_title(true, |title| Column::called(title, &Column::OF_CARD_LIST));
-            // The last word is mostly the thing itself: 'thread number', 'name of colour'.
-            self.take_by_title(true, |title| {
-                let words = title.split(|c: char| !c.is_alphanumeric());
-                let mut words = words.filter(|word| !word.is_empty());
-                let meant = |word| Column::called(word, &Column::OF_CARD_LIST);
-                let last = words.next_back().and_then(meant);
-                last.or_else(|| words.find_map(meant))
-            });
+            self.take_by_title(true, exactly);
+            self.take_by_title(true, by_word);
         }
         self.take_by_values(Column::Hex, are_colours);
         self.take_by_values(Column::Number, are_numbers);
@@ -234,10 +343,17 @@ impl Found {
 
     /// Takes the first free column whose values fit.
     fn take_by_values(&mut self, column: Column, fits: impl Fn(&[&str]) -> bool) {
-        let mut open = (0..self.count()).filter(|&at| self.is_open(at, column));
+        // A symbol is short and different on every line, as a number is.
+        let of_chart = |at: usize| {
+            let title = self.first.get(at).filter(|_| self.guess.header);
+            title
+                .is_some_and(|title| Column::called(title, &Column::OF_KEY) == Some(Column::Symbol))
+        };
+        let mut open = (0..self.count()).filter(|&at| self.is_open(at, column) && !of_chart(at));
         let fitting = open.find(|&at| {
             let values: Vec<_> = self.values(&self.guess, at).collect();
-            !values.is_empty() && fits(&values)
+            // What most rows lack is a remark sooner than a number or a name.
+            values.len() * 2 > self.below.len() && fits(&values)
         });
         self.give(fitting, column);
     }
@@ -254,9 +370,12 @@ impl Found {
         }
     }
 
-    /// Whether the values do not speak against the title: 'colour' stands above names as often as
-    /// above hex digits, and 'shade' as often as above numbers.
+    /// Whether the values do not speak against the title, where it may mean something else.
     fn may_be(&self, at: usize, column: Column) -> bool {
+        let title = self.first.get(at);
+        if title.is_some_and(|title| exactly(title) == Some(column) && Column::is_sure(title)) {
+            return true;
+        }
         let values: Vec<_> = self.values(&self.guess, at).collect();
         let of_number = |value: &&&str| has_digit(value) && value.chars().count() <= LONGEST_NUMBER;
         values.is_empty()

@@ -11,6 +11,7 @@ use std::hash::Hash;
 use super::amount::ParseAmountError;
 use super::columns::{Columns, ColumnsError, Found, Header};
 use super::table::{self, Delimiter, Fault, Row, Rows, line_ends};
+use super::workbook::WorkbookError;
 use crate::model::colour::{ParseColourError, Srgb};
 use crate::model::label::{Label, ParseLabelError, is_invisible};
 use crate::stash::columns::Column;
@@ -32,11 +33,18 @@ pub enum FileError {
     },
     /// More than [`MOST_ROWS`] rows.
     TooManyRows,
-    /// Not UTF-8.
+    /// UTF-8 that was damaged, or bytes where UTF-8 was to be.
     NotUtf8 {
         /// The first line that is not, counted from 1.
         line: u64,
     },
+    /// Bytes that are no text in any encoding that is known here.
+    NotText {
+        /// The first line with such bytes, counted from 1.
+        line: u64,
+    },
+    /// No sheet of a workbook could be read.
+    Workbook(WorkbookError),
     /// Nothing but empty lines.
     Empty,
     /// Nothing below the header.
@@ -55,6 +63,8 @@ impl FileError {
             Self::TooLarge { .. } => "too_large",
             Self::TooManyRows => "too_many_rows",
             Self::NotUtf8 { .. } => "not_utf8",
+            Self::NotText { .. } => "not_text",
+            Self::Workbook(error) => error.code(),
             Self::Empty => "empty",
             Self::NoRows => "no_rows",
             Self::Columns(ColumnsError::NoNumber { .. }) => "no_number_column",
@@ -76,6 +86,12 @@ impl std::error::Error for FileError {}
 impl From<ColumnsError> for FileError {
     fn from(error: ColumnsError) -> Self {
         Self::Columns(error)
+    }
+}
+
+impl From<WorkbookError> for FileError {
+    fn from(error: WorkbookError) -> Self {
+        Self::Workbook(error)
     }
 }
 
@@ -271,6 +287,49 @@ pub struct ListFile<T> {
     pub columns: Vec<Column>,
     /// The headers not understood, shortened and made safe to show.
     pub ignored: Vec<String>,
+}
+
+impl<T> ListFile<T> {
+    /// The titles by which a card list looks like the key of a chart: those of symbols and stitches, where no other says
+    /// how much thread there is or where a card hangs. Skeins say nothing, since a chart may say how many it takes.
+    #[must_use]
+    pub fn titles_of_chart_key(&self) -> Vec<String> {
+        use Column::{
+            Backstitch, DyeLot, FrenchKnots, Half, Hook, Lengths, Quarter, SplitCardOf, Stitches,
+            Symbol, ThreeQuarter, Uncut,
+        };
+        let of_key = [
+            Symbol,
+            Stitches,
+            Half,
+            Quarter,
+            ThreeQuarter,
+            Backstitch,
+            FrenchKnots,
+        ];
+        self.strays(&of_key, &[Lengths, Uncut, DyeLot, Hook, SplitCardOf])
+    }
+
+    /// The titles by which a chart key looks like a card list: those of thread and hooks, where no other is of a chart.
+    #[must_use]
+    pub fn titles_of_card_list(&self) -> Vec<String> {
+        use Column::{DyeLot, Hook, Lengths, Skeins, SplitCardOf, Uncut};
+        let of_chart: Vec<Column> = (Column::OF_KEY.into_iter())
+            .filter(|column| !Column::OF_CARD_LIST.contains(column))
+            .collect();
+        let of_cards = [Lengths, Skeins, Uncut, DyeLot, Hook, SplitCardOf];
+        self.strays(&of_cards, &of_chart)
+    }
+
+    /// The titles left out that mean one of `other`, unless a column of `own` was understood.
+    fn strays(&self, other: &[Column], own: &[Column]) -> Vec<String> {
+        if self.columns.iter().any(|column| own.contains(column)) {
+            return Vec::new();
+        }
+        let ignored = self.ignored.iter();
+        let strays = ignored.filter(|title| Column::called(title, other).is_some());
+        strays.cloned().collect()
+    }
 }
 
 /// The text of a file, without a byte order mark.

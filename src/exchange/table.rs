@@ -376,7 +376,7 @@ pub(super) fn unprotect(field: &str) -> &str {
 }
 
 /// A text from a file, shortened and made safe to show in a message.
-pub(super) fn shown(text: &str) -> String {
+pub(crate) fn shown(text: &str) -> String {
     const MOST: usize = 40;
     let safe = |c| if is_invisible(c) { '\u{FFFD}' } else { c };
     let mut short: String = text.trim().chars().take(MOST).map(safe).collect();

@@ -4,12 +4,13 @@
 
 use std::fmt::Display;
 
-use super::faults;
+use super::{faults, one_or_many};
 use crate::exchange::file::{LARGEST_SETTINGS, NotRead};
-use crate::exchange::table::{Fault, FaultKind};
+use crate::exchange::table::{Fault, FaultKind, shown};
 use crate::exchange::{
-    Column, ColumnsError, FileError, LARGEST_FILE, LONGEST_FIELD, MOST_ROWS, ParseAmountError,
-    RefusedRow, RowError, Warning,
+    Column, ColumnsError, FileError, LARGEST_FILE, LONGEST_FIELD, MOST_CELLS, MOST_ROWS,
+    MOST_UNPACKED, ParseAmountError, Places, RefusedRow, RowError, Source, Unclear, Warning,
+    WorkbookError,
 };
 use crate::stash::refusal::{Rejected, RowFault};
 
@@ -26,6 +27,10 @@ pub fn file_error(error: &FileError) -> String {
         FileError::NotUtf8 { line } => {
             format!("line {line} isn't UTF-8 text. Save the file again as 'CSV UTF-8'.")
         }
+        FileError::NotText { line } => format!(
+            "line {line} isn't text. Save the list as CSV, .xlsx or .ods, and name that file."
+        ),
+        FileError::Workbook(error) => workbook_error(error),
         FileError::Empty => "the file is empty. Its first line must name the columns.".to_owned(),
         FileError::NoRows => {
             "the file has column names but no rows. Add a line for each card.".to_owned()
@@ -39,6 +44,147 @@ pub fn file_error(error: &FileError) -> String {
             )
         }
     }
+}
+
+fn workbook_error(error: &WorkbookError) -> String {
+    match error {
+        WorkbookError::Password => "the workbook is protected with a password. Open it in your \
+                                    spreadsheet and save a copy without one."
+            .to_owned(),
+        WorkbookError::OtherFormat => "this kind of workbook can't be read. Open it in your \
+                                       spreadsheet and save it as .xlsx, .ods or CSV."
+            .to_owned(),
+        WorkbookError::NotAWorkbook => "the file is packed, but no workbook is in it. Unpack it, \
+                                        and name the list itself."
+            .to_owned(),
+        WorkbookError::Damaged => "the workbook is damaged. Open it in your spreadsheet and save \
+                                   it again, or save it as CSV."
+            .to_owned(),
+        WorkbookError::TooLarge => format!(
+            "the workbook unpacks to more than {most} MB. Save the sheet with the list as CSV.",
+            most = MOST_UNPACKED >> 20
+        ),
+        WorkbookError::TooManyCells => format!(
+            "the sheet has more than {MOST_CELLS} cells or 64 MB of text. Save a copy with the list \
+             alone."
+        ),
+        WorkbookError::NoSheet { asked, sheets } => format!(
+            "the workbook has no sheet '{asked}', only {sheets}.",
+            asked = shown(asked),
+            sheets = quoted(sheets)
+        ),
+        WorkbookError::EmptySheet { name, others } if others.is_empty() => {
+            format!("the sheet '{name}' is empty. Its first row must name the columns.")
+        }
+        WorkbookError::EmptySheet { name, others } => format!(
+            "the sheet '{name}' is empty. The workbook also has {others}.",
+            others = quoted(others)
+        ),
+        WorkbookError::NoSheets => "the file is text and has no sheets.".to_owned(),
+    }
+}
+
+/// What a person should check of a file that was read: what was taken for granted of it, and what was left out.
+/// Empty where there is nothing to check.
+#[must_use]
+pub fn to_check(source: &Source) -> Vec<String> {
+    let read = match source {
+        Source::Utf8 => return Vec::new(),
+        Source::Encoded { encoding, words } if words.is_empty() => {
+            return vec![format!("Read as {encoding}.")];
+        }
+        Source::Encoded { encoding, words } => {
+            return vec![format!(
+                "Read as {encoding}. Check these words: {words}. If they are wrong, save the file \
+                 again as 'CSV UTF-8'.",
+                words = words.join(", ")
+            )];
+        }
+        Source::Sheet(read) => read,
+    };
+    let mut said = Vec::new();
+    if !read.others.is_empty() {
+        said.push(format!(
+            "Read the sheet '{name}'. The workbook also has {others}.",
+            name = read.name,
+            others = quoted(&read.others)
+        ));
+    }
+    for (of, one, many, then) in [
+        (
+            &read.merged,
+            "Merged cells",
+            "Merged cells",
+            "only the first cell of an area has its value, and the others are read as empty.",
+        ),
+        (
+            &read.unvalued,
+            "Formula",
+            "Formulas",
+            "no value is saved, so it is read as empty. Open the workbook in your spreadsheet and \
+             save it again.",
+        ),
+        (
+            &read.errors,
+            "Error value",
+            "Error values",
+            "read as empty.",
+        ),
+        (
+            &read.dates,
+            "Date",
+            "Dates",
+            "a spreadsheet makes a date of what looks like one. Check what it was.",
+        ),
+    ] {
+        if of.count > 0 {
+            let cells = one_or_many(of.count, one, many);
+            said.push(format!("{cells} {places}: {then}", places = places(of)));
+        }
+    }
+    said
+}
+
+/// The first cells of a kind, and how many more there are.
+fn places(of: &Places) -> String {
+    let first = of.first.join(", ");
+    match of.count.saturating_sub(of.first.len()) {
+        0 => first,
+        rest => format!("{first} and {rest} more"),
+    }
+}
+
+/// What has to be said of the columns first.
+#[must_use]
+pub fn unclear(unclear: &Unclear) -> String {
+    match unclear {
+        Unclear::Several { column, titles } => format!(
+            "{titles} may each be the column '{column}'.",
+            titles = quoted(titles)
+        ),
+        Unclear::NoNumber { titles } => format!(
+            "none of the columns {titles} looks like the number on the card.",
+            titles = quoted(titles)
+        ),
+    }
+}
+
+/// That a card list looks like a chart key, by these titles.
+#[must_use]
+pub fn looks_like_key(titles: &[String]) -> String {
+    format!(
+        "this looks like the chart key of a project, since it has {titles}.",
+        titles = quoted(titles)
+    )
+}
+
+/// That a chart key looks like a card list, by these titles.
+#[must_use]
+pub fn looks_like_cards(titles: &[String]) -> String {
+    format!(
+        "this looks like a list of the cards you own, since it has {titles}.",
+        titles = quoted(titles)
+    )
 }
 
 fn columns_error(error: &ColumnsError) -> String {

@@ -89,6 +89,27 @@ pub(crate) fn before_and_after(state: &State, of: &AmountSaid) -> Option<(String
     ))
 }
 
+/// A change from one amount to another: `8 -> 16 lengths`, with the unit once where both have the same alone.
+#[must_use]
+pub(crate) fn change(before: &str, after: &str) -> String {
+    let unit = |amount: &str| -> Option<&'static str> {
+        let (count, unit) = amount.split_once(' ')?;
+        let units = [("length", "lengths"), ("strand", "strands")];
+        let known = units
+            .iter()
+            .find(|(one, many)| unit == *one || unit == *many);
+        known
+            .map(|(_, many)| *many)
+            .filter(|_| count.parse::<u32>().is_ok())
+    };
+    match (unit(before), before.split_once(' ')) {
+        (Some(same), Some((count, _))) if unit(after) == Some(same) => {
+            format!("{count} -> {after}")
+        }
+        _ => format!("{before} -> {after}"),
+    }
+}
+
 /// Amounts of several threads together, in the same words. Loose strands of one put-up make lengths.
 #[must_use]
 pub(crate) fn amounts(amounts: impl Iterator<Item = (Strands, PutUp)>) -> String {

@@ -18,4 +18,5 @@ mod licences;
 mod purchases;
 mod reference_instances;
 mod schema;
+mod sheets;
 mod solvers;

@@ -8,7 +8,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::project::ProjectPage;
-use crate::exchange::read_key;
+use crate::exchange::{plain, read_key};
 use crate::model::colour::Srgb;
 use crate::model::ring::KeyLine;
 use crate::stash::command::import;
@@ -16,7 +16,7 @@ use crate::stash::command::key::{self, Keyed};
 use crate::stash::event::{Act, Change};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::files::{file_error, rejected};
+use crate::text::files::{file_error, rejected, to_check};
 use crate::text::one_or_many;
 use crate::text::places::brief_of;
 use crate::text::refusal::row_fault;
@@ -78,7 +78,8 @@ impl ChartKey {
             range: Some(range.to_owned()).filter(|range| !range.is_empty()),
             ..import::Terms::default()
         };
-        let list = read_key(bytes).map_err(|error| file_error(&error))?;
+        let read = plain(bytes.to_vec(), None).map_err(|error| file_error(&error))?;
+        let list = read_key(read.text.as_bytes()).map_err(|error| file_error(&error))?;
         let unreadable = rejected(&list.rejected);
         let keyed = key::import(state, &list.rows, unreadable, project, &terms, now);
         let keyed = keyed.map_err(|refusal| match refusal {
@@ -92,7 +93,7 @@ impl ChartKey {
         Ok(Self {
             file: shown(file),
             project: project.to_owned(),
-            entries: entries(state, &keyed, &list.ignored),
+            entries: entries(state, &keyed, &list.ignored, &to_check(&read.source)),
             keyed,
             top: 0,
         })
@@ -179,14 +180,15 @@ impl Entry {
 }
 
 /// What there is to see of a key: what can't be taken, what is not in the stash, then its lines.
-fn entries(state: &State, keyed: &Keyed, ignored: &[String]) -> Vec<Entry> {
+fn entries(state: &State, keyed: &Keyed, ignored: &[String], checks: &[String]) -> Vec<Entry> {
     let said = |kind, words: String| Entry {
         kind,
         head: String::new(),
         colour: None,
         words,
     };
-    let mut entries = Vec::new();
+    let checks = checks.iter().map(|words| said(Kind::Away, words.clone()));
+    let mut entries: Vec<Entry> = checks.collect();
     if !ignored.is_empty() {
         let words = one_or_many(ignored.len(), "Column", "Columns");
         let names = ignored.join(", ");

@@ -9,7 +9,7 @@ use crate::tui::view::shown;
 /// The most paths that are offered.
 const MOST: usize = 200;
 /// The endings of files that may be lists.
-const ENDINGS: [&str; 3] = ["csv", "tsv", "txt"];
+const ENDINGS: [&str; 5] = ["csv", "tsv", "txt", "xlsx", "ods"];
 
 /// The folders, and the files that may be lists, whose paths begin so, in order. Hidden ones only
 /// where the name begins with a full stop. O(entries of the folder).

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use jiff::Timestamp;
 
-use crate::exchange::{Column, Columns, Found, Warning, look_over, read_cards_as};
+use crate::exchange::{Column, Columns, Found, Plain, Warning, look_over, plain, read_cards_as};
 use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 use crate::stash::command::import::{self, Amount, AmountSaid, CardRow, Outcome, Terms};
@@ -34,6 +34,8 @@ pub enum Amounts {
 /// What a line of the preview is about.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Part {
+    /// What to check of how the file was read.
+    ToCheck,
     /// Lines that can't be taken.
     Refused,
     /// Values that are left out.
@@ -57,6 +59,19 @@ pub struct Entry {
     pub colour: Option<Srgb>,
     /// What is said.
     pub words: String,
+}
+
+impl Entry {
+    /// Something to check of how the file was read.
+    fn to_check(words: &str) -> Self {
+        Self {
+            part: Part::ToCheck,
+            head: String::new(),
+            number: String::new(),
+            colour: None,
+            words: words.to_owned(),
+        }
+    }
 }
 
 /// What would come of the list with the columns as they are taken.
@@ -96,8 +111,10 @@ pub struct CardList {
     pub file: String,
     /// The range for rows that name none; may be empty.
     pub range: String,
-    /// What is in the file.
+    /// What is in the file, as text in UTF-8.
     bytes: Arc<[u8]>,
+    /// What to check of how it was read.
+    to_check: Vec<String>,
     /// Its columns as they stand.
     pub found: Found,
     /// What they are taken for.
@@ -166,12 +183,14 @@ impl CardList {
         bytes: Vec<u8>,
         now: Timestamp,
     ) -> Result<Self, String> {
-        let found = look_over(&bytes).map_err(|error| file_error(&error))?;
+        let Plain { text, source } = plain(bytes, None).map_err(|error| file_error(&error))?;
+        let found = look_over(text.as_bytes()).map_err(|error| file_error(&error))?;
         let mut list = Self {
             path,
             file,
             range,
-            bytes: bytes.into(),
+            bytes: text.into_bytes().into(),
+            to_check: files::to_check(&source),
             columns: found.guess.clone(),
             found,
             at: 0,
@@ -338,7 +357,11 @@ impl CardList {
         ];
         let amounts = outcome.as_ref().map_or(&[][..], |outcome| &outcome.amounts);
         let amounts = if self.amounts.is_some() { amounts } else { &[] };
-        let entries = entries(state, rejected, &warnings, amounts, taken.clone());
+        let mut entries = entries(state, rejected, &warnings, amounts, taken.clone());
+        entries.splice(
+            0..0,
+            self.to_check.iter().map(|words| Entry::to_check(words)),
+        );
         let (doubts, taken) = (warnings.len(), taken.count());
         let outcome = outcome.ok();
         let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
@@ -441,6 +464,10 @@ impl Judged {
     #[must_use]
     pub fn count(&self, part: Part) -> usize {
         match part {
+            Part::ToCheck => {
+                let checks = self.entries.iter().filter(|entry| entry.part == part);
+                checks.count()
+            }
             Part::Refused => self.refused,
             Part::LeftOut => self.doubts,
             Part::Here => self
@@ -456,6 +483,7 @@ impl Judged {
     pub fn heading(&self, part: Part) -> String {
         let count = self.count(part);
         match part {
+            Part::ToCheck => "To check:".to_owned(),
             Part::Refused => format!(
                 "{count} {} can't be taken:",
                 one_or_many(count, "line", "lines")

@@ -217,7 +217,7 @@ impl Preview {
 fn heading(app: &App, judged: &Judged, part: Part, width: usize) -> Line<'static> {
     let style = match part {
         Part::Refused => app.theme.wrong(),
-        Part::LeftOut => app.theme.away(),
+        Part::ToCheck | Part::LeftOut => app.theme.away(),
         Part::Here | Part::Taken => app.theme.strong(),
     };
     Line::styled(fit(&judged.heading(part), width), style)
@@ -229,7 +229,7 @@ fn entry_lines(app: &App, entry: &Entry, width: usize) -> Vec<Line<'static>> {
     let swatch = entry.colour.and_then(|colour| theme.swatch(colour));
     let number = match entry.part {
         Part::Here | Part::Taken => NUMBER,
-        Part::Refused | Part::LeftOut => 0,
+        Part::ToCheck | Part::Refused | Part::LeftOut => 0,
     };
     let used = HEAD + 4 + number;
     let words = wrap(&entry.words, width.saturating_sub(used).max(8));
