@@ -3,15 +3,15 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::exchange::FileError;
 use crate::exchange::file::NotPut;
+use crate::exchange::{FileError, Unclear, WorkbookError};
 use crate::journal::backup::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};
 use crate::print::paper::DoesNotFit;
 use crate::stash::merge::MergeError;
 use crate::stash::refusal::{Refusal, Rejected};
-use crate::text::files::file_error;
+use crate::text::files::{self, file_error};
 use crate::text::refusal::sentence;
 use crate::text::{capital, merge, record};
 use crate::tui::ScreenError;
@@ -54,12 +54,41 @@ pub(crate) enum Failure {
         source: io::Error,
     },
     /// A file is not a list.
-    #[error("{}: {}", path.display(), file_error(source))]
+    #[error("{}: {}{}", path.display(), file_error(source), after_list(source))]
     NotAList {
         /// The file.
         path: PathBuf,
         /// What is wrong with it.
         source: FileError,
+    },
+    /// Nobody can tell what the columns of a card list are.
+    #[error("{path}: {unclear} Say which is which, such as: homehook import cards {file} {columns}",
+        path = path.display(), unclear = files::unclear(unclear), file = typed(path))]
+    UnclearColumns {
+        /// The file.
+        path: PathBuf,
+        /// What is not clear.
+        unclear: Unclear,
+        /// Columns that make sense, as they are typed.
+        columns: String,
+    },
+    /// A card list that is likely to be a chart key.
+    #[error("{path}: {looks} Import it with: homehook import key {file} --project NAME. If it's a card list all the \
+         same, add --as-cards", path = path.display(), looks = files::looks_like_key(titles), file = typed(path))]
+    LooksLikeKey {
+        /// The file.
+        path: PathBuf,
+        /// The titles that say so.
+        titles: Vec<String>,
+    },
+    /// A chart key that is likely to be a card list.
+    #[error("{path}: {looks} Import it with: homehook import cards {file}. If it's a chart key all the same, add \
+         --as-key", path = path.display(), looks = files::looks_like_cards(titles), file = typed(path))]
+    LooksLikeCards {
+        /// The file.
+        path: PathBuf,
+        /// The titles that say so.
+        titles: Vec<String>,
     },
     /// A file cannot be written. What was there before is still there.
     #[error("{path} can't be written ({source}), and nothing was put there. Choose another name or \
@@ -108,6 +137,27 @@ pub(crate) enum Failure {
     #[error("The answer can't be written ({it}). What you asked for may be done already, see: \
          homehook history", it = _0)]
     Output(#[from] io::Error),
+}
+
+/// What to type after no sheet of a workbook was read.
+fn after_list(why: &FileError) -> &'static str {
+    match why {
+        FileError::Workbook(WorkbookError::NoSheet { .. }) => " Type: --sheet NAME",
+        FileError::Workbook(WorkbookError::EmptySheet { others, .. }) if !others.is_empty() => {
+            " Choose one with --sheet NAME"
+        }
+        FileError::Workbook(WorkbookError::NoSheets) => " Leave out --sheet",
+        _ => "",
+    }
+}
+
+/// A file's name as it is typed, in quotation marks where it has spaces.
+fn typed(path: &Path) -> String {
+    let name = path.display().to_string();
+    match name.contains(char::is_whitespace) {
+        true => format!("\"{name}\""),
+        false => name,
+    }
 }
 
 /// The command that shows what can be done about a damaged record.
@@ -228,7 +278,14 @@ impl Failure {
                 source: FileError::TooManyRows,
                 ..
             } => "too_many_rows",
+            Self::NotAList {
+                source: FileError::Workbook(error),
+                ..
+            } => error.code(),
             Self::NotAList { .. } => "not_a_list",
+            Self::UnclearColumns { .. } => "unclear_columns",
+            Self::LooksLikeKey { .. } => "looks_like_chart_key",
+            Self::LooksLikeCards { .. } => "looks_like_card_list",
             Self::NotWritten { .. } => "not_written",
             Self::InsideStash(_) => "inside_stash",
             Self::NotSalvaged(WriteError::NotEmpty(_)) => "not_empty",

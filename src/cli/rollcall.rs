@@ -6,10 +6,11 @@ use clap::Args;
 use serde::Serialize;
 
 use super::failure::Failure;
+use super::import::{FileOut, ListArgs};
 use super::output::Output;
 use super::{change, import, open};
 use crate::exchange::export::{CardRef, WhereaboutsOut};
-use crate::exchange::{SeenFile, read_roll_call};
+use crate::exchange::{Plain, SeenFile, Source, read_roll_call};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Place;
@@ -76,6 +77,8 @@ pub(crate) struct Compared<'a> {
     event: Option<u64>,
     /// Columns that were not understood.
     ignored_columns: &'a [String],
+    /// How the file was read.
+    file: FileOut<'a>,
 }
 
 /// A card that hangs elsewhere than the record says.
@@ -103,10 +106,13 @@ struct NotSeenOut {
 /// What was looked at, and what was seen.
 #[derive(Debug, Args)]
 pub(crate) struct RollCallArgs {
-    /// What was seen: a CSV list of hook, number and range; - for standard input. A hook that was
+    /// What was seen: a list (CSV, .xlsx or .ods) of hook, number and range; - for standard input. A hook that was
     /// empty has a row without a number; hooks that are not in it were not looked at.
     #[arg(value_name = "FILE")]
     pub file: Option<PathBuf>,
+    /// The sheet of a workbook; the first one if not given.
+    #[arg(long, value_name = "NAME", requires = "file")]
+    pub sheet: Option<String>,
     /// Print only these rows, such as A,C or A-C; with a list, all their hooks were looked at.
     #[arg(long, value_name = "ROWS", value_delimiter = ',')]
     pub rows: Vec<String>,
@@ -230,18 +236,29 @@ fn stop_out(state: &State, stop: &Stop<'_>) -> StopOut {
     }
 }
 
+/// A list of what was seen, and how it was read from its file.
+struct SeenList {
+    rows: SeenFile,
+    source: Source,
+}
+
 /// What a list comes to.
-fn compare(state: &State, args: &RollCallArgs, list: &SeenFile) -> Result<(Report, Seen), Refusal> {
+fn compare(state: &State, args: &RollCallArgs, list: &SeenList) -> Result<(Report, Seen), Refusal> {
     let rows = rows(state, args)?;
     let walked = |hook: &HookRef| args.all || rows.as_ref().is_some_and(|rows| rows.have(*hook));
     let hooks = state.hooks().filter(walked);
-    let seen = sightings(state, &list.rows, rejected(&list.rejected), hooks)?;
+    let seen = sightings(state, &list.rows.rows, rejected(&list.rows.rejected), hooks)?;
     Ok((rollcall::report(state, &seen.sightings)?, seen))
 }
 
 /// Prints the report of a list, and records it if that was asked for.
 fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
-    let list = read_roll_call(&import::read_list(file)?).map_err(import::not_a_list(file))?;
+    let Plain { text, source } = import::read_list(&ListArgs {
+        file: file.to_owned(),
+        sheet: args.sheet.clone(),
+    })?;
+    let rows = read_roll_call(text.as_bytes()).map_err(import::not_a_list(file))?;
+    let list = SeenList { rows, source };
     if !args.apply {
         let reading = open::reading(dir, output)?;
         let (report, seen) = compare(reading.state(), args, &list)?;
@@ -259,7 +276,7 @@ fn answer(
     state: &State,
     report: &Report,
     seen: &Seen,
-    list: &SeenFile,
+    list: &SeenList,
     applied: Option<u64>,
     output: &mut Output,
 ) -> Result<(), Failure> {
@@ -285,7 +302,8 @@ fn answer(
         unknown: &seen.unknown,
         applied: applied.is_some(),
         event: applied,
-        ignored_columns: &list.ignored,
+        ignored_columns: &list.rows.ignored,
+        file: FileOut::of(&list.source),
     })?;
     Ok(())
 }
@@ -294,14 +312,15 @@ fn say(
     state: &State,
     report: &Report,
     seen: &Seen,
-    list: &SeenFile,
+    list: &SeenList,
     applied: Option<u64>,
     output: &mut Output,
 ) -> Result<(), Failure> {
     if output.is_json() {
         return answer(state, report, seen, list, applied, output);
     }
-    import::tell_ignored(&list.ignored, output);
+    import::tell_file(&list.source, output);
+    import::tell_ignored(&list.rows.ignored, output);
     output.line(format_args!(
         "{}.",
         text::history::act(state, &report.act())

@@ -58,8 +58,8 @@ schemas! {
     "hang", "hang", super::cards::Hung;
     "history", "history", super::history::History;
     "hold-list", "hold without a card", super::cards::HoldList<'_>;
-    "import-cards", "import cards", super::import::CardsImported<'_>;
-    "import-key", "import key", super::import::KeyImported<'_>;
+    "import-cards", "import cards", super::import::cards::CardsImported<'_>;
+    "import-key", "import key", super::import::key::KeyImported<'_>;
     "import-range", "import range", super::import::RangeImported<'_>;
     "keyboard", "keyboard", super::screen::Keyboard;
     "merge", "merge", super::merge::MergeAnswer;

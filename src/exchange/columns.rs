@@ -353,7 +353,7 @@ impl Found {
         let fitting = open.find(|&at| {
             let values: Vec<_> = self.values(&self.guess, at).collect();
             // What most rows lack is a remark sooner than a number or a name.
-            values.len() * 2 > self.below.len() && fits(&values)
+            values.len() * 2 >= self.below.len() && fits(&values)
         });
         self.give(fitting, column);
     }

@@ -109,6 +109,13 @@ const BAD_ROWS: [Bad; 8] = [
     },
 ];
 
+/// The beginning of the container that holds a locked workbook, and the name of what is in it.
+fn locked_workbook() -> Vec<u8> {
+    let begin = [0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1];
+    let name = "EncryptedPackage".bytes().flat_map(|byte| [byte, 0]);
+    begin.into_iter().chain(name).collect()
+}
+
 /// Runs an import that must fail, both ways of answering, and checks that nothing was written.
 fn refused(stash: &Stash, args: &[&str], what: &str, says: &str, code: &str) -> Vec<u64> {
     let before = stash.record();
@@ -186,24 +193,36 @@ fn what_is_no_list_is_refused_whole() {
     let stash = stash();
     let long = format!("number,note\n9,{}\n", "x".repeat(10 << 20));
     let mixed = format!("number,note\n8,\n9,{}\n10,\n", "x".repeat(10 << 20));
-    let files: [(&str, Vec<u8>, &str, &str); 8] = [
+    let files: [(&str, Vec<u8>, &str, &str); 10] = [
         (
-            "not UTF-8",
-            b"number,name\n9,gr\xFCn\n".to_vec(),
-            "line 2 isn't UTF-8",
+            "no text",
+            b"\xFF\xD8\xFF\xE0\x00\x10JFIF".to_vec(),
+            "line 1 isn't text",
             "not_a_list",
         ),
         (
-            "not UTF-8 among good rows",
-            b"number,name\n8,red\n9,gr\xFCn\n10,blue\n".to_vec(),
-            "line 3 isn't UTF-8",
+            "damaged UTF-8 among good rows",
+            b"number,name\n8,cr\xC3\xA8me\n9,gr\xC3\xBCn\n10,bl\xC3u\n".to_vec(),
+            "line 4 isn't UTF-8",
             "not_a_list",
         ),
         (
             "no number column",
             b"name,hex\nred,#FF0000\n".to_vec(),
-            "'number'",
-            "not_a_list",
+            "number on the card",
+            "unclear_columns",
+        ),
+        (
+            "a workbook with a password",
+            locked_workbook(),
+            "password",
+            "password",
+        ),
+        (
+            "a packed file that was cut off",
+            b"PK\x03\x04 and no more".to_vec(),
+            "damaged",
+            "damaged_workbook",
         ),
         ("an empty file", Vec::new(), "empty", "not_a_list"),
         (
@@ -216,7 +235,7 @@ fn what_is_no_list_is_refused_whole() {
             "a column twice",
             b"number,no\n9,9\n".to_vec(),
             "'no'",
-            "not_a_list",
+            "unclear_columns",
         ),
         ("a line of 10 MB", long.into_bytes(), "line 2", "not_a_list"),
         (

@@ -141,15 +141,107 @@ fn the_columns_of_a_list_can_be_named() {
         (&json!(2), &json!(2))
     );
     assert_eq!(said["ignored_columns"], json!(["column 2"]));
-    // Other titles than any that are understood.
-    let odd = stash.file("odd.csv", "Garn,Ton\n5,rush\n");
-    assert_eq!(stash.run(&["import", "cards", &odd]).code, 1);
-    let said = stash.json(&["import", "cards", &odd, "--columns", "number,name"]);
-    assert_eq!(said["added"], 1);
+    // Other titles than any that are understood, and two columns that may be the number.
+    let odd = stash.file("odd.csv", "Garn,Ton,Blatt\n5,rush,7\n6,fern,8\n");
+    let run = stash.run(&["import", "cards", &odd]);
+    assert_eq!(run.code, 1);
+    let typed = format!("homehook import cards {odd} --columns number,name,-");
+    assert!(run.err.contains(&typed), "{run:?}");
+    let said = stash.json(&["import", "cards", &odd, "--columns", "number,name,-"]);
+    assert_eq!(said["added"], 2);
     let found = stash.json(&["find", "rush"]);
     assert_eq!(found["matches"][0]["number"], "5");
-    let wrong = stash.run(&["import", "cards", &odd, "--columns", "number,shoe"]);
+    let wrong = stash.run(&["import", "cards", &odd, "--columns", "number,shoe,-"]);
     assert_eq!(wrong.code, 2, "{wrong:?}");
+}
+
+#[test]
+fn the_shell_guesses_what_columns_are_and_prints_the_guess() {
+    let stash = Stash::new();
+    let list = stash.file("list.csv", "Shade No.;Colour;Qty\n405;plum;2\n406;moss;1\n");
+    let run = stash.run(&["import", "cards", &list, "--dry-run"]);
+    assert_eq!(run.code, 0, "{run:?}");
+    assert!(run.err.contains("--columns number,name,skeins"), "{run:?}");
+    assert!(run.out.contains("2 cards added"), "{run:?}");
+    assert!(run.out.contains("nothing was changed"), "{run:?}");
+    let said = stash.json(&["import", "cards", &list]);
+    assert_eq!(said["columns"], "--columns number,name,skeins");
+    assert_eq!(stash.json(&["find", "plum"])["matches"][0]["number"], "405");
+    // Titles that say it themselves need no guess, and words of the trade are titles.
+    let plain = stash.file("plain.csv", "Floss,Name,Skeins owned,Peg\n9,chalk,1,\n");
+    let said = stash.json(&["import", "cards", &plain]);
+    assert_eq!(
+        (&said["columns"], &said["ignored_columns"]),
+        (&json!(null), &json!([]))
+    );
+    // Nothing that may be the number.
+    let none = stash.file("none.csv", "colour,qty\nblue,7\nred,9\n");
+    let run = stash.run(&["import", "cards", &none, "--json"]);
+    assert_eq!(run.error()["code"], "unclear_columns");
+}
+
+#[test]
+fn a_purchase_says_what_becomes_of_each_card_before_and_when_it_is_taken() {
+    let stash = Stash::new();
+    let list = stash.file("mine.csv", "number,lengths,dye lot\n405,8,K7\n406,1,\n");
+    stash.ok(&["import", "cards", &list]);
+    let bought = stash.file("bought.csv", "number,skeins,uncut\n405,1,\n406,,2\n");
+    let taking = ["import", "cards", &bought, "--purchase"];
+    let before = stash.record();
+    let dry = stash.ok(&[&taking[..], &["--dry-run"]].concat());
+    let said = [
+        "405: 8 -> 16 lengths",
+        "406: 0 uncut skeins -> 2 uncut skeins",
+    ];
+    assert!(said.iter().all(|line| dry.contains(line)), "{dry}");
+    assert_eq!(stash.record(), before);
+    let dry = stash.json(&[&taking[..], &["--dry-run"]].concat());
+    assert_eq!(dry["dry_run"], true);
+    let done = stash.ok(&taking);
+    assert!(said.iter().all(|line| done.contains(line)), "{done}");
+    assert!(!done.contains("nothing was changed"), "{done}");
+}
+
+#[test]
+fn a_chart_key_is_not_taken_for_a_card_list_nor_the_other_way_round() {
+    let stash = Stash::new();
+    let key = stash.file("key.csv", "symbol,number,stitches\nX,405,100\n");
+    let cards = stash.file("cards.csv", "number,lengths\n405,8\n");
+    let run = stash.run(&["import", "cards", &key, "--json"]);
+    assert_eq!(
+        (run.code, &run.error()["code"]),
+        (1, &json!("looks_like_chart_key"))
+    );
+    let message = run.error()["message"].to_string();
+    for part in [
+        "'symbol'",
+        &format!("homehook import key {key} --project NAME"),
+        "--as-cards",
+    ] {
+        assert!(message.contains(part), "{message}");
+    }
+    let run = stash.run(&[
+        "import",
+        "key",
+        &cards,
+        "--project",
+        "Fox",
+        "--range",
+        "Heath",
+        "--json",
+    ]);
+    assert_eq!(
+        (run.code, &run.error()["code"]),
+        (1, &json!("looks_like_card_list"))
+    );
+    assert!(run.error()["message"].to_string().contains("--as-key"));
+    assert_eq!(stash.run(&["check", "--json"]).error()["code"], "no_stash");
+    // A person may insist.
+    assert_eq!(
+        stash.json(&["import", "cards", &key, "--as-cards"])["added"],
+        1
+    );
+    stash.ok(&["import", "key", &cards, "--project", "Fox", "--as-key"]);
 }
 
 #[test]

@@ -14,6 +14,7 @@ const RANGE: &str = "number,name,hex,family\n310,slate,#303840,greys\n9,moss,#50
 const CARD_LIST: &str = "range,number,lengths,skeins,dye lot,hook,weather\nHeath,310,8,,K7,A01,dry\n\
     Heath,9,4,,,A02,\nHeath,11,1,,,A03,\nHeath,40,8,,,B01,\nHeath,41,8,,,B02,\nHeath,12,,,,,\n\
     Heath,,8,,,,\n";
+const GUESSED: &str = "Thread no,Called\n310,gr\u{fc}n\n9,moss\n";
 const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,310,slate,2,400,60\n\
     O,9,moss,2,900,\n+,50,ink,2,100,\nV,11,fern,2,90000,\nT,41,rust,2,,\n,999,nobody's,2,10,\n,,,,,\n";
 const SECOND: &str = "symbol,number,stitches\nA,310,9000\nB,9,100\n";
@@ -124,6 +125,18 @@ fn put_up(s: &mut Story) {
         &format!("import range {range} --range Heath"),
     );
     let card_list = s.file("stock.csv", CARD_LIST);
+    // In UTF-16, so that there is something to check, and with titles that say less.
+    let utf_16: Vec<u8> = format!("\u{feff}{GUESSED}")
+        .encode_utf16()
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    let guessed = s.stash.file("guessed.csv", utf_16);
+    let dry = s.says("import-cards", &format!("import cards {guessed} --dry-run"));
+    assert_eq!(
+        (&dry["dry_run"], &dry["columns"]),
+        (&json!(true), &json!("--columns number,name"))
+    );
+    assert_eq!(dry["file"]["check_words"], json!(["gr\u{fc}n"]));
     let taken = s.says("import-cards", &format!("import cards {card_list}"));
     assert_eq!(taken["rejected"].as_array().unwrap().len(), 1);
     assert_eq!(taken["ignored_columns"], json!(["weather"]));

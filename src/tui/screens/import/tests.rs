@@ -200,7 +200,7 @@ fn a_file_that_is_no_list_is_read_again_when_it_was_put_right() {
 #[test]
 fn every_line_that_is_told_of_can_be_read() {
     let mut desk = opened();
-    let mut list = "Farbe;Ton;hex;skeins\n".to_owned();
+    let mut list = "Farbe;Ton;colour;skeins\n".to_owned();
     for n in 1..12 {
         list += &format!("{n};x;no colour;{n} of them and a good many more than {n}\n;y;;\n");
     }
@@ -240,7 +240,7 @@ fn every_line_that_is_told_of_can_be_read() {
 #[test]
 fn a_page_of_the_preview_begins_with_a_whole_line() {
     let mut desk = opened();
-    let mut list = "Farbe;Ton;hex;skeins\n".to_owned();
+    let mut list = "Farbe;Ton;colour;skeins\n".to_owned();
     for n in 1..30 {
         list += &format!("{n};x;no colour;{n} of them and a good many more than {n} of them\n");
     }

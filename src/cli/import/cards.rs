@@ -1,0 +1,306 @@
+//! `homehook import cards`.
+
+use std::path::Path;
+use std::str::FromStr;
+
+use clap::Args;
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::{FileOut, ListArgs, not_a_list, read_list, rows, take_in, tell_file, tell_ignored};
+use crate::cli::failure::Failure;
+use crate::cli::open;
+use crate::cli::output::{Output, RejectedOut};
+use crate::exchange::{CardFile, Column, Columns, Plain, look_over, read_cards_as};
+use crate::stash::command::import::{self, AmountSaid, Terms};
+use crate::stash::state::State;
+use crate::text;
+use crate::text::files::{rejected, warning};
+use crate::text::{cards, one_or_many};
+
+/// What came of a card list.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub(crate) struct CardsImported<'a> {
+    /// Cards that are new.
+    added: u32,
+    /// Cards that were changed.
+    changed: u32,
+    /// Cards of which the list does not say how much thread there is, taken as one skein.
+    usual_amount: u32,
+    /// Rows of split cards that are not here, added to the colour's own card.
+    onto_own: u32,
+    /// Cards that were there and have another amount of thread now.
+    amounts: Vec<AmountOut>,
+    /// Rows that were not taken.
+    rejected: Vec<RejectedOut>,
+    /// Values that were left out of rows that were taken.
+    warnings: &'a [Warning],
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+    /// What was given, or guessed, for `--columns`; `null` where the titles say it.
+    columns: Option<String>,
+    /// How the file was read.
+    file: FileOut<'a>,
+    /// Whether it was a dry run, so that nothing was changed.
+    dry_run: bool,
+}
+
+/// What a list made of the thread of a card that was there.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub(crate) struct AmountOut {
+    /// The card.
+    card: String,
+    /// Thread on the card before, in words.
+    before: String,
+    /// Thread on the card after, in words.
+    after: String,
+    /// Single strands on the card before.
+    strands_before: u32,
+    /// Single strands on the card after.
+    strands_after: u32,
+    /// Uncut skeins before.
+    skeins_before: u32,
+    /// Uncut skeins after.
+    skeins_after: u32,
+}
+
+impl AmountOut {
+    /// Those that differ. After the list was imported the cards are called as they are.
+    fn all(state: &State, amounts: &[AmountSaid]) -> Vec<Self> {
+        let changed = amounts.iter().filter(|of| of.changes());
+        changed
+            .filter_map(|of| {
+                let kept = state.card(of.card)?;
+                let (before, after) = text::thread::before_and_after(state, of)?;
+                Some(Self {
+                    card: state.card_name(kept),
+                    before,
+                    after,
+                    strands_before: of.strands.0,
+                    strands_after: of.strands_after.0,
+                    skeins_before: of.skeins,
+                    skeins_after: of.skeins_after,
+                })
+            })
+            .collect()
+    }
+}
+
+/// A value of a row that was left out because it could not be read, while the row was taken.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub(crate) struct Warning {
+    /// Line of the file, counted from 1.
+    line: u64,
+    /// What was taken instead, and why.
+    words: String,
+}
+
+/// Which card list is imported, and how.
+#[derive(Debug, Args)]
+pub(crate) struct CardsArgs {
+    #[command(flatten)]
+    list: ListArgs,
+    /// Take nothing where one row cannot be taken.
+    #[arg(long)]
+    strict: bool,
+    /// The list is a purchase: add its thread to what is there. Without this it is what you own now.
+    #[arg(long)]
+    purchase: bool,
+    /// The range of rows that name none.
+    #[arg(long, value_name = "NAME")]
+    range: Option<String>,
+    /// What the columns are, whatever stands above them: number,name,-,hex; - leaves one out.
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    columns: Vec<ColumnUse>,
+    /// The first line is a row like the others.
+    #[arg(long, requires = "columns")]
+    no_header: bool,
+    /// It is a card list, even if it looks like a chart key.
+    #[arg(long)]
+    as_cards: bool,
+    /// Say what would become of the cards, and change nothing.
+    #[arg(long)]
+    dry_run: bool,
+}
+
+/// What a column of a card list is taken for; `None` leaves it out.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ColumnUse(Option<Column>);
+
+impl FromStr for ColumnUse {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if text.trim() == "-" {
+            return Ok(Self(None));
+        }
+        let column = Column::called(text, &Column::OF_CARD_LIST);
+        column.map(|column| Self(Some(column))).ok_or_else(|| {
+            let known = Column::OF_CARD_LIST.map(Column::title).join(", ");
+            format!("there is no such column; there are {known}, and - for one to leave out")
+        })
+    }
+}
+
+/// The list as it is understood, and the columns where the titles alone don't say them.
+fn understood(args: &CardsArgs, text: &str) -> Result<(CardFile, Option<Columns>), Failure> {
+    let path = &args.list.file;
+    let bytes = text.as_bytes();
+    if !args.columns.is_empty() {
+        let columns = Columns {
+            header: !args.no_header,
+            uses: args.columns.iter().map(|ColumnUse(of)| *of).collect(),
+        };
+        let list = read_cards_as(bytes, &columns).map_err(not_a_list(path))?;
+        return Ok((list, Some(columns)));
+    }
+    let found = look_over(bytes).map_err(not_a_list(path))?;
+    if let Some(unclear) = found.unclear() {
+        return Err(Failure::UnclearColumns {
+            path: path.clone(),
+            columns: columns_line(&found.proposal()),
+            unclear,
+        });
+    }
+    let list = read_cards_as(bytes, &found.guess).map_err(not_a_list(path))?;
+    let titles = list.titles_of_chart_key();
+    if !args.as_cards && !titles.is_empty() {
+        return Err(Failure::LooksLikeKey {
+            path: path.clone(),
+            titles,
+        });
+    }
+    let columns = (!found.is_by_title()).then_some(found.guess);
+    Ok((list, columns))
+}
+
+/// Columns as they are typed: `--columns number,-,name`.
+fn columns_line(columns: &Columns) -> String {
+    let uses = columns.uses.iter();
+    let uses = uses.map(|of| of.map_or("-", Column::typed));
+    let header = if columns.header { "" } else { " --no-header" };
+    format!(
+        "--columns {uses}{header}",
+        uses = uses.collect::<Vec<_>>().join(",")
+    )
+}
+
+/// Brings a card list in, or says what would come of it.
+pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let Plain { text, source } = read_list(&args.list)?;
+    let (mut list, columns) = understood(args, &text)?;
+    if args.strict {
+        list.reject_doubtful();
+    }
+    let terms = Terms {
+        range: args.range.clone(),
+        strict: args.strict,
+        add: args.purchase,
+    };
+    let take = |state: &State, now| {
+        import::card_list(state, &list.rows, rejected(&list.rejected), &terms, now)
+    };
+    let (taken, amounts) = if args.dry_run {
+        let reading = open::reading(dir, output)?;
+        let taken = take(reading.state(), Timestamp::now())?;
+        let amounts = AmountOut::all(reading.state(), &taken.amounts);
+        (taken, amounts)
+    } else {
+        let (store, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+        let amounts = AmountOut::all(store.state(), &taken.amounts);
+        (taken, amounts)
+    };
+    let warnings = list.warnings_beside(taken.rejected.iter().map(|row| row.line));
+    let warnings: Vec<Warning> = (warnings.iter())
+        .map(|of| Warning {
+            line: of.line,
+            words: warning(of),
+        })
+        .collect();
+    let imported = CardsImported {
+        added: taken.added,
+        changed: taken.changed,
+        usual_amount: taken.usual_amount,
+        onto_own: taken.onto_own,
+        amounts,
+        rejected: RejectedOut::all(&taken.rejected),
+        warnings: &warnings,
+        ignored_columns: &list.ignored,
+        columns: columns.as_ref().map(columns_line),
+        file: FileOut::of(&source),
+        dry_run: args.dry_run,
+    };
+    if output.is_json() {
+        output.object(&imported)?;
+        return Ok(());
+    }
+    tell_file(&source, output);
+    if let (true, Some(columns)) = (args.columns.is_empty(), &imported.columns) {
+        output.note(format!("The columns were read as: {columns}"));
+    }
+    tell_ignored(&list.ignored, output);
+    tell(&taken, &imported, output)
+}
+
+/// Says what came of the list, in words.
+fn tell(
+    taken: &import::Outcome,
+    imported: &CardsImported<'_>,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    tell_cards(taken, output)?;
+    for of in &imported.amounts {
+        let change = text::thread::change(&of.before, &of.after);
+        output.line(format!("  {card}: {change}", card = of.card))?;
+    }
+    if imported.dry_run {
+        output.line("This was a dry run: nothing was changed.")?;
+    }
+    for Warning { line, words } in imported.warnings {
+        output.note(format!("line {line}: {words}"));
+    }
+    output.rejected(&taken.rejected);
+    Ok(())
+}
+
+/// How many cards came of a list, and what was supposed of them.
+fn tell_cards(taken: &import::Outcome, output: &mut Output) -> Result<(), Failure> {
+    let none = taken.event.is_none();
+    output.line(format!(
+        "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
+        cards = cards(taken.added),
+        cards2 = cards(taken.changed),
+        rows = rows(taken.rejected.len()),
+        word = if none {
+            "; the rest was known already"
+        } else {
+            ""
+        }
+    ))?;
+    if taken.usual_amount > 0 {
+        output.line(format!(
+            "The list does not say how much is on {cards}: {taken}.",
+            cards = cards(taken.usual_amount),
+            taken = one_or_many(
+                taken.usual_amount,
+                "taken as one skein",
+                "taken as one skein each"
+            )
+        ))?;
+    }
+    if taken.onto_own > 0 {
+        output.line(format!(
+            "{rows} of {split_cards} not here: the thread was added to the colour's own card.",
+            rows = rows(usize::try_from(taken.onto_own).unwrap_or(usize::MAX)),
+            split_cards = one_or_many(
+                taken.onto_own,
+                "a split card that is",
+                "split cards that are"
+            )
+        ))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,163 @@
+//! `homehook import key`.
+
+use std::path::Path;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{FileOut, ListArgs, not_a_list, read_list, rows, take_in, tell_file, tell_ignored};
+use crate::cli::failure::Failure;
+use crate::cli::output::{Output, RejectedOut};
+use crate::exchange::{Plain, read_key};
+use crate::stash::command::import::Terms;
+use crate::stash::command::key::{self, Keyed};
+use crate::stash::state::State;
+use crate::text;
+use crate::text::files::rejected;
+
+/// What came of a chart key.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub(crate) struct KeyImported<'a> {
+    /// The project.
+    project: &'a str,
+    /// Lines taken.
+    entries: u32,
+    /// Colours in the key, each counted once.
+    colours: usize,
+    /// How many of them the stash has.
+    owned: usize,
+    /// Whether the key says anything new.
+    changed: bool,
+    /// Colours that the stash lacks. They are in the key all the same.
+    not_owned: Vec<NotOwnedOut<'a>>,
+    /// Rows that were not taken.
+    rejected: Vec<RejectedOut>,
+    /// Columns that were not understood.
+    ignored_columns: &'a [String],
+    /// How the file was read.
+    file: FileOut<'a>,
+}
+
+/// A colour of a key that the stash lacks.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct NotOwnedOut<'a> {
+    /// Line of the file, counted from 1.
+    line: u64,
+    /// The range's name.
+    range: &'a str,
+    /// The number.
+    number: &'a str,
+    /// Whether the range list has it. Where there is a list without it, the number may be a slip.
+    in_list: bool,
+    /// Other ranges of which the stash has a card of that number.
+    owned_in: &'a [String],
+}
+
+/// Which chart key is imported, and how.
+#[derive(Debug, Args)]
+pub(crate) struct KeyArgs {
+    #[command(flatten)]
+    list: ListArgs,
+    /// The project. Without a ring it gets one.
+    #[arg(long, value_name = "NAME")]
+    project: String,
+    /// Take nothing where one row cannot be taken.
+    #[arg(long)]
+    strict: bool,
+    /// The range of rows that name none.
+    #[arg(long, value_name = "NAME")]
+    range: Option<String>,
+    /// It is a chart key, even if it looks like a card list.
+    #[arg(long)]
+    as_key: bool,
+}
+
+/// Brings a key in.
+pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let Plain { text, source } = read_list(&args.list)?;
+    let list = read_key(text.as_bytes()).map_err(not_a_list(&args.list.file))?;
+    let titles = list.titles_of_card_list();
+    if !args.as_key && !titles.is_empty() {
+        return Err(Failure::LooksLikeCards {
+            path: args.list.file.clone(),
+            titles,
+        });
+    }
+    let project = args.project.as_str();
+    let terms = &Terms {
+        range: args.range.clone(),
+        strict: args.strict,
+        add: false,
+    };
+    let take = |state: &State, now| {
+        key::import(
+            state,
+            &list.rows,
+            rejected(&list.rejected),
+            project,
+            terms,
+            now,
+        )
+    };
+    let (store, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
+    if output.is_json() {
+        let not_owned = taken.not_owned.iter().map(|of| NotOwnedOut {
+            line: of.line,
+            range: &of.range,
+            number: of.number.as_str(),
+            in_list: of.in_list,
+            owned_in: &of.owned_in,
+        });
+        output.object(&KeyImported {
+            project,
+            entries: taken.entries,
+            colours: taken.colours,
+            owned: taken.owned,
+            changed: taken.event.is_some(),
+            not_owned: not_owned.collect(),
+            rejected: RejectedOut::all(&taken.rejected),
+            ignored_columns: &list.ignored,
+            file: FileOut::of(&source),
+        })?;
+        return Ok(());
+    }
+    tell_file(&source, output);
+    tell_ignored(&list.ignored, output);
+    say_key(store.state(), &taken, output)?;
+    output.rejected(&taken.rejected);
+    Ok(())
+}
+
+fn say_key(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
+    match &taken.event {
+        Some(event) => output.line(format_args!("{}.", text::history::act(state, &event.act)))?,
+        None => output.line("The key was known already.")?,
+    }
+    if !taken.rejected.is_empty() {
+        let count = rows(taken.rejected.len());
+        output.line(format!("{count} of the key not taken."))?;
+    }
+    output.line(text::thread::owned_colours(taken))?;
+    for of in &taken.not_owned {
+        let listed = state
+            .find_range(&of.range)
+            .is_some_and(|range| !range.shades.is_empty());
+        let hint = if listed && !of.in_list {
+            "; the list of its range does not have it either, so look at the number again"
+        } else {
+            ""
+        };
+        output.line(format!(
+            "  line {line}: you do not own {range} {number}{hint}.",
+            line = of.line,
+            range = of.range,
+            number = of.number
+        ))?;
+        if let Some(elsewhere) = text::thread::owned_elsewhere(of) {
+            output.line(format_args!("    {elsewhere}."))?;
+        }
+    }
+    Ok(())
+}
