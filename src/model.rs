@@ -8,6 +8,7 @@ pub mod card;
 pub mod colour;
 pub mod ids;
 pub mod label;
+pub mod length;
 pub mod number;
 pub mod range;
 pub mod ring;

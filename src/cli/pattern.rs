@@ -7,10 +7,11 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::values::{percent, tenths, whole};
+use super::values::{cm, mm, percent, whole};
 use super::{change, open};
 use crate::exchange::export::KeyLineOut;
 use crate::model::assumptions::{Assumptions, Way};
+use crate::model::length::Length;
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::progress::{self, Percent, Progress};
@@ -186,21 +187,21 @@ pub(crate) struct FabricArgs {
     /// How a row of crosses is worked.
     #[arg(long, value_enum)]
     pub way: Option<WorkWay>,
-    /// The longest working thread, in cm.
-    #[arg(long, value_name = "CM", value_parser = whole(0..=u16::MAX))]
-    pub working_cm: Option<u16>,
-    /// What each working thread loses at start and finish together, in cm.
-    #[arg(long, value_name = "CM", value_parser = tenths)]
-    pub waste_cm: Option<u16>,
+    /// The longest working thread, such as 46cm or 18in.
+    #[arg(long, value_name = "LENGTH", value_parser = cm)]
+    pub working: Option<Length>,
+    /// What each working thread loses at start and finish together, such as 7.5cm or 3in.
+    #[arg(long, value_name = "LENGTH", value_parser = cm)]
+    pub waste: Option<Length>,
     /// More for safety, in percent of all.
     #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub margin_percent: Option<u16>,
-    /// How thick the fabric is, in mm.
-    #[arg(long, value_name = "MM", value_parser = tenths)]
-    pub fabric_mm: Option<u16>,
-    /// Thread in a French knot with the way to the next, in mm.
-    #[arg(long, value_name = "MM", value_parser = whole(0..=u16::MAX))]
-    pub knot_mm: Option<u16>,
+    /// How thick the fabric is, such as 0.5mm.
+    #[arg(long, value_name = "LENGTH", value_parser = mm)]
+    pub thickness: Option<Length>,
+    /// Thread in a French knot with the way to the next, such as 20mm or 0.75in.
+    #[arg(long, value_name = "LENGTH", value_parser = mm)]
+    pub knot: Option<Length>,
 }
 
 impl FabricArgs {
@@ -212,11 +213,11 @@ impl FabricArgs {
             strands: self.strands,
             backstitch_strands: self.backstitch_strands,
             way: self.way.map(Way::from),
-            working_cm: self.working_cm,
-            waste_mm: self.waste_cm,
+            working_cm: self.working.map(Length::cm),
+            waste_mm: self.waste.map(Length::mm),
             margin_percent: self.margin_percent,
-            fabric_tenth_mm: self.fabric_mm,
-            knot_mm: self.knot_mm,
+            fabric_tenth_mm: self.thickness.map(Length::tenth_mm),
+            knot_mm: self.knot.map(Length::mm),
         }
     }
 }

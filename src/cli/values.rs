@@ -7,9 +7,9 @@ use std::ops::RangeInclusive;
 use std::str::FromStr;
 
 use crate::model::label::{ParseWhoError, Who};
-use crate::stash::command::fabric;
+use crate::model::length::{Length, Unit};
 use crate::stash::command::progress::Percent;
-use crate::text::faults::{Past, not_whole, percent_error, person_error, tenths_error};
+use crate::text::faults::{Past, length_error, not_whole, percent_error, person_error};
 
 /// What reads a whole number of a range and says what would be one where it is none, since what the
 /// parser of the command line says by itself speaks of digits found in strings.
@@ -39,9 +39,14 @@ pub(crate) fn percent(text: &str) -> Result<Percent, String> {
     text.parse().map_err(|wrong| percent_error(&wrong))
 }
 
-/// Reads a measure in units and tenths.
-pub(crate) fn tenths(text: &str) -> Result<u16, String> {
-    fabric::tenths(text).map_err(|wrong| tenths_error(&wrong))
+/// Reads a length, in centimetres where no unit stands behind it.
+pub(crate) fn cm(text: &str) -> Result<Length, String> {
+    Length::read(text, Unit::Cm).map_err(|wrong| length_error(&wrong))
+}
+
+/// Reads a length, in millimetres where no unit stands behind it.
+pub(crate) fn mm(text: &str) -> Result<Length, String> {
+    Length::read(text, Unit::Mm).map_err(|wrong| length_error(&wrong))
 }
 
 /// What was said about the name; empty turns it off.
@@ -91,6 +96,26 @@ mod tests {
         }
     }
 
+    #[test]
+    fn what_is_no_length_is_told_with_what_would_be_one() {
+        for option in ["working", "waste", "thickness", "knot"] {
+            let words = [
+                "homehook",
+                "ring",
+                "fabric",
+                "Heron",
+                &format!("--{option}"),
+                "X",
+            ];
+            let wrong = command().try_get_matches_from(words).unwrap_err();
+            let wrong = wrong.to_string();
+            assert!(
+                wrong.contains("'X' isn't a length. Write one such as 46cm"),
+                "{wrong}"
+            );
+        }
+    }
+
     /// Every number of the command line is read so, and none as the parser has it by itself.
     #[test]
     fn every_number_is_read_with_a_sentence_of_our_own() {
@@ -119,9 +144,7 @@ mod tests {
             "ring fabric Heron --over X",
             "ring fabric Heron --strands X",
             "ring fabric Heron --backstitch-strands X",
-            "ring fabric Heron --working-cm X",
             "ring fabric Heron --margin-percent X",
-            "ring fabric Heron --knot-mm X",
         ] {
             let words = ["homehook"].into_iter().chain(line.split(' '));
             let wrong = command().try_get_matches_from(words).unwrap_err();

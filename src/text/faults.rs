@@ -12,10 +12,10 @@ use crate::model::board::{
 use crate::model::card::{Effort, ParseEffortError, TagError};
 use crate::model::colour::ParseColourError;
 use crate::model::label::{self, ParseLabelError, ParseWhoError};
+use crate::model::length::ParseLengthError;
 use crate::model::number::{self, ParseNumberError};
 use crate::model::ring::NeedleError;
 use crate::stash::apply::ApplyError;
-use crate::stash::command::fabric::ParseTenthsError;
 use crate::stash::command::progress::ParsePercentError;
 use crate::stash::invariants::{Nameless, Referent, Violation};
 use crate::stash::state::Mismatch;
@@ -204,11 +204,11 @@ pub fn percent_error(error: &ParsePercentError) -> String {
     )
 }
 
-/// Why a text isn't a measure in units and tenths.
+/// Why a text isn't a length.
 #[must_use]
-pub fn tenths_error(error: &ParseTenthsError) -> String {
+pub fn length_error(error: &ParseLengthError) -> String {
     format!(
-        "'{text}' isn't a measure. Write digits such as 7.5.",
+        "'{text}' isn't a length. Write one such as 46cm, 7.5mm or 18in.",
         text = error.0
     )
 }

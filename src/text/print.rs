@@ -227,7 +227,9 @@ pub(crate) fn too_many_skipped(skip: usize, all: usize) -> String {
 
 /// A text is no length.
 pub(crate) fn not_a_length(text: &str, longest: i32) -> String {
-    format!("'{text}' isn't a length. Write millimetres from 0 to {longest}, such as 60 or 33.5.")
+    format!(
+        "'{text}' isn't a length. Write millimetres from 0 to {longest}, such as 33.5, or inches, such as 2.5in."
+    )
 }
 
 /// A word does not measure a sheet of labels.

@@ -26,7 +26,7 @@ pub(crate) fn assumptions(assumed: &Assumptions) -> String {
     };
     format!(
         "{count} count over {over} {threads}, {strands} in the needle, {strands2} for \
-         backstitch, {way}; working threads up to {working_cm} cm, of which {tenths} cm lost \
+         backstitch, {way}; working threads up to {working_cm} cm ({inches} in), of which {tenths} cm lost \
          at start and finish; {tenths2} mm of fabric at each pass; {knot_mm} mm in a French \
          knot; {margin_percent} percent more for safety",
         count = assumed.count,
@@ -35,6 +35,8 @@ pub(crate) fn assumptions(assumed: &Assumptions) -> String {
         strands = strands_of(assumed.strands),
         strands2 = strands_of(assumed.backstitch_strands),
         working_cm = assumed.working_cm,
+        // The nearest whole inch of 2.54 cm.
+        inches = (u32::from(assumed.working_cm) * 100 + 127) / 254,
         tenths = tenths(assumed.waste_mm),
         tenths2 = tenths(assumed.fabric_tenth_mm),
         knot_mm = assumed.knot_mm,
@@ -490,7 +492,7 @@ mod tests {
         assert_eq!(
             assumptions(&assumed),
             "14 count over 1 thread, 2 strands in the needle, 1 strand for backstitch, rows there \
-             and back; working threads up to 50 cm, of which 7.5 cm lost at start and finish; 0.5 \
+             and back; working threads up to 50 cm (20 in), of which 7.5 cm lost at start and finish; 0.5 \
              mm of fabric at each pass; 20 mm in a French knot; 10 percent more for safety"
         );
     }

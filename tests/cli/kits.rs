@@ -84,7 +84,7 @@ fn what_is_said_of_the_fabric_is_kept_and_counts() {
         "1",
         "--strands",
         "1",
-        "--waste-cm",
+        "--waste",
         "7.5",
         "--margin-percent",
         "0",
@@ -99,7 +99,7 @@ fn what_is_said_of_the_fabric_is_kept_and_counts() {
         (wrong.code, &wrong.error()["code"]),
         (1, &json!("not_assumed"))
     );
-    let wrong = stash.run(&["ring", "fabric", "Mill Pond", "--waste-cm", "some"]);
+    let wrong = stash.run(&["ring", "fabric", "Mill Pond", "--waste", "some"]);
     assert_eq!(wrong.code, 2);
     assert!(
         stash

@@ -49,24 +49,6 @@ impl Said {
     }
 }
 
-/// A text that is no measure, as far as it is shown.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct ParseTenthsError(pub String);
-
-/// Reads a measure in whole units and tenths as so many tenths: `7.5` as 75.
-///
-/// # Errors
-/// When it is none.
-pub fn tenths(text: &str) -> Result<u16, ParseTenthsError> {
-    let wrong = || ParseTenthsError(text.chars().take(40).collect());
-    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    if !digits(whole) || !digits(part) || part.len() > 1 {
-        return Err(wrong());
-    }
-    format!("{whole}{part}").parse().map_err(|_| wrong())
-}
-
 /// Says how a project is stitched; `None` where that was known already.
 ///
 /// # Errors

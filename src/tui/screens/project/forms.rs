@@ -2,17 +2,18 @@
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
+use crate::model::length::{Length, Unit};
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, KeyThread, Ring, StitchCounts};
 use crate::model::thread::Strands;
-use crate::stash::command::fabric::{self, Said, tenths};
+use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::KeyRow;
 use crate::stash::command::progress::{self, Progress as HowFar};
 use crate::stash::command::{key, ring, thread};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
-use crate::text::faults::{percent_error, tenths_error};
+use crate::text::faults::{length_error, percent_error};
 use crate::text::{self, capital};
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
@@ -382,12 +383,12 @@ impl Fabric {
             ),
             working: text(
                 "working",
-                "the longest working thread, in cm",
+                "the longest working thread, in cm, or such as 18in",
                 is.working_cm.to_string(),
             ),
             waste: text(
                 "waste",
-                "what it loses at start and finish together, in cm",
+                "what it loses at start and finish together, in cm, or such as 3in",
                 tenths(is.waste_mm),
             ),
             cloth: text(
@@ -409,9 +410,10 @@ impl Fabric {
     }
 }
 
-/// Tenths of a measure.
-fn measure(input: &Input) -> Result<u16, Wrong> {
-    tenths(input.value()).map_err(|wrong| capital(&tenths_error(&wrong)).into())
+/// A length, of this unit where none stands behind it.
+fn length(input: &Input, bare: Unit) -> Result<Length, Wrong> {
+    let read = Length::read(input.value(), bare);
+    read.map_err(|wrong| Wrong::at(input, capital(&length_error(&wrong))))
 }
 
 impl Fields for Fabric {
@@ -435,10 +437,10 @@ impl Fields for Fabric {
             strands: Some(whole(&self.strands)?),
             backstitch_strands: Some(whole(&self.backstitch)?),
             way: Some(way.0),
-            working_cm: Some(whole(&self.working)?),
-            waste_mm: Some(measure(&self.waste)?),
-            fabric_tenth_mm: Some(measure(&self.cloth)?),
-            knot_mm: Some(whole(&self.knot)?),
+            working_cm: Some(length(&self.working, Unit::Cm)?.cm()),
+            waste_mm: Some(length(&self.waste, Unit::Cm)?.mm()),
+            fabric_tenth_mm: Some(length(&self.cloth, Unit::Mm)?.tenth_mm()),
+            knot_mm: Some(length(&self.knot, Unit::Mm)?.mm()),
             margin_percent: Some(whole(&self.margin)?),
         };
         something(fabric::set(ring, &said), "That is what it says already.")
