@@ -112,6 +112,16 @@ pub enum ParseAssumptionError {
 }
 
 impl Assumptions {
+    /// The count from which a fabric is usually stitched over two threads (common practice, no source):
+    /// finer linen and evenweave are, the squares of a block weave never.
+    pub const OVER_TWO_FROM: u16 = 25;
+
+    /// How many threads a stitch usually goes over on a fabric of a count.
+    #[must_use]
+    pub const fn usual_over(count: u16) -> u8 {
+        if count >= Self::OVER_TWO_FROM { 2 } else { 1 }
+    }
+
     /// Whether the values are within their bounds.
     ///
     /// # Errors

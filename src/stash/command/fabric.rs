@@ -31,12 +31,20 @@ pub struct Said {
 }
 
 impl Said {
-    /// What is assumed after this is said.
+    /// What is assumed after this is said. Where only the count is, the threads that a stitch goes over are
+    /// the usual ones of that count, unless other ones than usual were said before.
     #[must_use]
     pub fn over(&self, old: Assumptions) -> Assumptions {
+        let count = self.count.unwrap_or(old.count);
+        let is_usual = old.over == Assumptions::usual_over(old.count);
+        let over = if is_usual && self.count.is_some() {
+            Assumptions::usual_over(count)
+        } else {
+            old.over
+        };
         Assumptions {
-            count: self.count.unwrap_or(old.count),
-            over: self.over.unwrap_or(old.over),
+            count,
+            over: self.over.unwrap_or(over),
             strands: self.strands.unwrap_or(old.strands),
             backstitch_strands: self.backstitch_strands.unwrap_or(old.backstitch_strands),
             way: self.way.unwrap_or(old.way),
@@ -76,6 +84,31 @@ mod tests {
     use crate::stash::command::ring;
     use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
     use crate::text;
+
+    #[test]
+    fn a_fine_fabric_is_stitched_over_two_unless_somebody_says_otherwise() {
+        let said = |count: u16, over: Option<u8>| Said {
+            count: Some(count),
+            over,
+            ..Said::default()
+        };
+        let old = Assumptions::default();
+        let over = |said: Said, old: Assumptions| said.over(old).over;
+        for (count, usual) in [(14, 1), (24, 1), (25, 2), (28, 2), (40, 2)] {
+            assert_eq!(over(said(count, None), old), usual, "{count}");
+        }
+        assert_eq!(over(said(28, Some(1)), old), 1);
+        // What was chosen stays, and what was usual goes with the count.
+        let one = said(28, Some(1)).over(old);
+        assert_eq!(over(said(32, None), one), 1);
+        let two = said(28, None).over(old);
+        assert_eq!(over(said(16, None), two), 1);
+        let strands = Said {
+            strands: Some(3),
+            ..Said::default()
+        };
+        assert_eq!(over(strands, two), 2);
+    }
 
     #[test]
     fn what_is_said_is_kept_and_the_rest_stays() {
