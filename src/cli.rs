@@ -21,6 +21,7 @@ mod pattern;
 mod plain;
 mod print;
 mod pull;
+mod range;
 mod rehang;
 mod ring;
 mod rollcall;

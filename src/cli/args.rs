@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use jiff::civil::Date;
 
 use super::board::{self, BoardCommand};
 use super::cards::{self, EffortArgs, HangArgs, HoldArgs, ReleaseArgs, RemoveArgs};
@@ -17,11 +18,12 @@ use super::import::{self, ImportCommand};
 use super::merge::{self, MergeArgs};
 use super::output::Output;
 use super::print::{self, PrintCommand};
+use super::range::{self, RangeCommand, WantArgs};
 use super::rehang::{self, RehangArgs};
 use super::ring::{self, RingCommand};
 use super::rollcall::{self, RollCallArgs};
 use super::screen::{self, LooksArgs};
-use super::thread::{self, UseArgs};
+use super::thread::{self, CountArgs, CutArgs, UseArgs};
 use super::values::{ByArg, whole};
 use super::{buy, find, need, open, schema};
 
@@ -79,6 +81,15 @@ pub(crate) enum Command {
     Ring(RingCommand),
     /// Use thread of a card, so that its count is right.
     Use(UseArgs),
+    /// Cut uncut thread onto its card, from a part-used skein first.
+    Cut(CutArgs),
+    /// Set how much thread is on a card and beside it, after counting.
+    Count(CountArgs),
+    /// Set what kind of thread a range is, or mark its colours.
+    #[command(subcommand)]
+    Range(RangeCommand),
+    /// Put colours on the want list, whether a project needs them or not; alone, list it.
+    Want(WantArgs),
     /// Declare cards missing; each keeps its home.
     Missing {
         /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
@@ -90,9 +101,21 @@ pub(crate) enum Command {
         /// NUMBER or RANGE:NUMBER.
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
-        /// Where they are: with Bea, drawer in the hall.
-        #[arg(long = "note", value_name = "TEXT")]
+        /// Where they are, such as drawer in the hall.
+        #[arg(
+            long = "note",
+            value_name = "TEXT",
+            default_value = "",
+            hide_default_value = true,
+            required_unless_present = "whom"
+        )]
         note: String,
+        /// To whom they are lent.
+        #[arg(id = "whom", long = "with", value_name = "NAME")]
+        whom: Option<String>,
+        /// The day they are to be back by, such as 2026-11-01; after it every look at the board says so.
+        #[arg(long, value_name = "DATE", requires = "whom")]
+        until: Option<Date>,
     },
     /// A card that was missing or elsewhere is back, and hangs at home again.
     Found {
@@ -142,10 +165,14 @@ pub(crate) enum Command {
     },
     /// The skeins are home: those of a colour you have stay uncut, new colours get a card.
     Bought {
-        /// A project, for all that was to be bought for it, or CARD=SKEINS such as 310=2. Without
-        /// any: all that was to be bought for the projects in use.
+        /// A project, for all that was to be bought for it, or CARD=SKEINS such as 310=2, with its dye
+        /// lot 310=2:K7. Without any: all that was to be bought for the projects in use, and the want
+        /// list.
         #[arg(value_name = "PROJECT|CARD=SKEINS")]
         what: Vec<String>,
+        /// The dye lot of all that names none.
+        #[arg(long, value_name = "LOT")]
+        lot: Option<String>,
     },
     /// Write the stash to a file, or to the screen.
     Export {
@@ -219,8 +246,17 @@ pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Where => find::away(&dir, output)?,
         Command::Ring(command) => ring::run(command, &dir, output)?,
         Command::Use(args) => thread::use_thread(&args, &dir, output)?,
+        Command::Cut(args) => thread::cut(&args, &dir, output)?,
+        Command::Count(args) => thread::count(&args, &dir, output)?,
+        Command::Range(command) => range::run(&command, &dir, output)?,
+        Command::Want(args) => range::want(&args, &dir, output)?,
         Command::Missing { cards } => ring::missing(&cards, &dir, output)?,
-        Command::Elsewhere { cards, note } => ring::elsewhere(&cards, &note, &dir, output)?,
+        Command::Elsewhere {
+            cards,
+            note,
+            whom,
+            until,
+        } => ring::elsewhere(&cards, &note, whom.as_deref(), until, &dir, output)?,
         Command::Remove(args) => cards::remove(&args, &dir, output)?,
         Command::Found { card } => ring::found(&card, &dir, output)?,
         Command::Family(command) => family::run(command, &dir, output)?,
@@ -236,7 +272,7 @@ pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
             csv,
             force,
         } => buy::run(&projects, csv.as_deref(), force, &dir, output)?,
-        Command::Bought { what } => buy::bought(&what, &dir, output)?,
+        Command::Bought { what, lot } => buy::bought(&what, lot.as_deref(), &dir, output)?,
         Command::Export { form, file, force } => {
             export::run(form, file.as_deref(), force, &dir, output)?;
         }

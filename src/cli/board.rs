@@ -225,6 +225,7 @@ pub(crate) fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Res
         BoardCommand::Resize(args) => resize(&args, dir, output),
         BoardCommand::Show { grid } => {
             let reading = open::reading(dir, output)?;
+            plain::call_out_overdue(reading.state(), output);
             show(reading.state(), grid, output)
         }
     }

@@ -15,10 +15,11 @@ use crate::exchange::export::{AmountOut, CardOut};
 use crate::exchange::file::Put;
 use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
-use crate::model::thread::ThreadPart;
+use crate::model::label::Label;
+use crate::model::thread::{Lot, ThreadPart};
 use crate::stash::command::{buy, rehang};
 use crate::stash::event::{AmountChange, Change, Event};
-use crate::stash::projects::buy_list::{Purchase, buy_list};
+use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::check;
 use crate::stash::state::State;
 use crate::text;
@@ -55,6 +56,12 @@ struct PurchaseOut {
     hex: Option<String>,
     /// How many skeins.
     skeins: u32,
+    /// Skeins on the want list, which are among them.
+    wanted: u32,
+    /// The dye lots to ask for: projects have thread of them already.
+    lots: Vec<String>,
+    /// Whether the maker no longer makes it.
+    discontinued: bool,
     /// Whether a card of the colour is there already.
     owned: bool,
     /// Whether missing cards of it hold all that is lacking: they are to be looked for before anything is bought.
@@ -120,6 +127,9 @@ impl PurchaseOut {
             name: purchase.name.clone(),
             hex: purchase.colour.map(|colour| colour.to_string()),
             skeins: purchase.skeins,
+            wanted: purchase.wanted,
+            lots: purchase.lots.iter().map(Lot::to_string).collect(),
+            discontinued: state.is_discontinued(&purchase.of()),
             owned: purchase.card.is_some(),
             missing: purchase.missing,
             why: why.collect(),
@@ -137,8 +147,15 @@ pub(crate) fn run(
 ) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
-    let rings = asked_for(state, projects, output)?;
-    let purchases = buy_list(state, &check(state, &rings));
+    let wants = projects.is_empty() && state.want_list().next().is_some();
+    let rings = match asked_for(state, projects, output) {
+        Err(_) if wants => Vec::new(),
+        rings => rings?,
+    };
+    let mut purchases = buy_list(state, &check(state, &rings));
+    if wants {
+        add_wanted(state, &mut purchases);
+    }
     let to_screen = csv.is_some_and(|file| file.as_os_str() == "-");
     if let Some(file) = csv.filter(|_| !(to_screen && output.is_json())) {
         let list = write_buy_csv(&buy_rows(state, &purchases));
@@ -164,7 +181,8 @@ pub(crate) fn run(
         })?;
         return Ok(());
     }
-    let names = list(rings.iter().map(|ring| format!("'{}'", ring.project)));
+    let names = rings.iter().map(|ring| format!("'{}'", ring.project));
+    let names = list(names.chain(wants.then(|| "the want list".to_owned())));
     if purchases.is_empty() {
         output.line(format!("Nothing is to be bought for {names}."))?;
         return Ok(());
@@ -210,9 +228,21 @@ fn tell_purchases(
 }
 
 /// Brings skeins home, and proposes a re-hang for those that are new.
-pub(crate) fn bought(words: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
+pub(crate) fn bought(
+    words: &[String],
+    lot: Option<&str>,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let changed = change::make(dir, output, |state, now: Timestamp| {
-        buy::bought(state, &buy::meant(state, words)?, now)
+        let mut skeins = buy::meant(state, words)?;
+        if let Some(lot) = lot {
+            let lot = Lot(Label::new(lot)?);
+            for of in skeins.iter_mut().filter(|of| of.lot.is_unknown()) {
+                of.lot = lot.clone();
+            }
+        }
+        buy::bought(state, &skeins, now)
     })?;
     let (state, done) = (changed.state(), changed.words());
     let replaced = buy::replaced(&changed.event);
@@ -251,9 +281,10 @@ pub(crate) fn bought(words: &[String], dir: &Path, output: &mut Output) -> Resul
                 skeins = text::thread::skeins(uncut)
             ),
         };
-        output.line(format_args!(
-            "  {}: {what}",
-            text::places::card_and_colour(state, kept)
+        output.line(format!(
+            "  {card}: {what}; now {thread}",
+            card = text::places::card_and_colour(state, kept),
+            thread = text::thread::by_lot(&kept.thread, state.put_up(&kept.card))
         ))?;
     }
     output.line(proposal(state))?;

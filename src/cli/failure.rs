@@ -379,6 +379,9 @@ fn advice(refusal: &Refusal) -> Option<String> {
         Refusal::NoSplitCard { others, .. } if others.is_empty() => {
             "See what is on the rings: homehook ring list".to_owned()
         }
+        Refusal::WhichLot { .. } => {
+            "Add --lot LOT, or --lot \"\" for the lot nobody noted".to_owned()
+        }
         Refusal::NoThread => "Add --lengths N, --strands N or both".to_owned(),
         Refusal::NotCounted(_) => {
             "Give the thread used in place of a part: --lengths N, --strands N or both".to_owned()
@@ -397,7 +400,10 @@ fn advice(refusal: &Refusal) -> Option<String> {
             format!("See what it has: homehook ring key \"{project}\"")
         }
         Refusal::NothingToBuy => "Name what you bought as CARD=SKEINS, such as 310=1".to_owned(),
-        Refusal::NotSkeins(_) => "Write CARD=SKEINS, such as 310=2, from 1 to 1000".to_owned(),
+        Refusal::NotSkeins(_) => {
+            "Write CARD=SKEINS, such as 310=2 or 310=2:K7 with its dye lot, from 1 to 1000"
+                .to_owned()
+        }
         Refusal::HeldByFamily { family, .. } => {
             format!("Release the family: homehook release --family \"{family}\"")
         }

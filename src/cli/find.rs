@@ -9,6 +9,7 @@ use super::failure::Failure;
 use super::output::{Output, shortened};
 use super::{open, plain};
 use crate::exchange::export::{CardOut, RingOut};
+use crate::model::ring::ColourRef;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
 use crate::stash::state::{CardState, State};
@@ -123,11 +124,20 @@ fn card_line(state: &State, kept: &CardState, now: Timestamp) -> String {
         ),
     };
     let held = if state.stays(kept) { "   held" } else { "" };
+    let colour = ColourRef::new(card.range, card.number.clone());
+    let variegated = if state.is_variegated(card) {
+        "   variegated"
+    } else {
+        ""
+    };
+    let scarce = text::thread::scarcity(state, &colour);
     format!(
-        "{} {}{split_card}  {}   {home}   {place}{held}",
-        state.range_name(kept),
-        state.number_and_tag(kept),
-        card.name
+        "{range} {number}{split_card}  {name}   {thread}   {home}   {place}{held}{variegated}{scarce}",
+        range = state.range_name(kept),
+        number = state.number_and_tag(kept),
+        name = card.name,
+        thread = text::thread::by_lot(&kept.thread, state.put_up(card)),
+        scarce = scarce.map_or_else(String::new, |words| format!("   {words}"))
     )
 }
 
@@ -161,6 +171,7 @@ struct OnRing {
 pub(crate) fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
+    plain::call_out_overdue(state, output);
     let away = state.away();
     if output.is_json() {
         let out = |cards: &[&CardState]| -> Vec<CardOut> {

@@ -12,7 +12,7 @@ use super::merge::SideOut;
 use super::output::Output;
 use super::values::whole;
 use super::{open, plain};
-use crate::exchange::export::{CardOut, CardRef, WhereaboutsOut};
+use crate::exchange::export::{CardOut, CardRef, LotOut, WhereaboutsOut};
 use crate::journal::HistoryError;
 use crate::journal::store::Store;
 use crate::model::card::Card;
@@ -56,6 +56,8 @@ struct Look {
     home: Option<String>,
     written: Card,
     brief: Brief,
+    lots: Vec<LotOut>,
+    thread: String,
 }
 
 impl AsRef<Brief> for Look {
@@ -116,12 +118,41 @@ struct EventOut {
     moves: Vec<MoveOut>,
     /// The cards that belong on another hook since.
     homes: Vec<HomeOut>,
+    /// The cards whose thread changed, which were there before.
+    thread: Vec<WoundOut>,
     /// Changes of another copy that came in; left out where there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     merged: Vec<MergedOut>,
     /// What was asked between the two copies; left out where nothing was.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     settled: Vec<SettledOut>,
+}
+
+/// What became of the thread of a card.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct WoundOut {
+    /// Which card.
+    card: CardRef,
+    /// What it had of each lot before.
+    from: Vec<LotOut>,
+    /// What it has of each lot since.
+    to: Vec<LotOut>,
+    /// The same in words.
+    #[serde(skip)]
+    words: String,
+}
+
+impl WoundOut {
+    fn of(movement: &Movement<Look>) -> Option<Self> {
+        let (from, to) = (movement.from.as_ref()?, movement.to.as_ref()?);
+        (from.lots != to.lots).then(|| Self {
+            card: to.card.clone(),
+            from: from.lots.clone(),
+            to: to.lots.clone(),
+            words: format!("{}: {} -> {}", to.name, from.thread, to.thread),
+        })
+    }
 }
 
 /// An event of another copy.
@@ -248,12 +279,14 @@ fn gather(
         };
         let moves = event.moves.iter().filter(asked);
         let homes = event.homes.iter().filter(asked);
+        let wound = event.changed.iter().filter(asked);
         told.push_back(EventOut {
             seq: entry.seq,
             time: entry.time,
             by: entry.by.map(String::from),
             moves: moves.filter_map(MoveOut::of).collect(),
             homes: homes.filter_map(HomeOut::of).collect(),
+            thread: wound.filter_map(WoundOut::of).collect(),
             which: match card {
                 // Its movements are told line by line.
                 Some(_) => String::new(),
@@ -292,7 +325,9 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
             continue;
         }
         let moves = event.moves.iter().map(|movement| &movement.words);
-        for words in moves.chain(event.homes.iter().map(|home| &home.words)) {
+        let homes = event.homes.iter().map(|home| &home.words);
+        let wound = event.thread.iter().map(|of| &of.words);
+        for words in moves.chain(homes).chain(wound) {
             output.line(format_args!("       {words}"))?;
         }
     }
@@ -347,6 +382,8 @@ impl Look {
             home: kept.home.map(|hook| state.hook_name(hook)),
             written: kept.card.clone(),
             brief: Brief::of(state, kept),
+            lots: LotOut::all(state, kept),
+            thread: text::thread::by_lot(&kept.thread, state.put_up(&kept.card)),
         }
     }
 }

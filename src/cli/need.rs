@@ -7,12 +7,14 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::open;
 use super::output::Output;
+use crate::engine::need::crosses_in_skein;
 use crate::exchange::export::{AmountOut, CardRef, ColourOut, LowOut, NotionOut, WhereaboutsOut};
 use crate::model::assumptions::{Assumptions, Way};
+use crate::model::card::USUAL_CUT_CM;
 use crate::model::ids::RingId;
-use crate::model::range::PutUp;
+use crate::model::range::{PutUp, ThreadKind};
 use crate::model::ring::Ring;
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, Strands};
 use crate::stash::projects::kit::{
     Availability, Kit, Line, ProjectKit, ThreadLine, check, rings_in_use, rings_named,
 };
@@ -66,6 +68,8 @@ struct PromiseOut {
     project: String,
     /// The card it is on.
     card: Option<CardRef>,
+    /// The dye lot; empty where none is noted.
+    lot: String,
     /// Where the thread is.
     from: SourceOut,
     /// The project of the other ring; only where it is on one.
@@ -143,6 +147,14 @@ struct ThreadOut {
     uncut_skeins: u32,
     /// What is lacking even then.
     to_buy: AmountOut,
+    /// The dye lots that all lines of the project get of the colour: more than one where they would be mixed.
+    lots: Vec<String>,
+    /// One of several lots that there is enough of; `null` where none is.
+    lasting_lot: Option<String>,
+    /// Whether the colour changes along the thread, so that crosses are worked one by one.
+    variegated: bool,
+    /// Whether the maker no longer makes it.
+    discontinued: bool,
     /// What other projects are promised of the colour.
     others: Vec<PromisedOut>,
     /// Colours that can stand in, the nearest first.
@@ -182,6 +194,8 @@ struct ProjectOut {
     fabric_said: bool,
     /// What is assumed of the fabric.
     assumptions: Assumptions,
+    /// Full crosses that a skein of 8 m with six strands covers so, before the margin.
+    crosses_in_skein: u32,
     /// The lines of the key, in order.
     entries: Vec<LineOut>,
     /// The colours that run low on the ring.
@@ -231,14 +245,14 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
         if at > 0 {
             output.line("")?;
         }
-        heading(project, output)?;
+        heading(state, project, output)?;
         for line in &project.lines {
             if line.line.notion().is_some() {
                 let notion = text::thread::notion(line.line);
                 output.line(format_args!("  {:<2} {notion}", line.line.symbol))?;
             }
             for (at, thread) in line.threads.iter().enumerate() {
-                output.line(thread_line(state, line, at, thread))?;
+                output.line(thread_line(state, project, line, at, thread))?;
                 for found in &thread.substitutes {
                     output.line(format_args!(
                         "       {}",
@@ -246,7 +260,9 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                     ))?;
                 }
                 if thread.standing.is_missing() && thread.substitutes.is_empty() {
+                    let variegated = state.colour_is_variegated(thread.thread.stitched());
                     let why = match state.thread_colour(thread.thread) {
+                        _ if variegated => "no single colour says how variegated thread looks",
                         None => "its colour is not known; a range list of its range would tell",
                         Some(_) => "no other colour with thread to spare has its colour noted",
                     };
@@ -284,13 +300,23 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
     Ok(())
 }
 
-fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure> {
+fn heading(state: &State, project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure> {
     let name = &project.ring.project;
     output.line(name)?;
     output.line(format!(
         "  Reckoned for {assumptions}.",
         assumptions = text::thread::assumptions(&project.assumed)
     ))?;
+    output.line(format!(
+        "  So {covers}.",
+        covers = text::thread::skein_covers(&project.assumed)
+    ))?;
+    if let Some(lengths) = lengths(project) {
+        output.line(format!("  {lengths}."))?;
+    }
+    if let Some(care) = text::thread::care(state, project) {
+        output.line(format!("  Take care: {care}."))?;
+    }
     if project.ring.fabric.is_none() {
         output.line(format!(
             "  Nobody has said what it is stitched on: homehook ring fabric \"{name}\" --count \
@@ -300,22 +326,68 @@ fn heading(project: &ProjectKit<'_>, output: &mut Output) -> Result<(), Failure>
     Ok(())
 }
 
+/// What a length is, where anything is counted in lengths: `A length is 1 m of 6 strands`; of several kinds
+/// of thread each.
+fn lengths(project: &ProjectKit<'_>) -> Option<String> {
+    let counted = project.threads().filter(|thread| thread.need.is_some());
+    let mut kinds: Vec<(PutUp, u16)> = Vec::new();
+    for thread in counted {
+        let same = |(put_up, cut_cm): &(PutUp, u16)| {
+            (put_up.kind(), put_up.in_length(), *cut_cm)
+                == (
+                    thread.put_up.kind(),
+                    thread.put_up.in_length(),
+                    thread.cut_cm,
+                )
+        };
+        if !kinds.iter().any(same) {
+            kinds.push((thread.put_up, thread.cut_cm));
+        }
+    }
+    match kinds.as_slice() {
+        [] => None,
+        [(put_up, cut_cm)] => Some(format!(
+            "A length is {}",
+            text::thread::length_of(*put_up, *cut_cm)
+        )),
+        several => {
+            let several = several.iter().map(|&(put_up, cut_cm)| {
+                format!(
+                    "{length} in {kind}",
+                    length = text::thread::length_of(put_up, cut_cm),
+                    kind = text::thread::kind(put_up.kind())
+                )
+            });
+            Some(format!("A length is {}", text::list(several)))
+        }
+    }
+}
+
 /// `  X  Lantern Hill 310  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`; the
 /// symbol of a blend stands before its first thread.
-fn thread_line(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_>) -> String {
+fn thread_line(
+    state: &State,
+    project: &ProjectKit<'_>,
+    line: &Line<'_>,
+    at: usize,
+    of: &ThreadLine<'_>,
+) -> String {
+    let colour = of.thread.stitched();
     let mut needs = of.need.map_or_else(
         || "stitches not counted".to_owned(),
         |need| {
             format!(
-                "needs {amount}, {metres:.1} m ({stitches})",
+                "needs {amount} ({stitches})",
                 amount = text::thread::amount(need.strands, of.put_up),
-                metres = need.metres,
                 stitches = text::thread::stitches(line.line)
             )
         },
     );
-    if of.need.is_some() && state.colour_is_variegated(of.thread.stitched()) {
-        needs.push_str(", variegated: crosses one by one");
+    if of.put_up.kind() != ThreadKind::Stranded {
+        needs.push_str(&format!(", {}", text::thread::kind(of.put_up.kind())));
+    }
+    if of.need.is_some() && state.colour_is_variegated(colour) {
+        needs.push_str(&format!(", {}", text::thread::one_by_one(&project.assumed)));
     }
     if let Some(used) = text::thread::used(of.used, of.left, of.put_up) {
         needs.push_str(&format!(", {used}"));
@@ -325,8 +397,17 @@ fn thread_line(state: &State, line: &Line<'_>, at: usize, of: &ThreadLine<'_>) -
     } else {
         "+"
     };
+    let notes = [
+        text::thread::mixed_lots(of),
+        text::thread::scarcity(state, colour),
+    ];
+    let notes: String = notes
+        .into_iter()
+        .flatten()
+        .map(|note| format!("   {note}"))
+        .collect();
     format!(
-        "  {symbol:<2} {}  {}   {needs}   {}",
+        "  {symbol:<2} {}  {}   {needs}   {}{notes}",
         text::thread::key_thread(state, of.thread),
         state.thread_name(of.thread),
         text::thread::availability(state, of)
@@ -370,6 +451,7 @@ fn promise_out(state: &State, promise: &Allocation) -> PromiseOut {
         card: card.map(|kept| CardRef::of(state, kept)),
         from,
         ring,
+        lot: promise.lot.to_string(),
         amount: AmountOut::of(promise.strands, put_up),
     }
 }
@@ -432,6 +514,10 @@ fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
         short: amount(line.short),
         uncut_skeins: line.uncut_skeins,
         to_buy: amount(line.lacking),
+        lots: line.lots.iter().map(Lot::to_string).collect(),
+        lasting_lot: line.lasting.as_ref().map(Lot::to_string),
+        variegated: state.colour_is_variegated(thread.stitched()),
+        discontinued: state.is_discontinued(thread.stitched()),
         others: others.collect(),
         substitutes: substitutes.collect(),
     }
@@ -446,6 +532,7 @@ fn answer(state: &State, kit: &Kit<'_>) -> NeedAnswer {
             project: project.ring.project.to_string(),
             fabric_said: project.ring.fabric.is_some(),
             assumptions: project.assumed,
+            crosses_in_skein: crosses_in_skein(&project.assumed, PutUp::default(), USUAL_CUT_CM),
             entries: project.lines.iter().map(|l| line_out(state, l)).collect(),
             low: low(state, project.ring)
                 .iter()

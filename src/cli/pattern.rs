@@ -1,4 +1,4 @@
-//! `homehook ring key`, `ring progress` and `ring fabric`: a project's pattern.
+//! `homehook ring key`, `ring swap`, `ring progress` and `ring fabric`: a project's pattern.
 
 use std::path::Path;
 
@@ -9,11 +9,15 @@ use super::failure::Failure;
 use super::output::Output;
 use super::values::{cm, mm, percent, whole};
 use super::{change, open};
+use crate::engine::need::crosses_in_skein;
 use crate::exchange::export::KeyLineOut;
 use crate::model::assumptions::{Assumptions, Way};
+use crate::model::card::USUAL_CUT_CM;
 use crate::model::length::Length;
+use crate::model::range::PutUp;
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said};
+use crate::stash::command::key;
 use crate::stash::command::progress::{self, Percent, Progress};
 use crate::stash::projects::needs::needs;
 use crate::stash::refusal::Refusal;
@@ -93,6 +97,47 @@ pub(crate) fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result
     Ok(())
 }
 
+/// Says which colour is stitched in place of one of the chart, and shows the key.
+pub(crate) fn swap(
+    project: &str,
+    colour: &str,
+    with: Option<&str>,
+    dir: &Path,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let ask = |state: &State, _| key::swap(state, state.need_ring(project)?, colour, with);
+    let (writing, now, event) = change::ask(dir, output, ask)?;
+    let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
+    let state = store.state();
+    let ring = state.need_ring(project)?;
+    let done = event.map(|event| text::history::act(state, &event.act));
+    tell_key(state, ring, seq, done, output)
+}
+
+/// What was done to a project, and its key.
+fn tell_key(
+    state: &State,
+    ring: &Ring,
+    seq: Option<u64>,
+    done: Option<String>,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    if output.is_json() {
+        output.object(&ProgressSet {
+            project: ring.project.as_str(),
+            event: seq,
+            done,
+            key: KeyLineOut::all(state, ring),
+        })?;
+        return Ok(());
+    }
+    match done {
+        Some(done) => output.line(format_args!("{done}."))?,
+        None => output.line("That was known already.")?,
+    }
+    say_key(state, ring, output)
+}
+
 /// How far a project has come.
 #[derive(Debug, Args)]
 pub(crate) struct ProgressArgs {
@@ -151,20 +196,7 @@ pub(crate) fn progress(
     let state = store.state();
     let ring = state.need_ring(&args.project)?;
     let done = event.map(|event| text::history::act(state, &event.act));
-    if output.is_json() {
-        output.object(&ProgressSet {
-            project: ring.project.as_str(),
-            event: seq,
-            done,
-            key: KeyLineOut::all(state, ring),
-        })?;
-        return Ok(());
-    }
-    match done {
-        Some(done) => output.line(format_args!("{done}."))?,
-        None => output.line("That was known already.")?,
-    }
-    say_key(state, ring, output)
+    tell_key(state, ring, seq, done, output)
 }
 
 /// What fabric a project is stitched on, and how. What is not given stays as it was.
@@ -175,7 +207,7 @@ pub(crate) struct FabricArgs {
     /// Threads, or squares, of the fabric in an inch.
     #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub count: Option<u16>,
-    /// Threads that a stitch goes over: 1 or 2.
+    /// Threads that a stitch goes over: 1 or 2. With another count the usual ones: 2 from 25 count.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub over: Option<u8>,
     /// Strands in the needle, where the key does not say.
@@ -252,6 +284,8 @@ pub(crate) struct FabricShown<'a> {
     said: bool,
     /// What it is stitched on and how.
     fabric: Assumptions,
+    /// Full crosses that a skein of 8 m with six strands covers so, before the margin.
+    crosses_in_skein: u32,
 }
 
 /// Says how a project is stitched, or shows what was said.
@@ -259,15 +293,29 @@ pub(crate) fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Resu
     let said = args.said();
     if said == Said::default() {
         let reading = open::reading(dir, output)?;
-        return show_fabric(reading.state().need_ring(&args.project)?, None, output);
+        return show_fabric(
+            reading.state().need_ring(&args.project)?,
+            None,
+            false,
+            output,
+        );
     }
     let ask = |state: &State, _| fabric::set(state.need_ring(&args.project)?, &said);
     let (writing, now, event) = change::ask(dir, output, ask)?;
     let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
-    show_fabric(store.state().need_ring(&args.project)?, seq, output)
+    let ring = store.state().need_ring(&args.project)?;
+    let is_usual = |of: Assumptions| of.over == Assumptions::usual_over(of.count);
+    let usual_over =
+        said.count.is_some() && said.over.is_none() && ring.fabric.is_some_and(is_usual);
+    show_fabric(ring, seq, usual_over, output)
 }
 
-fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(), Failure> {
+fn show_fabric(
+    ring: &Ring,
+    seq: Option<u64>,
+    usual_over: bool,
+    output: &mut Output,
+) -> Result<(), Failure> {
     let assumed: Assumptions = ring.fabric.unwrap_or_default();
     if output.is_json() {
         output.object(&FabricShown {
@@ -275,6 +323,7 @@ fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(),
             event: seq,
             said: ring.fabric.is_some(),
             fabric: assumed,
+            crosses_in_skein: crosses_in_skein(&assumed, PutUp::default(), USUAL_CUT_CM),
         })?;
         return Ok(());
     }
@@ -288,5 +337,16 @@ fn show_fabric(ring: &Ring, seq: Option<u64>, output: &mut Output) -> Result<(),
         ring.project,
         text::thread::assumptions(&assumed)
     ))?;
+    output.line(format!(
+        "So {covers}.",
+        covers = text::thread::skein_covers(&assumed)
+    ))?;
+    if usual_over {
+        output.line(format!(
+            "Over {over} is usual at {count} count; --over says otherwise.",
+            over = assumed.over,
+            count = assumed.count
+        ))?;
+    }
     Ok(())
 }

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use unicode_width::UnicodeWidthStr;
 
+use super::output::Output;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
@@ -183,6 +184,14 @@ pub(crate) fn counts_line(counts: &Counts) -> String {
         free = counts.free,
         counts = one_or_many(counts.free, "place", "places")
     )
+}
+
+/// Calls out the cards that were to be back from a loan by now.
+pub(crate) fn call_out_overdue(state: &State, output: &Output) {
+    let today = TimeZone::system().to_datetime(Timestamp::now()).date();
+    if let Some(words) = text::places::overdue(state, today) {
+        output.note(words);
+    }
 }
 
 /// The rings that are not closed, a line each.

@@ -9,13 +9,14 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::output::Output;
 use super::{change, open};
-use crate::exchange::export::{AmountOut, CardOut, NotionOut};
+use crate::exchange::export::{AmountOut, CardOut, CardRef, ColourOut, NotionOut};
 use crate::model::ids::CardId;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
-use crate::stash::command::ring;
-use crate::stash::event::Act;
-use crate::stash::projects::kit::{check, rings_named};
+use crate::model::thread::Lot;
+use crate::stash::command::thread;
+use crate::stash::event::{Act, Change};
+use crate::stash::projects::kit::{ProjectKit, ThreadLine, check, rings_named};
 use crate::stash::projects::pull::{Pull, Splitting, pull};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -28,17 +29,21 @@ use crate::text::one_or_many;
 pub(crate) struct PullArgs {
     /// The project.
     pub project: String,
-    /// All cards of the walk are on the ring now.
+    /// All cards of the walk are on the ring now, and what was to be cut is cut onto them.
     #[arg(long)]
     pub take: bool,
 }
 
 /// What a project has to fetch.
-fn of<'a>(state: &'a State, project: &str) -> Result<(&'a Ring, Pull), Refusal> {
+fn of<'a>(state: &'a State, project: &str) -> Result<(ProjectKit<'a>, Pull), Refusal> {
     let rings = rings_named(state, &[project.to_owned()])?;
-    let kit = check(state, &rings);
-    let found = kit.projects.first().map(|kit| (kit.ring, pull(state, kit)));
-    found.ok_or(Refusal::NoKeys)
+    let mut kit = check(state, &rings);
+    if kit.projects.is_empty() {
+        return Err(Refusal::NoKeys);
+    }
+    let kit = kit.projects.swap_remove(0);
+    let pull = pull(state, &kit);
+    Ok((kit, pull))
 }
 
 /// Prints the walk, or takes all of it and prints what is left.
@@ -46,23 +51,29 @@ pub(crate) fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<()
     if !args.take {
         let reading = open::reading(dir, output)?;
         let state = reading.state();
-        let (ring, pull) = of(state, &args.project)?;
-        return tell(state, ring, &pull, 0, output);
+        let (kit, pull) = of(state, &args.project)?;
+        return tell(state, &kit, &pull, (0, false), output);
     }
     let changed = change::make(dir, output, |state: &State, now: Timestamp| {
-        let (ring, pull) = of(state, &args.project)?;
-        if pull.take.is_empty() {
+        let (kit, pull) = of(state, &args.project)?;
+        let ring = kit.ring;
+        if pull.take.is_empty() && pull.cut.is_empty() {
             return Err(Refusal::NothingToFetch(ring.project.to_string()));
         }
-        ring::take(state, ring.project.as_str(), &pull.take, now)
+        thread::fetch(state, ring.project.as_str(), &pull.take, &pull.cut, now)
     })?;
     let taken = match changed.event.act {
         Act::Take { cards, .. } => cards,
         _ => 0,
     };
+    let mut cut = changed.event.changes.iter();
+    let cut = cut.any(|change| matches!(change, Change::Thread { .. }));
+    if cut && !output.is_json() {
+        output.line("Cut what was to be cut onto its card.")?;
+    }
     let state = changed.state();
-    let (ring, pull) = of(state, &args.project)?;
-    tell(state, ring, &pull, taken, output)
+    let (kit, pull) = of(state, &args.project)?;
+    tell(state, &kit, &pull, (taken, cut), output)
 }
 
 /// What to fetch for a project.
@@ -75,6 +86,10 @@ pub(crate) struct PullAnswer<'a> {
     taken: u32,
     /// The cards to take from the wall, along it.
     walk: Vec<CardOut>,
+    /// Uncut thread to cut onto cards that are on the ring or come to it.
+    cut: Vec<CutOut>,
+    /// The colours of which the project would mix dye lots.
+    mixed: Vec<MixedOut>,
     /// The cards on other rings to split thread from.
     split: Vec<SplitOut>,
     /// The cards kept elsewhere, to be fetched first.
@@ -96,8 +111,58 @@ struct SplitOut {
     card: CardOut,
     /// The project of the ring it is on.
     ring: String,
+    /// Of which dye lots; an empty one is thread whose lot nobody noted.
+    lots: Vec<String>,
     /// How much; `null` where the key does not say.
     amount: Option<AmountOut>,
+}
+
+/// Uncut thread to cut.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct CutOut {
+    /// The card it is cut onto.
+    card: CardRef,
+    /// The dye lot; empty where none is noted.
+    lot: String,
+    /// How many lengths.
+    lengths: u32,
+}
+
+/// A colour of which dye lots would be mixed.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct MixedOut {
+    /// The colour.
+    #[serde(flatten)]
+    colour: ColourOut,
+    /// The lots; an empty one is thread whose lot nobody noted.
+    lots: Vec<String>,
+    /// One of them that there is enough of; `null` where none is.
+    lasting: Option<String>,
+}
+
+impl MixedOut {
+    fn all(state: &State, kit: &ProjectKit<'_>) -> Vec<Self> {
+        let mixed = mixed(kit).into_iter().map(|line| Self {
+            colour: ColourOut::of(state, line.thread.stitched()),
+            lots: line.lots.iter().map(Lot::to_string).collect(),
+            lasting: line.lasting.as_ref().map(Lot::to_string),
+        });
+        mixed.collect()
+    }
+}
+
+/// A thread of each colour of which a project would mix lots.
+fn mixed<'k, 'a>(kit: &'k ProjectKit<'a>) -> Vec<&'k ThreadLine<'a>> {
+    let mut mixed: Vec<&ThreadLine<'a>> = Vec::new();
+    for line in kit.threads().filter(|line| line.lots.len() > 1) {
+        let same = |other: &&ThreadLine<'_>| other.thread.stitched() == line.thread.stitched();
+        if !mixed.iter().any(same) {
+            mixed.push(line);
+        }
+    }
+    mixed
 }
 
 /// A place of the ring, in the order of the key.
@@ -116,14 +181,15 @@ struct PlaceOut {
 
 fn tell(
     state: &State,
-    ring: &Ring,
+    kit: &ProjectKit<'_>,
     pull: &Pull,
-    taken: u32,
+    (taken, cut): (u32, bool),
     output: &mut Output,
 ) -> Result<(), Failure> {
     if output.is_json() {
-        return answer(state, ring, pull, taken, output);
+        return answer(state, kit, pull, taken, output);
     }
+    let ring = kit.ring;
     if taken > 0 {
         let word = one_or_many(taken, "card", "cards");
         output.line(format!(
@@ -132,7 +198,15 @@ fn tell(
         ))?;
     }
     tell_cards(state, ring, pull, output)?;
-    if *pull == Pull::default() && taken == 0 {
+    for line in mixed(kit) {
+        if let Some(words) = text::thread::mixed_lots(line) {
+            output.line(format!(
+                "Dye lots: {number} {words}. Compare them in daylight first.",
+                number = line.thread.stitched().number
+            ))?;
+        }
+    }
+    if *pull == Pull::default() && taken == 0 && !cut {
         output.line(format!(
             "There is nothing to fetch for {project}.",
             project = ring.project
@@ -143,7 +217,7 @@ fn tell(
 
 fn answer(
     state: &State,
-    ring: &Ring,
+    kit: &ProjectKit<'_>,
     pull: &Pull,
     taken: u32,
     output: &mut Output,
@@ -152,11 +226,24 @@ fn answer(
         let known = ids.iter().filter_map(|&id| state.card(id));
         known.map(|kept| CardOut::of(export(state), kept)).collect()
     };
-    let split = pull.split.iter().filter_map(|of| split_out(state, of));
+    let ring = kit.ring;
+    let split = pull
+        .split
+        .iter()
+        .filter_map(|of| split_out(state, pull, of));
+    let cut = pull.cut.iter().filter_map(|of| {
+        Some(CutOut {
+            card: CardRef::of(state, state.card(of.card)?),
+            lot: of.lot.to_string(),
+            lengths: of.lengths,
+        })
+    });
     output.object(&PullAnswer {
         project: ring.project.as_str(),
         taken,
         walk: cards(&pull.take),
+        cut: cut.collect(),
+        mixed: MixedOut::all(state, kit),
         split: split.collect(),
         fetch: cards(&pull.fetch),
         missing: cards(&pull.missing),
@@ -199,9 +286,41 @@ fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> R
                 |amount| text::thread::amount(amount, put_up(of.card)),
             );
             let from = state.ring(of.ring).map_or("", |ring| ring.project.as_str());
+            let lots = lots_to_split(pull, of.card);
+            let lots = match lots.as_slice() {
+                [] => String::new(),
+                [lot] if lot.is_unknown() => String::new(),
+                lots => format!(
+                    " of {}",
+                    text::list(lots.iter().map(|lot| text::thread::lot(lot)))
+                ),
+            };
             output.line(format!(
-                "  [ ] {card}: {amount} from '{from}'",
+                "  [ ] {card}: {amount}{lots} from '{from}'",
                 card = card(of.card)
+            ))?;
+        }
+    }
+    if !pull.cut.is_empty() {
+        output.line("To cut onto its card:")?;
+        for of in &pull.cut {
+            let word = one_or_many(of.lengths, "length", "lengths");
+            let lot = if of.lot.is_unknown() {
+                String::new()
+            } else {
+                format!(" of {}", text::thread::lot(&of.lot))
+            };
+            let has = state
+                .card(of.card)
+                .and_then(|kept| kept.thread.lot(&of.lot));
+            let from = match has.map(|of| (of.part_cm, of.skeins)) {
+                Some((0, _)) | None => "a skein".to_owned(),
+                Some((part, _)) => format!("the {} left of a skein", text::thread::metres(part)),
+            };
+            output.line(format!(
+                "  [ ] {card}: {lengths} {word}{lot}, from {from}",
+                card = card(of.card),
+                lengths = of.lengths
             ))?;
         }
     }
@@ -261,11 +380,21 @@ fn order(ring: &Ring) -> Vec<(&KeyLine, &KeyThread)> {
     order
 }
 
-fn split_out(state: &State, of: &Splitting) -> Option<SplitOut> {
+/// Of which lots thread is to be split off a card.
+fn lots_to_split(pull: &Pull, card: CardId) -> Vec<&Lot> {
+    let lots = pull.split_lots.iter().filter(|(of, _)| *of == card);
+    lots.map(|(_, lot)| lot).collect()
+}
+
+fn split_out(state: &State, pull: &Pull, of: &Splitting) -> Option<SplitOut> {
     let kept = state.card(of.card)?;
     Some(SplitOut {
         card: CardOut::of(export(state), kept),
         ring: state.ring(of.ring)?.project.to_string(),
+        lots: lots_to_split(pull, of.card)
+            .into_iter()
+            .map(Lot::to_string)
+            .collect(),
         amount: of
             .strands
             .map(|amount| AmountOut::of(amount, state.put_up(&kept.card))),

@@ -1,9 +1,11 @@
 //! `homehook ring`, `missing` and `found`.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use clap::Subcommand;
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::failure::Failure;
@@ -13,11 +15,15 @@ use super::pattern::{self, FabricArgs, ProgressArgs};
 use super::pull::{self, PullArgs};
 use super::thread::{self, SplitArgs};
 use super::{change, open, plain};
-use crate::exchange::export::{CardOut, CardRef, RingOut};
+use crate::exchange::export::{CardOut, CardRef, ColourOut, RingOut};
 use crate::model::ids::RingId;
+use crate::model::label::Name;
+use crate::model::ring::Ring;
 use crate::model::thread::{Strands, ThreadPart};
+use crate::model::whereabouts::Loan;
 use crate::stash::command::{card, ring};
 use crate::stash::event::{Act, AmountChange, Change, Event};
+use crate::stash::projects::kit::{Availability, ProjectKit, check};
 use crate::stash::projects::low::low;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -67,10 +73,64 @@ struct StayOut {
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(crate) struct RingList<'a> {
-    /// The rings.
-    rings: Vec<RingOut>,
+    /// The rings: those that are open in the order of the projects, then those that are closed.
+    rings: Vec<ListedRing>,
     /// Rings that seem forgotten.
     called_out: Vec<ForgottenOut<'a>>,
+}
+
+/// A ring, how its project stands and how much of its kit is on it.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct ListedRing {
+    /// The ring.
+    #[serde(flatten)]
+    ring: RingOut,
+    /// How the project stands, in its owner's words; may be empty.
+    status: String,
+    /// How much of its kit is on the ring; `null` where it is closed or has no key.
+    kitted: Option<KittedOut>,
+}
+
+/// How much of a kit is on its ring.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct KittedOut {
+    /// Colours of which enough is on the ring, or all they need is used.
+    there: usize,
+    /// Colours of the key.
+    colours: usize,
+    /// The others.
+    lacking: Vec<LackingOut>,
+}
+
+/// A colour that a kit lacks.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct LackingOut {
+    /// The colour.
+    #[serde(flatten)]
+    colour: ColourOut,
+    /// How it stands.
+    status: Availability,
+    /// The same in words.
+    words: String,
+}
+
+impl KittedOut {
+    fn of(state: &State, kit: &ProjectKit<'_>) -> Self {
+        let kitted = kit.kitted(state);
+        let lacking = kitted.lacking.iter().map(|line| LackingOut {
+            colour: ColourOut::of(state, line.thread.stitched()),
+            status: line.standing,
+            words: text::thread::availability(state, line),
+        });
+        Self {
+            there: kitted.there,
+            colours: kitted.colours,
+            lacking: lacking.collect(),
+        }
+    }
 }
 
 /// A ring that seems forgotten.
@@ -161,6 +221,32 @@ pub(crate) enum RingCommand {
         /// The project.
         project: String,
     },
+    /// Set which colour is stitched in place of one of the chart, in every line of the key that has it.
+    Swap {
+        /// The project.
+        project: String,
+        /// The chart's colour: NUMBER or RANGE:NUMBER.
+        card: String,
+        /// The colour that is stitched in its place.
+        #[arg(long, value_name = "CARD", required_unless_present = "back")]
+        with: Option<String>,
+        /// Stitch it as the chart has it again.
+        #[arg(long, conflicts_with = "with")]
+        back: bool,
+    },
+    /// Put the projects in another order, which is also the order in which they share the stash.
+    Order {
+        /// The projects, first one first; the others follow as before.
+        #[arg(required = true, value_name = "PROJECT")]
+        projects: Vec<String>,
+    },
+    /// Set how a project stands, in your own words; "" takes them away.
+    Status {
+        /// The project.
+        project: String,
+        /// Such as: waiting for linen.
+        words: String,
+    },
     /// Say how far a project has come, in place of what was known of it.
     Progress(ProgressArgs),
     /// Say what fabric a project is stitched on and how, or show what was said.
@@ -203,6 +289,19 @@ pub(crate) fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Resu
         }
         RingCommand::Pull(args) => pull::run(&args, dir, output),
         RingCommand::Key { project } => pattern::show_key(&project, dir, output),
+        RingCommand::Swap {
+            project,
+            card,
+            with,
+            ..
+        } => pattern::swap(&project, &card, with.as_deref(), dir, output),
+        RingCommand::Order { projects } => {
+            change(dir, output, |state, _| ring::order(state, &projects))
+        }
+        RingCommand::Status { project, words } => change(dir, output, |state, _| {
+            let event = ring::status(state.need_ring(&project)?, &words)?;
+            event.ok_or(Refusal::NothingToDo)
+        }),
         RingCommand::Progress(args) => pattern::progress(&args, dir, output),
         RingCommand::Fabric(args) => pattern::fabric(&args, dir, output),
         RingCommand::List => {
@@ -223,11 +322,20 @@ pub(crate) fn missing(cards: &[String], dir: &Path, output: &mut Output) -> Resu
 pub(crate) fn elsewhere(
     cards: &[String],
     note: &str,
+    whom: Option<&str>,
+    until: Option<Date>,
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
     change(dir, output, |state, now| {
-        card::elsewhere(state, &state.find_cards(cards)?, note, None, now)
+        let loan = match whom {
+            Some(whom) => Some(Loan {
+                whom: Name::new(whom).map_err(Refusal::Whom)?,
+                until,
+            }),
+            None => None,
+        };
+        card::elsewhere(state, &state.find_cards(cards)?, note, loan, now)
     })
 }
 
@@ -358,6 +466,7 @@ const fn ring_of(act: &Act) -> Option<RingId> {
         | Act::Return { ring, .. }
         | Act::HangUp { ring }
         | Act::TakeDown { ring }
+        | Act::Status { ring }
         | Act::Close { ring } => Some(*ring),
         _ => None,
     }
@@ -366,6 +475,13 @@ const fn ring_of(act: &Act) -> Option<RingId> {
 fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
     let now = Timestamp::now();
     let forgotten = forgotten(state, now);
+    let open = state.rings_in_order();
+    let with_key: Vec<&Ring> = open.iter().copied().filter(|r| !r.key.is_empty()).collect();
+    let kit = check(state, &with_key);
+    let kits: BTreeMap<RingId, &ProjectKit<'_>> =
+        kit.projects.iter().map(|of| (of.ring.id, of)).collect();
+    let closed = state.rings().filter(|ring| ring.is_closed());
+    let every: Vec<&Ring> = open.iter().copied().chain(closed).collect();
     if output.is_json() {
         let called_out = forgotten.iter().map(|one| ForgottenOut {
             project: one.ring.project.as_str(),
@@ -376,16 +492,26 @@ fn list(state: &State, output: &mut Output) -> Result<(), Failure> {
             days: one.days,
         });
         output.object(&RingList {
-            rings: state
-                .rings()
-                .map(|ring| RingOut::of(export(state), ring))
+            rings: every
+                .iter()
+                .map(|ring| ListedRing {
+                    ring: RingOut::of(export(state), ring),
+                    status: ring.status.to_string(),
+                    kitted: kits.get(&ring.id).map(|kit| KittedOut::of(state, kit)),
+                })
                 .collect(),
             called_out: called_out.collect(),
         })?;
         return Ok(());
     }
-    for ring in state.rings() {
+    for ring in every {
         output.line(plain::ring_line(state, ring, now))?;
+        if !ring.status.is_empty() {
+            output.line(format_args!("  {}", ring.status))?;
+        }
+        if let Some(kit) = kits.get(&ring.id) {
+            output.line(format!("  {}.", text::thread::kitted(state, kit)))?;
+        }
         let cards: Vec<String> = state
             .cards_on(ring)
             .map(|kept| state.card_name(kept))

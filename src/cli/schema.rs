@@ -40,7 +40,7 @@ schemas! {
     "board-show", "board show and demo --plain", super::board::BoardsShown;
     "bought", "bought", super::buy::Bought;
     "buy", "buy", super::buy::BuyList<'_>;
-    "change", "hold, release, effort and rehang --give-up",
+    "change", "hold, release, effort, range mark and rehang --give-up",
         super::change::Made<super::change::Nothing>;
     "check", "check", super::check::Checked;
     "check-accept-loss", "check --accept-loss", super::check::LossAccepted;
@@ -65,22 +65,25 @@ schemas! {
     "merge", "merge", super::merge::MergeAnswer;
     "need", "need", super::need::NeedAnswer;
     "print", "print labels, hook-labels, ring, board, buy", super::print::Printed;
+    "range-list", "range list", super::range::RangeList;
+    "range-put-up", "range put-up", super::range::PutUpShown;
     "redo", "redo", super::history::Redone;
     "rehang", "rehang", super::rehang::Plans;
     "rehang-steps", "rehang --apply N and rehang --go-on", super::rehang::StepsDone;
     "remove", "remove", super::cards::Removed;
-    "ring", "ring take, return, hang, take-down, close, open; missing, elsewhere, found",
+    "ring", "ring take, return, hang, take-down, close, open, order, status; missing, elsewhere, found",
         super::ring::RingChanged;
     "ring-fabric", "ring fabric", super::pattern::FabricShown<'_>;
     "ring-key", "ring key", super::pattern::KeyShown<'_>;
     "ring-list", "ring list", super::ring::RingList<'_>;
-    "ring-progress", "ring progress", super::pattern::ProgressSet<'_>;
+    "ring-progress", "ring progress and ring swap", super::pattern::ProgressSet<'_>;
     "ring-pull", "ring pull", super::pull::PullAnswer<'_>;
     "rollcall", "rollcall FILE", super::rollcall::Compared<'_>;
     "rollcall-walk", "rollcall without a file", super::rollcall::Walk;
     "schema-list", "schema without a name", Schemas;
-    "thread", "use, ring split, ring rejoin", super::thread::ThreadChanged;
+    "thread", "use, cut, count, ring split, ring rejoin", super::thread::ThreadChanged;
     "undo", "undo", super::history::Undone;
+    "want", "want", super::range::WantList;
     "where", "where", super::find::Away;
 }
 
@@ -206,6 +209,15 @@ mod tests {
         ("ring return", &["ring"]),
         ("ring take", &["ring"]),
         ("ring take-down", &["ring"]),
+        ("ring order", &["ring"]),
+        ("ring status", &["ring"]),
+        ("ring swap", &["ring-progress"]),
+        ("range list", &["range-list"]),
+        ("range mark", &["change"]),
+        ("range put-up", &["range-put-up"]),
+        ("cut", &["thread"]),
+        ("count", &["thread"]),
+        ("want", &["want"]),
         ("rollcall", &["rollcall", "rollcall-walk"]),
         ("schema", &["schema-list"]),
         ("undo", &["undo"]),

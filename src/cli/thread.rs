@@ -1,4 +1,4 @@
-//! `homehook ring split`, `ring rejoin` and `use`.
+//! `homehook ring split`, `ring rejoin`, `use`, `cut` and `count`.
 
 use std::path::Path;
 
@@ -12,8 +12,9 @@ use super::output::Output;
 use super::values::whole;
 use crate::exchange::export::{CardOut, LowOut};
 use crate::model::ids::CardId;
-use crate::model::thread::Strands;
-use crate::stash::command::thread;
+use crate::model::ring::ColourRef;
+use crate::model::thread::{Lot, Strands};
+use crate::stash::command::thread::{self, Counted, CutAmount};
 use crate::stash::event::{Act, Change, Event};
 use crate::stash::projects::low::low_of;
 use crate::stash::refusal::Refusal;
@@ -44,6 +45,9 @@ pub(crate) struct SplitArgs {
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
+    /// Of this dye lot; of the smallest that suffices if not given.
+    #[arg(long, value_name = "LOT")]
+    pub lot: Option<String>,
     /// What is written on the split card; kept as its note.
     #[arg(
         long,
@@ -61,6 +65,9 @@ pub(crate) struct UseArgs {
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
+    /// Of this dye lot; of the smallest that suffices if not given.
+    #[arg(long, value_name = "LOT")]
+    pub lot: Option<String>,
     /// Of what is on this project's ring: a split card of the colour, or else the card itself.
     #[arg(long)]
     pub project: Option<String>,
@@ -78,12 +85,136 @@ pub(crate) struct Amount {
     pub strands: Option<u32>,
 }
 
+/// What to cut.
+#[derive(Debug, Args)]
+pub(crate) struct CutArgs {
+    /// The card: NUMBER or RANGE:NUMBER.
+    pub card: String,
+    /// How many lengths, as long as the others on the card.
+    #[arg(long, value_name = "N", required_unless_present = "skeins", conflicts_with = "skeins", value_parser = whole(1..=u32::MAX))]
+    pub lengths: Option<u32>,
+    /// How many whole skeins.
+    #[arg(long, value_name = "N", value_parser = whole(1..=u32::MAX))]
+    pub skeins: Option<u32>,
+    /// Of this dye lot; of the smallest that suffices if not given.
+    #[arg(long, value_name = "LOT")]
+    pub lot: Option<String>,
+}
+
+/// What was counted; what is not given stays as it was.
+#[derive(Debug, Args)]
+pub(crate) struct CountArgs {
+    /// The card: NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
+    pub card: String,
+    #[command(flatten)]
+    pub counted: CountedArgs,
+    /// Of this dye lot, which may be a new one; of the card's only one if not given.
+    #[arg(long, value_name = "LOT")]
+    pub lot: Option<String>,
+}
+
+/// What was counted.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = true)]
+pub(crate) struct CountedArgs {
+    /// Whole lengths on the card.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
+    pub lengths: Option<u32>,
+    /// Single strands on it, beside the whole lengths.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
+    pub strands: Option<u32>,
+    /// What is left of a part-used skein, in metres: 3.5.
+    #[arg(long, value_name = "M", value_parser = centimetres)]
+    pub metres: Option<u32>,
+    /// Uncut skeins.
+    #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
+    pub skeins: Option<u32>,
+}
+
+/// Reads metres with up to two decimals as centimetres.
+pub(crate) fn centimetres(text: &str) -> Result<u32, String> {
+    let wrong = || {
+        let shown: String = text.chars().take(40).collect();
+        format!("'{shown}' isn't a length in metres. Write one such as 8 or 3.5.")
+    };
+    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    if !digits(whole) || !digits(part) || part.len() > 2 {
+        return Err(wrong());
+    }
+    let centimetres = format!("{whole}{part:0<2}").parse();
+    centimetres.map_err(|_| wrong())
+}
+
+/// Cuts uncut thread onto its card.
+pub(crate) fn cut(args: &CutArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    change(dir, output, |state, _| {
+        let card = state.find_card(&args.card)?;
+        let amount = match (args.lengths, args.skeins) {
+            (Some(lengths), _) => CutAmount::Lengths(lengths),
+            (None, skeins) => CutAmount::Skeins(skeins.unwrap_or(0)),
+        };
+        thread::cut(
+            state,
+            card,
+            amount,
+            lot(state, card, args.lot.as_deref())?.as_ref(),
+        )
+    })
+}
+
+/// Sets what was counted.
+pub(crate) fn count(args: &CountArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
+    let ask = |state: &State, _| {
+        let card = state.find_card(&args.card)?;
+        let CountedArgs {
+            lengths,
+            strands: loose,
+            metres,
+            skeins,
+        } = args.counted;
+        let on_card = lengths.is_some() || loose.is_some();
+        let amount = Amount {
+            lengths,
+            strands: loose,
+        };
+        let counted = Counted {
+            strands: on_card.then(|| strands(state, card, &amount)),
+            part_cm: metres,
+            skeins,
+        };
+        let event = thread::count(
+            state,
+            card,
+            counted,
+            lot(state, card, args.lot.as_deref())?.as_ref(),
+        )?;
+        event.ok_or(Refusal::NothingToDo)
+    };
+    change(dir, output, ask)
+}
+
+/// The lot that is named.
+fn lot(state: &State, card: CardId, name: Option<&str>) -> Result<Option<Lot>, Refusal> {
+    name.map(|name| thread::lot_named(state, card, name))
+        .transpose()
+}
+
 /// Splits thread off onto a split card on a project's ring.
 pub(crate) fn split(args: &SplitArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         let card = state.find_card(&args.card)?;
         let amount = strands(state, card, &args.amount);
-        thread::split(state, &args.project, card, amount, None, &args.label, now)
+        let lot = lot(state, card, args.lot.as_deref())?;
+        thread::split(
+            state,
+            &args.project,
+            card,
+            amount,
+            lot.as_ref(),
+            &args.label,
+            now,
+        )
     })
 }
 
@@ -108,7 +239,8 @@ pub(crate) fn use_thread(args: &UseArgs, dir: &Path, output: &mut Output) -> Res
             .transpose()?;
         let card = state.find_card(&args.card)?;
         let amount = strands(state, card, &args.amount);
-        thread::use_thread(state, ring, card, amount, None)
+        let lot = lot(state, card, args.lot.as_deref())?;
+        thread::use_thread(state, ring, card, amount, lot.as_ref())
     })
 }
 
@@ -136,6 +268,7 @@ fn change(
             told.push(*card);
         }
     }
+    let warned = told.clone().into_iter().filter_map(|card| state.card(card));
     let touched = told.into_iter().filter_map(|card| state.card(card));
     let low = match changed.event.act {
         Act::Use { card, .. } => {
@@ -159,12 +292,18 @@ fn change(
     output.line(format_args!("{words}."))?;
     for kept in touched {
         output.line(format!(
-            "  {card}  {name}: {amount} on it, {place}",
+            "  {card}  {name}: {amount} left, {place}",
             card = state.card_name(kept),
             name = kept.card.name,
-            amount = text::thread::amount(kept.strands(), state.put_up(&kept.card)),
+            amount = text::thread::by_lot(&kept.thread, state.put_up(&kept.card)),
             place = text::places::place_of(state, kept)
         ))?;
+    }
+    for kept in warned {
+        let colour = ColourRef::new(kept.card.range, kept.card.number.clone());
+        if let Some(scarce) = text::thread::scarcity(state, &colour) {
+            output.line(format!("  {}: {scarce}.", state.card_name(kept)))?;
+        }
     }
     if let Some(low) = low {
         output.line(format!(

@@ -3,6 +3,8 @@
 use super::amount::{self, ParseAmountError};
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use super::table::Delimiter;
+use crate::model::label::fold;
+use crate::model::ring::NotionKind;
 use crate::stash::columns::Column;
 use crate::stash::command::import::KeyRow;
 
@@ -18,7 +20,9 @@ const MOST_STRANDS: u32 = 12;
 ///
 /// Columns, in any order, of which only `number` must be there: `symbol`, `range`, `number`,
 /// `name`, `hex`, `strands`, `stitches` (full crosses), `half`, `quarter`, `three-quarter`,
-/// `backstitch`, `backstitch strands`, `french knots`. Other usual words for them are understood.
+/// `backstitch`, `backstitch strands`, `french knots`, `notion` (bead, button, ornament, other) and its
+/// `pieces`. Other usual words for them are understood. A blend has several numbers, `447+96`, and may have
+/// as many strands, `1+2`. Beads of a line that counts only stitches are as many pieces.
 ///
 /// Stitches are whole numbers up to `MOST_STITCHES`. `backstitch` is the length of the lines in
 /// squares of the chart, parts rounded up. A colour may stand on several rows, as where it has one
@@ -37,30 +41,77 @@ fn key_row(cells: &Cells<'_>) -> Result<KeyRow, RowError> {
             amount::count(text, delimiter, MOST_STITCHES)
         })
     };
-    let strands = |column| {
-        let count = number(cells, column, |text, delimiter| {
-            amount::count(text, delimiter, MOST_STRANDS)
-        })?;
-        Ok::<u8, RowError>(u8::try_from(count).unwrap_or_default())
+    let backstitch_strands = number(cells, Column::BackstitchStrands, |text, delimiter| {
+        amount::count(text, delimiter, MOST_STRANDS)
+    })?;
+    let notion = notion(cells)?;
+    let name = cells.text(Column::Name)?;
+    let number_of = match cells.text(Column::Number)? {
+        None if notion.is_some() && name.is_some() => String::new(),
+        number => number.ok_or(RowError::NoNumber)?,
     };
+    let (in_all, of_each) = in_needle(cells)?;
+    let full = stitches(Column::Stitches)?;
+    let pieces = stitches(Column::Pieces)?;
     Ok(KeyRow {
         line: cells.line(),
         symbol: cells.text(Column::Symbol)?,
         range: cells.text(Column::Range)?,
-        number: cells.number()?,
-        name: cells.text(Column::Name)?,
+        number: number_of,
+        name,
         colour: cells.colour()?,
-        strands: strands(Column::Strands)?,
-        stitches: stitches(Column::Stitches)?,
+        strands: in_all,
+        strands_of_each: of_each,
+        notion,
+        pieces: if pieces == 0 && notion.is_some() {
+            full
+        } else {
+            pieces
+        },
+        stitches: if notion.is_some() { 0 } else { full },
         half: stitches(Column::Half)?,
         quarter: stitches(Column::Quarter)?,
         three_quarter: stitches(Column::ThreeQuarter)?,
         backstitch: number(cells, Column::Backstitch, |text, delimiter| {
             amount::rounded_up(text, delimiter, MOST_STITCHES)
         })?,
-        backstitch_strands: strands(Column::BackstitchStrands)?,
+        backstitch_strands: u8::try_from(backstitch_strands).unwrap_or_default(),
         french_knots: stitches(Column::FrenchKnots)?,
     })
+}
+
+/// The kind of notion that a cell names.
+fn notion(cells: &Cells<'_>) -> Result<Option<NotionKind>, RowError> {
+    let Some(text) = cells.text(Column::Notion)? else {
+        return Ok(None);
+    };
+    let word = fold(&text);
+    match word.strip_suffix('s').unwrap_or(&word) {
+        "thread" | "floss" | "stitch" => Ok(None),
+        "bead" => Ok(Some(NotionKind::Bead)),
+        "button" => Ok(Some(NotionKind::Button)),
+        "ornament" | "metallic ornament" => Ok(Some(NotionKind::MetallicOrnament)),
+        "other" => Ok(Some(NotionKind::Other)),
+        _ => Err(RowError::Notion(text)),
+    }
+}
+
+/// Strands in the needle: in all, or of each thread of a blend, as `1+2`.
+fn in_needle(cells: &Cells<'_>) -> Result<(u8, Vec<u8>), RowError> {
+    let column = Column::Strands;
+    let Some(text) = cells.text(column)? else {
+        return Ok((0, Vec::new()));
+    };
+    let counts = text
+        .split('+')
+        .map(|part| amount::count(part.trim(), cells.delimiter, MOST_STRANDS))
+        .map(|count| count.map(|count| u8::try_from(count).unwrap_or_default()))
+        .collect::<Result<Vec<u8>, _>>()
+        .map_err(|reason| RowError::Amount { column, reason })?;
+    match counts.as_slice() {
+        [in_all] => Ok((*in_all, Vec::new())),
+        _ => Ok((0, counts)),
+    }
 }
 
 /// What a cell counts; 0 where it is empty.
@@ -90,6 +141,9 @@ mod tests {
             name: Some("lamp black".into()),
             colour: Some("#101214".parse().unwrap()),
             strands: 2,
+            strands_of_each: Vec::new(),
+            notion: None,
+            pieces: 0,
             stitches: 1_740,
             half: 30,
             quarter: 4,
@@ -108,6 +162,35 @@ mod tests {
             assert_eq!(read.rejected, []);
             assert_eq!(read.rows, std::slice::from_ref(&expected));
         }
+    }
+
+    #[test]
+    fn a_blend_says_the_strands_of_each_and_beads_are_counted_in_pieces() {
+        let read = read_key(
+            b"symbol,number,name,strands,stitches,notion,pieces\nX,447+96,,1+2,40,,\n\
+              O,B12,gold seed,,24,beads,\n.,,brass star,,,button,3\n,9,,,5,snow,\n,,,,,bead,2\n,7,,1+x,5,,\n",
+        )
+        .unwrap();
+        let rows: Vec<_> = read
+            .rows
+            .iter()
+            .map(|row| {
+                let number = row.number.as_str();
+                (number, row.notion, row.pieces, row.stitches)
+            })
+            .collect();
+        assert_eq!(
+            rows,
+            [
+                ("447+96", None, 0, 40),
+                ("B12", Some(NotionKind::Bead), 24, 0),
+                ("", Some(NotionKind::Button), 3, 0),
+            ]
+        );
+        assert_eq!(read.rows[0].strands_of_each, [1, 2]);
+        let lines: Vec<_> = read.rejected.iter().map(|row| row.line).collect();
+        assert_eq!(lines, [5, 6, 7]);
+        assert_eq!(read.rejected[0].reason, RowError::Notion("snow".into()));
     }
 
     #[test]

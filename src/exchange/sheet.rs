@@ -140,6 +140,8 @@ pub enum RowError {
         /// Why.
         reason: ParseAmountError,
     },
+    /// No kind of notion.
+    Notion(String),
     /// Both lengths and skeins on the card.
     TwoAmounts,
     /// An earlier row has its number.

@@ -27,6 +27,17 @@ pub struct Shade {
     /// Whether its colour changes along the thread.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub variegated: bool,
+    /// Whether the maker no longer makes it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub discontinued: bool,
+    /// Skeins on the want list, whether a project needs them or not; 0 where it isn't on it.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub wanted: u32,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
+fn is_zero(n: &u32) -> bool {
+    *n == 0
 }
 
 /// A maker's range with the shades that are known, in natural order of their numbers.

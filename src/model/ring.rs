@@ -443,6 +443,13 @@ pub struct Ring {
     pub state: RingState,
     /// When it was opened.
     pub opened: Timestamp,
+    /// How the project stands, in its owner's own words; may be empty.
+    #[serde(default, skip_serializing_if = "Label::is_empty")]
+    pub status: Label,
+    /// Its place among the projects, from 1, where somebody put them in order; 0 comes after them, in the
+    /// order in which they were opened.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub place: u32,
 }
 
 impl Ring {
@@ -499,6 +506,10 @@ struct Told {
     since: Option<Timestamp>,
     at: Option<Timestamp>,
     opened: Timestamp,
+    #[serde(default)]
+    status: Label,
+    #[serde(default)]
+    place: u32,
 }
 
 #[derive(Deserialize)]
@@ -532,6 +543,8 @@ impl TryFrom<Told> for Ring {
             went_out: told.went_out,
             state,
             opened: told.opened,
+            status: told.status,
+            place: told.place,
         })
     }
 }

@@ -2,6 +2,7 @@
 
 use super::names::by_tag;
 use super::state::{CardState, State};
+use crate::engine::colour::oklch;
 use crate::model::card::Card;
 use crate::model::colour::Srgb;
 use crate::model::ids::RangeId;
@@ -44,6 +45,17 @@ fn parts(number: &Number) -> String {
     parts
 }
 
+/// Whether a dye is of the colours that are known to bleed: a red, or a dark blue. By hue angle and
+/// lightness in OKLCh; the bounds are a guess.
+#[must_use]
+pub fn may_bleed(colour: Srgb) -> bool {
+    let seen = oklch(colour);
+    let (lightness, chroma, hue) = (seen.l, seen.chroma, seen.hue.into_positive_degrees());
+    let red = chroma > 0.12 && (5.0..40.0).contains(&hue) && lightness < 0.70;
+    let dark_blue = chroma > 0.05 && (235.0..290.0).contains(&hue) && lightness < 0.45;
+    red || dark_blue
+}
+
 impl State {
     /// What kind of thread a card has, and how it is sold: as the card says, else as its range does.
     #[must_use]
@@ -84,6 +96,27 @@ impl State {
             order.then_with(|| a.card.id.cmp(&b.card.id))
         });
         cards.into_iter()
+    }
+
+    /// Whether the maker no longer makes a colour.
+    #[must_use]
+    pub fn is_discontinued(&self, colour: &ColourRef) -> bool {
+        self.shade_of(colour)
+            .is_some_and(|shade| shade.discontinued)
+    }
+
+    /// Skeins of a colour on the want list.
+    #[must_use]
+    pub fn wanted(&self, colour: &ColourRef) -> u32 {
+        self.shade_of(colour).map_or(0, |shade| shade.wanted)
+    }
+
+    /// The want list: the colours and how many skeins of each, by range and number. O(shades).
+    pub fn want_list(&self) -> impl Iterator<Item = (ColourRef, u32)> {
+        self.ranges().flat_map(|range| {
+            let wanted = range.shades.iter().filter(|(_, shade)| shade.wanted > 0);
+            wanted.map(|(number, shade)| (ColourRef::new(range.id, number.clone()), shade.wanted))
+        })
     }
 
     fn shade_of(&self, colour: &ColourRef) -> Option<&Shade> {

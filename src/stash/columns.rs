@@ -49,6 +49,10 @@ pub enum Column {
     BackstitchStrands,
     /// French knots.
     FrenchKnots,
+    /// What kind of notion a line of a key is.
+    Notion,
+    /// Pieces of a notion.
+    Pieces,
 }
 
 /// The headers that mean a card's number.
@@ -139,7 +143,7 @@ impl Column {
     pub const OF_RANGE_LIST: [Self; 4] = [Self::Number, Self::Name, Self::Hex, Self::Family];
 
     /// The columns of a pattern's key.
-    pub const OF_KEY: [Self; 13] = [
+    pub const OF_KEY: [Self; 15] = [
         Self::Symbol,
         Self::Range,
         Self::Number,
@@ -153,6 +157,8 @@ impl Column {
         Self::Backstitch,
         Self::BackstitchStrands,
         Self::FrenchKnots,
+        Self::Notion,
+        Self::Pieces,
     ];
 
     /// The columns of a list of what was seen on the wall.
@@ -217,6 +223,8 @@ impl Column {
             ],
             Self::BackstitchStrands => &["backstitchstrands", "outlinestrands"],
             Self::FrenchKnots => &["frenchknots", "frenchknot", "knots", "knot"],
+            Self::Notion => &["notion", "notions", "kind", "sewnon"],
+            Self::Pieces => &["pieces", "piece", "beads"],
         }
     }
 
@@ -244,7 +252,9 @@ impl Column {
             | Self::ThreeQuarter
             | Self::Backstitch
             | Self::BackstitchStrands
-            | Self::FrenchKnots => "",
+            | Self::FrenchKnots
+            | Self::Notion
+            | Self::Pieces => "",
         }
     }
 

@@ -10,6 +10,7 @@ pub mod hold;
 pub mod import;
 pub mod key;
 pub mod progress;
+pub mod range;
 pub mod rehang;
 pub mod ring;
 pub mod rollcall;

@@ -223,6 +223,44 @@ pub enum Act {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         lots: Vec<Lot>,
     },
+    /// Cut uncut thread onto cards.
+    Cut {
+        /// How many cards.
+        cards: u32,
+    },
+    /// Counted the thread of a card.
+    Count {
+        /// Which card.
+        card: CardId,
+    },
+    /// Said what kind of thread a range is, and how it is sold.
+    PutUp {
+        /// Which range.
+        range: RangeId,
+    },
+    /// Marked colours, or took the mark away.
+    Mark {
+        /// How many colours.
+        colours: u32,
+        /// What they are marked as.
+        mark: Mark,
+        /// Whether they are so since.
+        set: bool,
+    },
+    /// Put colours on the want list, or took them off it.
+    Want {
+        /// How many colours.
+        colours: u32,
+        /// Skeins of each; 0 takes them off.
+        skeins: u32,
+    },
+    /// Said how a project stands, in words of one's own.
+    Status {
+        /// Which ring.
+        ring: RingId,
+    },
+    /// Put the projects in another order.
+    OrderRings,
     /// Left a ring hanging on a hook.
     HangUp {
         /// Which ring.
@@ -326,6 +364,16 @@ pub enum Act {
     },
 }
 
+/// What a colour can be marked as.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mark {
+    /// Its colour changes along the thread.
+    Variegated,
+    /// The maker no longer makes it.
+    Discontinued,
+}
+
 /// Text that can be shown on one line.
 fn one_line<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
     Label::deserialize(from).map(String::from)
@@ -364,6 +412,8 @@ impl Act {
                 | Self::ImportKey { .. }
                 | Self::NewCard { .. }
                 | Self::OpenRing { .. }
+                | Self::PutUp { .. }
+                | Self::Want { .. }
         )
     }
 }

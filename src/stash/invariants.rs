@@ -172,6 +172,8 @@ impl Affected {
                     affected.cards.extend(after.is_some().then_some(*card));
                 }
                 Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
+                // It refers to no family that cards do not.
+                Change::Shade { .. } => {}
                 Change::Underway { .. } => affected.underway = true,
                 Change::Used { .. } => {}
                 Change::Key { ring, .. } | Change::WentOut { ring, .. } => {

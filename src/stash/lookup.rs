@@ -1,15 +1,62 @@
 //! How people name hooks, boards, cards and rings: each is found, or the refusal says what there is instead.
 
+use super::colours::shade;
 use super::find::{Found, Match, NotOwned};
 use super::names::SPLIT_SIGN;
 use super::refusal::{Amount, CardHint, Refusal, Run};
 use super::state::{CardState, State};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::Family;
-use crate::model::ids::CardId;
+use crate::model::ids::{CardId, RangeId};
+use crate::model::number::Number;
 use crate::model::ring::Ring;
 
 impl State {
+    /// The colour that a person calls `NUMBER` or `RANGE:NUMBER`. The card need not be there: a number that
+    /// no card has belongs to the range named, else to the stash's only range, or to the range of the one
+    /// key or range list that has it.
+    ///
+    /// # Errors
+    /// When the name could be several cards, or its range is not known.
+    pub fn find_colour(&self, name: &str) -> Result<(RangeId, Number), Refusal> {
+        match self.find_card(name) {
+            Ok(id) => match self.card(id) {
+                Some(kept) => Ok((kept.card.range, kept.card.number.clone())),
+                None => Err(Refusal::NoCards),
+            },
+            Err(unknown @ Refusal::UnknownCard { .. }) => self.meant_colour(name).ok_or(unknown),
+            Err(other) => Err(other),
+        }
+    }
+
+    /// The range and number of a colour that is not owned, where only one can be meant.
+    fn meant_colour(&self, name: &str) -> Option<(RangeId, Number)> {
+        if let Some((range, number)) = name.split_once(':')
+            && let Some(range) = self.find_range(range)
+        {
+            return Some((range.id, Number::new(number).ok()?));
+        }
+        let number = Number::new(name).ok()?;
+        let listed = self.ranges();
+        let listed = listed.filter(|range| shade(range, &number).is_some());
+        let keys = self.rings().flat_map(Ring::threads);
+        let keyed = keys.flat_map(|thread| [&thread.colour, thread.stitched()]);
+        let keyed = keyed.filter(|colour| colour.number.key() == number.key());
+        let mut ranges: Vec<RangeId> = listed
+            .map(|range| range.id)
+            .chain(keyed.map(|colour| colour.range))
+            .collect();
+        if ranges.is_empty() {
+            ranges.extend(self.ranges().map(|range| range.id));
+        }
+        ranges.sort_unstable();
+        ranges.dedup();
+        match ranges.as_slice() {
+            [one] => Some((*one, number)),
+            _ => None,
+        }
+    }
+
     /// The thread on a card.
     pub(super) fn amount_on(&self, kept: &CardState) -> Amount {
         Amount {

@@ -12,6 +12,9 @@
 //!    cards on the wall, to hang or elsewhere, then from what is over on other rings, then from
 //!    uncut skeins. A missing card gives nothing, but the uncut skeins beside it do.
 //!
+//! Of each colour one dye lot that lasts for all lines of the project goes before several, even where a
+//! skein of it has to be cut while another lot is on a card.
+//!
 //! What is promised to one is not there for the next, also where it is not enough.
 //!
 //! What a line still needs is its need less what was used for it ([`needs`]); [`low`] finds what

@@ -7,9 +7,9 @@ use crate::engine::instance::EngineError;
 use crate::model::assumptions::ParseAssumptionError;
 use crate::model::board::ParseBoardError;
 use crate::model::card::{ParseEffortError, TagError};
-use crate::model::label::{Label, ParseLabelError};
+use crate::model::label::{Label, ParseLabelError, ParseNameError};
 use crate::model::number::{Number, ParseNumberError};
-use crate::model::range::PutUp;
+use crate::model::range::{PutUp, PutUpError};
 use crate::model::ring::NeedleError;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::CardPlace;
@@ -311,6 +311,36 @@ pub enum Refusal {
         /// The lots it has.
         lots: Vec<Lot>,
     },
+    /// There is less uncut thread of one lot than asked for.
+    #[error("too_little")]
+    TooLittleUncut {
+        /// The card.
+        card: String,
+        /// What the lot with the most makes.
+        have: Amount,
+        /// What was asked for.
+        asked: Amount,
+    },
+    /// The card has several dye lots and none was named.
+    #[error("which_lot")]
+    WhichLot {
+        /// The card.
+        card: String,
+        /// Its lots.
+        lots: Vec<Lot>,
+    },
+    /// The projects are in that order already.
+    #[error("ring_order_same")]
+    RingOrderSame,
+    /// The colours are as they would be marked already.
+    #[error("marked_already")]
+    MarkedAlready,
+    /// The colours are not on the want list.
+    #[error("not_wanted")]
+    NotWanted(Vec<String>),
+    /// No thread is sold so.
+    #[error("not_a_put_up")]
+    PutUp(#[from] PutUpError),
     /// There would be more thread than can be counted.
     #[error("too_much")]
     TooMuch(String),
@@ -322,6 +352,9 @@ pub enum Refusal {
         /// Where it is.
         place: Box<CardPlace>,
     },
+    /// To whom a card is lent is no name.
+    #[error("not_a_label")]
+    Whom(ParseNameError),
     /// Where else a card is was not said.
     #[error("no_place_named")]
     NoPlaceNamed,
@@ -603,6 +636,10 @@ pub enum RowFault {
     Label(Column, ParseLabelError),
     /// Its threads make no needle.
     Needle(NeedleError),
+    /// It doesn't say the strands of each of so many threads of a blend.
+    StrandsOfEach(usize),
+    /// It counts pieces and is no notion.
+    PiecesOfThread,
     /// A hook or a card it names cannot be had.
     Refused(Box<Refusal>),
     /// Another row of the same card says something else.

@@ -151,6 +151,14 @@ impl State {
         self.rings.values()
     }
 
+    /// The rings that are not closed, in the order in which their owner put them, then as they were opened.
+    #[must_use]
+    pub fn rings_in_order(&self) -> Vec<&Ring> {
+        let mut rings: Vec<&Ring> = self.rings().filter(|ring| !ring.is_closed()).collect();
+        rings.sort_by_key(|ring| (ring.place == 0, ring.place, ring.id));
+        rings
+    }
+
     /// One ring.
     #[must_use]
     pub fn ring(&self, id: RingId) -> Option<&Ring> {

@@ -4,12 +4,13 @@
 //! A lost card often clings to another one, so the cards it hung with are the first to look at.
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 
 use super::state::{AwayReason, CardState, State};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
-use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Whereabouts};
+use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
 
 /// The cards that are not at home, by where they are; each list in board order.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -257,6 +258,38 @@ pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
         .collect();
     found.sort_by_key(|(idle, since, one)| (*idle, *since, one.ring.id));
     found.into_iter().map(|(_, _, one)| one).collect()
+}
+
+/// A card that is lent and should be back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Overdue<'a> {
+    /// The card.
+    pub kept: &'a CardState,
+    /// To whom it is lent, and until when.
+    pub loan: &'a Loan,
+    /// Days since it was to be back.
+    pub days: i32,
+}
+
+/// The cards that were to be back from a loan before today, longest first. O(cards away).
+#[must_use]
+pub fn overdue(state: &State, today: Date) -> Vec<Overdue<'_>> {
+    let mut late: Vec<Overdue<'_>> = state
+        .index()
+        .not_at_home()
+        .filter_map(|id| state.card(id))
+        .filter_map(|kept| match &kept.place.at {
+            Whereabouts::Elsewhere {
+                loan: Some(loan), ..
+            } => {
+                let days = today.since(loan.until?).map_or(0, |span| span.get_days());
+                (days > 0).then_some(Overdue { kept, loan, days })
+            }
+            _ => None,
+        })
+        .collect();
+    late.sort_by_key(|one| (-one.days, one.kept.card.id));
+    late
 }
 
 #[cfg(test)]

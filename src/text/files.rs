@@ -252,6 +252,10 @@ pub fn row_error(error: &RowError) -> String {
         RowError::Amount { column, reason } => {
             format!("{column}: {reason}", reason = amount_error(reason))
         }
+        RowError::Notion(text) => format!(
+            "'{text}' isn't a kind of notion. Write bead, button, ornament or other, or leave it \
+             empty for thread."
+        ),
         RowError::TwoAmounts => "this row has both lengths and skeins on the card. Keep one, and \
                                  put uncut skeins under 'uncut'."
             .to_owned(),

@@ -1,13 +1,13 @@
 //! What was done, in words.
 
 use super::places::{brief_of, elsewhere};
-use super::thread::amount;
+use super::thread::{amount, by_lot, skeins as skeins_of};
 use super::{cards, list, one_or_many};
 use crate::model::card::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::{Lot, Strands};
-use crate::stash::event::Act;
+use crate::stash::event::{Act, Mark};
 use crate::stash::history::{EventSummary, Movement};
 use crate::stash::state::{CardState, State};
 
@@ -188,6 +188,8 @@ fn rings(state: &State, act: &Act) -> Option<String> {
         ),
         Act::HangUp { ring: id } => format!("Parked {ring}", ring = ring(state, *id)),
         Act::TakeDown { ring: id } => format!("Took {ring} back into use", ring = ring(state, *id)),
+        Act::Status { ring: id } => format!("Said how {ring} stands", ring = ring(state, *id)),
+        Act::OrderRings => "Put the projects in another order".to_owned(),
         Act::Close { ring: id } => format!("Closed {ring}", ring = ring(state, *id)),
         _ => return None,
     })
@@ -231,6 +233,30 @@ fn thread(state: &State, act: &Act) -> Option<String> {
                 format!("Used {amount} of {card}, lot {lots}")
             }
         }
+        Act::Cut { cards: n } => format!("Cut thread onto {cards}", cards = cards(*n)),
+        Act::Count { card: id } => format!("Counted the thread of {card}", card = card(state, *id)),
+        Act::PutUp { range: id } => {
+            format!(
+                "Said how the thread of {range} is sold",
+                range = range(state, *id)
+            )
+        }
+        Act::Mark { colours, mark, set } => {
+            let word = match mark {
+                Mark::Variegated => "variegated",
+                Mark::Discontinued => "discontinued",
+            };
+            let not = if *set { "" } else { "not " };
+            format!("Marked {} as {not}{word}", colours_of(*colours))
+        }
+        Act::Want { colours, skeins: 0 } => {
+            format!("Took {} off the want list", colours_of(*colours))
+        }
+        Act::Want { colours, skeins } => format!(
+            "Put {skeins} of {colours} on the want list",
+            skeins = skeins_of(*skeins),
+            colours = colours_of(*colours)
+        ),
         _ => return None,
     })
 }
@@ -305,6 +331,11 @@ fn split_cards(count: u32) -> String {
     )
 }
 
+/// `1 colour`, `2 colours`.
+fn colours_of(count: u32) -> String {
+    format!("{count} {}", one_or_many(count, "colour", "colours"))
+}
+
 /// `1 family`, `2 families`.
 fn families(count: u32) -> String {
     format!("{count} {}", one_or_many(count, "family", "families"))
@@ -319,6 +350,7 @@ pub struct Brief {
     name: String,
     place: String,
     home: Option<String>,
+    thread: String,
 }
 
 impl Brief {
@@ -329,6 +361,7 @@ impl Brief {
             name: state.card_name(kept),
             place: brief_of(state, kept),
             home: kept.home.map(|hook| state.hook_name(hook)),
+            thread: by_lot(&kept.thread, state.put_up(&kept.card)),
         }
     }
 }
@@ -366,7 +399,28 @@ pub fn in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> String {
         let (from, to) = (home(was), home(now));
         Some(format!("{name} home {from} -> {to}"))
     });
-    went.chain(homes).collect::<Vec<_>>().join(", ")
+    let wound = thread_in_brief(summary);
+    went.chain(homes)
+        .chain(wound)
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// What became of the thread of cards that were there before and after: `96 thread 8 lengths of lot K7 -> 8
+/// lengths of lot K7, 8 lengths of lot V1`. Empty where it is of more than three.
+fn thread_in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> Vec<String> {
+    let changed = summary.changed.iter().filter_map(|of| match ends(of) {
+        (Some(was), Some(now)) if was.thread != now.thread => Some((was, now)),
+        _ => None,
+    });
+    let changed: Vec<(&Brief, &Brief)> = changed.collect();
+    if changed.len() > NAMED {
+        return Vec::new();
+    }
+    let changed = changed.into_iter();
+    changed
+        .map(|(was, now)| format!("{} thread {} -> {}", now.name, was.thread, now.thread))
+        .collect()
 }
 
 /// The card before and after.

@@ -82,6 +82,7 @@ fn member(name: &str) -> String {
         "cut_cm" => "length of a cut",
         "shades" => return format!("colour {entry}"),
         "special" => "a hook",
+        "put_up" => "how its thread is sold",
         "stands" => "whether it counts",
         "cards_per_hook" => "cards per hook",
         other => other,

@@ -2,12 +2,16 @@
 //!
 //! What is `spoken` is a step of a walk as it is said aloud: short, and without signs that nobody can say.
 
+use jiff::civil::Date;
+
+use super::{list, one_or_many};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::RingId;
 use crate::model::label::Label;
 use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
+use crate::stash::whereabouts;
 
 /// After so many companions the words only say how many more there are.
 const NAMED: usize = 4;
@@ -117,6 +121,24 @@ pub fn elsewhere(note: &Label, loan: Option<&Loan>) -> String {
     } else {
         format!("{lent}: {note}")
     }
+}
+
+/// The cards that were to be back from a loan before today: `overdue: 112, lent to a friend until
+/// 2026-11-01, 3 days ago`; nothing where there is none.
+#[must_use]
+pub(crate) fn overdue(state: &State, today: Date) -> Option<String> {
+    let late = whereabouts::overdue(state, today);
+    let late = late.iter().map(|one| {
+        format!(
+            "{card}, {lent}, {days} {word} ago",
+            card = state.card_name(one.kept),
+            lent = elsewhere(&Label::default(), Some(one.loan)),
+            days = one.days,
+            word = one_or_many(one.days, "day", "days")
+        )
+    });
+    let late = list(late);
+    (!late.is_empty()).then(|| format!("overdue: {late}"))
 }
 
 /// What is to be done with a card that is where it was before `act`, or again where that put it:

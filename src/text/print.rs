@@ -171,7 +171,18 @@ pub(crate) fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
 #[must_use]
 pub(crate) fn buy_row(state: &State, purchase: &Purchase) -> BuyRow {
     let why = purchase.why.iter();
-    let why = list(why.map(|why| why_to_buy(state, why, purchase.put_up)));
+    let why = why.map(|why| why_to_buy(state, why, purchase.put_up));
+    let wanted = (purchase.wanted > 0).then(|| {
+        let skeins = thread::skeins(purchase.wanted);
+        format!("{skeins} on the want list")
+    });
+    let lots = purchase.lots.iter().map(thread::lot).collect::<Vec<_>>();
+    let lots = (!lots.is_empty()).then(|| format!("ask for {}", lots.join(" or ")));
+    let sold = (!purchase.put_up.is_usual()).then(|| thread::put_up(purchase.put_up));
+    let scarce = state.is_discontinued(&purchase.of());
+    let scarce = scarce.then(|| "discontinued, so look for a stand-in too".to_owned());
+    let notes = [lots, sold, scarce].into_iter().flatten();
+    let why = list(why.chain(wanted).chain(notes));
     BuyRow::of(state, purchase, why)
 }
 

@@ -8,6 +8,7 @@ use super::faults::{self, apply_error};
 use super::places::place;
 use super::thread::amount;
 use super::{capital, list, one_or_many};
+use crate::model::label::ParseNameError;
 use crate::model::whereabouts::CardPlace;
 use crate::stash::columns::Column;
 use crate::stash::event::LONGEST_EVENT;
@@ -120,7 +121,10 @@ fn hooks(refusal: &Refusal) -> Option<String> {
 fn cards(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::Number(why) => faults::number_error(why),
-        Refusal::Label(why) => faults::label_error(why),
+        Refusal::Label(why) | Refusal::Whom(ParseNameError::Label(why)) => faults::label_error(why),
+        Refusal::Whom(ParseNameError::Empty) => {
+            "a loan needs a name: to whom is it lent?".to_owned()
+        }
         Refusal::Tag(why) => faults::tag_error(why),
         Refusal::UnknownCard { name, hint } => {
             let hint = hint.as_ref().map_or_else(String::new, card_hint);
@@ -180,6 +184,16 @@ fn amounts(refusal: &Refusal) -> Option<String> {
         Refusal::TooMuch(card) => format!(
             "card {card} would have more thread than can be counted. Correct its amount with a \
              card list."
+        ),
+        Refusal::TooLittleUncut { card, have, asked } => format!(
+            "card {card} has uncut thread for {have}, not {asked}, in one dye lot. Cut less, or count \
+             what is beside it first.",
+            have = thread(*have),
+            asked = thread(*asked)
+        ),
+        Refusal::WhichLot { card, lots } => format!(
+            "card {card} has thread of several dye lots: {lots}. Name the one you mean.",
+            lots = list(lots.iter().map(super::thread::lot))
         ),
         _ => return None,
     })
@@ -267,6 +281,7 @@ fn rings(refusal: &Refusal) -> Option<String> {
             "{cannot} Return them, or declare them missing.",
             cannot = cannot_close(project, cards)
         ),
+        Refusal::RingOrderSame => "the projects are in that order already.".to_owned(),
         _ => return None,
     })
 }
@@ -380,6 +395,11 @@ fn families(refusal: &Refusal) -> Option<String> {
             cards = list(cards)
         ),
         Refusal::FamilyOrderSame => "the families are in that order already.".to_owned(),
+        Refusal::MarkedAlready => "that is how they are marked already.".to_owned(),
+        Refusal::NotWanted(colours) => {
+            format!("not on the want list: {colours}.", colours = list(colours))
+        }
+        Refusal::PutUp(why) => super::thread::put_up_error(*why),
         _ => return None,
     })
 }
@@ -539,6 +559,18 @@ pub(crate) fn row_fault(fault: &RowFault) -> String {
             why = faults::label_error(why)
         ),
         RowFault::Needle(why) => faults::needle_error(why),
+        RowFault::StrandsOfEach(1) => {
+            "strands such as 1+2 are for a blend. Write the numbers of its threads, such as 447+96."
+                .to_owned()
+        }
+        RowFault::StrandsOfEach(threads) => format!(
+            "the strands don't fit {threads} threads. Write those of each, such as {example}.",
+            example = vec!["1"; *threads].join("+")
+        ),
+        RowFault::PiecesOfThread => {
+            "pieces are for notions. Write bead, button, ornament or other under 'notion'."
+                .to_owned()
+        }
         RowFault::Refused(why) => small(why),
         RowFault::Differs { line, column } => format!(
             "line {line} has another {field} for this card. Use the same on both.",

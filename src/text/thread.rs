@@ -1,17 +1,20 @@
 //! Thread: amounts, what a key needs, what there is of it, what runs low.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::places::place_of;
 use super::{list, one_or_many};
+use crate::engine::need::crosses_in_skein;
 use crate::model::assumptions::{Assumptions, Way};
+use crate::model::card::USUAL_CUT_CM;
 use crate::model::ids::CardId;
-use crate::model::range::PutUp;
+use crate::model::range::{PerleSize, PutUp, PutUpError, ThreadKind};
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, NotionKind};
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, Strands, Thread};
+use crate::stash::colours::may_bleed;
 use crate::stash::command::import::AmountSaid;
 use crate::stash::command::key::{Keyed, NotOwned};
-use crate::stash::projects::kit::{Availability, ThreadLine, hanging_with_key};
+use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine, hanging_with_key};
 use crate::stash::projects::low::LowLine;
 use crate::stash::projects::supply::{Source, Substitute};
 use crate::stash::state::{CardState, State};
@@ -74,21 +77,252 @@ pub(crate) fn amount(amount: Strands, put_up: PutUp) -> String {
     lengths_and_strands(put_up.lengths(amount), put_up.loose(amount))
 }
 
-/// The thread of a card before and after a list: `2 lengths 3 strands`, with uncut skeins where those change. `None`
-/// where the card is gone.
+/// A dye lot, for a sentence: `lot K7`, `a lot nobody noted`.
+#[must_use]
+pub(crate) fn lot(lot: &Lot) -> String {
+    if lot.is_unknown() {
+        "a lot nobody noted".to_owned()
+    } else {
+        format!("lot {lot}")
+    }
+}
+
+/// Metres of whole thread: `3.5 m`, `4 m`.
+#[must_use]
+pub(crate) fn metres(cm: u32) -> String {
+    match (cm / 100, cm % 100) {
+        (metres, 0) => format!("{metres} m"),
+        (metres, part) if part % 10 == 0 => format!("{metres}.{} m", part / 10),
+        (metres, part) => format!("{metres}.{part:02} m"),
+    }
+}
+
+/// All thread of a card and beside it, by dye lot where one was noted: `7 lengths 2 strands`, `8 lengths +
+/// 2 uncut skeins of lot K7, 6 lengths of lot V1`; of a part-used skein the metres. `no thread` where
+/// nothing is left.
+#[must_use]
+pub(crate) fn by_lot(thread: &Thread, put_up: PutUp) -> String {
+    let noted = thread.noted_lots().next().is_some();
+    let lots = thread.lots().filter(|(_, of)| !of.is_used_up());
+    let lots = lots.map(|(of_lot, of)| {
+        let cut = (of.strands > Strands(0)).then(|| amount(of.strands, put_up));
+        let part = (of.part_cm > 0).then(|| format!("{} left of a skein", metres(of.part_cm)));
+        let uncut = (of.skeins > 0).then(|| {
+            let word = one_or_many(of.skeins, "skein", "skeins");
+            format!("{} uncut {word}", of.skeins)
+        });
+        let parts: Vec<String> = [cut, part, uncut].into_iter().flatten().collect();
+        let parts = parts.join(" + ");
+        if noted {
+            format!("{parts} of {}", lot(of_lot))
+        } else {
+            parts
+        }
+    });
+    let lots: Vec<String> = lots.collect();
+    if lots.is_empty() {
+        return "no thread".to_owned();
+    }
+    lots.join(", ")
+}
+
+/// That a project would mix dye lots of a colour: `would mix lot K7 and lot V1, while lot V1 alone lasts`;
+/// nothing where it would not.
+#[must_use]
+pub(crate) fn mixed_lots(line: &ThreadLine<'_>) -> Option<String> {
+    let (last, others) = line.lots.split_last()?;
+    if others.is_empty() {
+        return None;
+    }
+    let others: Vec<String> = others.iter().map(lot).collect();
+    let hint = line.lasting.as_ref();
+    let hint = hint.map_or_else(String::new, |of| format!(", while {} alone lasts", lot(of)));
+    Some(format!(
+        "would mix {others} and {last}{hint}",
+        others = others.join(", "),
+        last = lot(last)
+    ))
+}
+
+/// How much of a kit is on its ring, and how the rest stands: `kitted 24 of 26; missing: 447 (at home on
+/// hook C07), 96 (not owned)`.
+#[must_use]
+pub(crate) fn kitted(state: &State, kit: &ProjectKit<'_>) -> String {
+    let kitted = kit.kitted(state);
+    let lacking = kitted.lacking.iter().map(|line| {
+        let number = &line.thread.stitched().number;
+        let how = match line.standing {
+            Availability::Home => "on the wall".to_owned(),
+            Availability::Split => "to split off".to_owned(),
+            Availability::Short => rest_of_short(line),
+            Availability::Uncounted => "not taken yet".to_owned(),
+            Availability::Lost => "missing".to_owned(),
+            Availability::NotOwned => "not owned".to_owned(),
+            Availability::Done | Availability::OnRing => String::new(),
+        };
+        let place = state.cards_of(line.thread.stitched()).next();
+        match (line.standing, place) {
+            (Availability::Home | Availability::Uncounted, Some(kept)) => {
+                format!("{number} ({place})", place = place_of(state, kept))
+            }
+            _ => format!("{number} ({how})"),
+        }
+    });
+    let lacking = list(lacking);
+    let (there, colours) = (kitted.there, kitted.colours);
+    if lacking.is_empty() {
+        format!("kitted {there} of {colours}")
+    } else {
+        format!("kitted {there} of {colours}; missing: {lacking}")
+    }
+}
+
+fn rest_of_short(line: &ThreadLine<'_>) -> String {
+    match (line.uncut_skeins, line.lacking) {
+        (0, _) => format!("short by {}", amount(line.short, line.put_up)),
+        (_, Strands(0)) => format!("{} to cut", amount(line.short, line.put_up)),
+        (_, lacking) => format!(
+            "short by {} with all skeins cut",
+            amount(lacking, line.put_up)
+        ),
+    }
+}
+
+/// A kind of thread: `stranded cotton`, `perle 5`.
+#[must_use]
+pub(crate) fn kind(kind: ThreadKind) -> String {
+    match kind {
+        ThreadKind::Stranded => "stranded cotton".to_owned(),
+        ThreadKind::Silk => "silk".to_owned(),
+        ThreadKind::Perle { size } => format!("perle {}", size.get()),
+        ThreadKind::Metallic => "metallic".to_owned(),
+        ThreadKind::Wool => "wool".to_owned(),
+    }
+}
+
+/// How a thread is sold: `stranded cotton, skeins of 8 m with 6 strands`, `perle 5, skeins of 25 m, not
+/// divided`.
+#[must_use]
+pub(crate) fn put_up(put_up: PutUp) -> String {
+    let strands = match (put_up.is_divisible(), put_up.strands()) {
+        (true, strands) => format!(" with {}", strands_of(strands)),
+        (false, _) => ", not divided".to_owned(),
+    };
+    format!(
+        "{kind}, skeins of {skein}{strands}",
+        kind = kind(put_up.kind()),
+        skein = metres(put_up.skein_cm())
+    )
+}
+
+/// Why no thread is sold so.
+#[must_use]
+pub(crate) fn put_up_error(error: PutUpError) -> String {
+    match error {
+        PutUpError::Size(size) => format!(
+            "there is no perle {size}. Give 1 to {finest}.",
+            finest = PerleSize::FINEST
+        ),
+        PutUpError::NoSize => "perle has sizes. Say which one, such as 5 or 8.".to_owned(),
+        PutUpError::SizeOfNoPerle => "only perle has sizes. Leave the size out.".to_owned(),
+        PutUpError::Skein(cm) => format!(
+            "a skein can't be {skein} long. Give up to {most}.",
+            skein = metres(cm),
+            most = metres(PutUp::LONGEST_SKEIN_CM)
+        ),
+        PutUpError::Strands(strands) => format!(
+            "a thread can't have {strands} strands. Give 1 to {most}.",
+            most = PutUp::MOST_STRANDS
+        ),
+    }
+}
+
+/// What a length is in this thread: `1 m of 6 strands`, `1 m`.
+#[must_use]
+pub(crate) fn length_of(put_up: PutUp, cut_cm: u16) -> String {
+    let metres = metres(cut_cm.into());
+    match put_up.in_length() {
+        1 => metres,
+        strands => format!("{metres} of {strands} strands"),
+    }
+}
+
+/// The number a stitcher compares: how many full crosses a skein covers, as the project is stitched.
+#[must_use]
+pub(crate) fn skein_covers(assumed: &Assumptions) -> String {
+    let put_up = PutUp::default();
+    let crosses = crosses_in_skein(assumed, put_up, USUAL_CUT_CM);
+    let about = u64::from(crosses.div_ceil(5)) * 5;
+    let about = match (about / 1_000, about % 1_000) {
+        (0, rest) => rest.to_string(),
+        (thousands, rest) => format!("{thousands},{rest:03}"),
+    };
+    format!(
+        "a skein of {skein} covers about {about} full crosses with {strands} in the needle, before \
+         the extra for safety (1,700 to 2,000 at 14 count with 2 strands is common practice, no \
+         source)",
+        skein = metres(put_up.skein_cm()),
+        strands = strands_of(assumed.strands)
+    )
+}
+
+/// Where crosses worked one by one take more than rows there and back: `crosses one by one (common
+/// practice, no source), about 7 percent more thread`.
+#[must_use]
+pub(crate) fn one_by_one(assumed: &Assumptions) -> String {
+    let of = |way| {
+        crosses_in_skein(
+            &Assumptions { way, ..*assumed },
+            PutUp::default(),
+            USUAL_CUT_CM,
+        )
+    };
+    let (rows, single) = (of(Way::ThereAndBack), of(Way::OneByOne).max(1));
+    let more = (rows.saturating_sub(single) * 100 + single / 2) / single;
+    let more = match (assumed.way, more) {
+        (Way::OneByOne, _) | (_, 0) => String::new(),
+        (Way::ThereAndBack, more) => format!(", which takes about {more} percent more"),
+    };
+    format!("variegated: crosses one by one (common practice, no source){more}")
+}
+
+/// What to know of a colour that is no longer made: `discontinued: 1 uncut skein is the last`; nothing
+/// of any other.
+#[must_use]
+pub(crate) fn scarcity(state: &State, colour: &ColourRef) -> Option<String> {
+    if !state.is_discontinued(colour) {
+        return None;
+    }
+    let skeins = state.cards_of(colour);
+    let skeins = skeins.fold(0_u32, |sum, kept| sum.saturating_add(kept.skeins()));
+    Some(match skeins {
+        0 => "discontinued, no uncut skein left".to_owned(),
+        1 => "discontinued, this is the last uncut skein".to_owned(),
+        skeins => format!("discontinued, {skeins} uncut skeins left"),
+    })
+}
+
+/// The thread of a card before and after a list: `2 lengths 3 strands`, with uncut skeins where those change,
+/// and lot by lot where it is of several. `None` where the card is gone.
 #[must_use]
 pub(crate) fn before_and_after(state: &State, of: &AmountSaid) -> Option<(String, String)> {
     let put_up = state.put_up(&state.card(of.card)?.card);
-    let said = |strands: Strands, skeins: u32| match (of.strands == of.strands_after, skeins) {
-        _ if of.skeins == of.skeins_after => amount(strands, put_up),
+    let lots = of.before.lots().chain(of.after.lots());
+    let lots: BTreeSet<&Lot> = lots
+        .filter(|(_, of)| !of.is_used_up())
+        .map(|(lot, _)| lot)
+        .collect();
+    if lots.len() > 1 {
+        return Some((by_lot(&of.before, put_up), by_lot(&of.after, put_up)));
+    }
+    let [before, after] = of.sums();
+    let said = |(strands, skeins): (Strands, u32)| match (before.0 == after.0, skeins) {
+        _ if before.1 == after.1 => amount(strands, put_up),
         (true, 1) => "1 uncut skein".to_owned(),
         (true, n) => format!("{n} uncut skeins"),
         (false, n) => format!("{} and {n} uncut", amount(strands, put_up)),
     };
-    Some((
-        said(of.strands, of.skeins),
-        said(of.strands_after, of.skeins_after),
-    ))
+    Some((said(before), said(after)))
 }
 
 /// A change from one amount to another: `8 -> 16 lengths`, with the unit once where both have the same alone.
@@ -170,6 +404,45 @@ pub(crate) fn skeins(skeins: u32) -> String {
     format!("{skeins} {}", one_or_many(skeins, "skein", "skeins"))
 }
 
+/// What to take care of with the threads of a project (common practice, no source): dyes that may bleed, and
+/// kinds that moths eat. Nothing where there is nothing to say.
+#[must_use]
+pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Option<String> {
+    let bleeds = |line: &&ThreadLine<'_>| {
+        let colour = state.thread_colour(line.thread);
+        colour.is_some_and(may_bleed)
+    };
+    let numbers = |lines: Vec<&ThreadLine<'_>>| {
+        let mut numbers: Vec<String> = Vec::new();
+        for line in lines {
+            let number = line.thread.stitched().number.to_string();
+            if !numbers.contains(&number) {
+                numbers.push(number);
+            }
+        }
+        numbers
+    };
+    let bleeding = numbers(project.threads().filter(bleeds).collect());
+    let eaten = project
+        .threads()
+        .filter(|line| matches!(line.put_up.kind(), ThreadKind::Silk | ThreadKind::Wool));
+    let eaten = numbers(eaten.collect());
+    let bleeding = (!bleeding.is_empty()).then(|| {
+        format!(
+            "reds and dark blues may bleed, so test {} in water before you wash the piece",
+            list(bleeding)
+        )
+    });
+    let eaten = (!eaten.is_empty()).then(|| {
+        format!(
+            "moths eat silk and wool, so keep {} where they can't get in",
+            list(eaten)
+        )
+    });
+    let both: Vec<String> = [bleeding, eaten].into_iter().flatten().collect();
+    (!both.is_empty()).then(|| both.join("; "))
+}
+
 /// What a line of a key is of, as short as can be: `310`, `447+96` for a blend, the name of a notion.
 #[must_use]
 pub(crate) fn line_in_brief(line: &KeyLine) -> String {
@@ -191,7 +464,7 @@ pub(crate) fn notion(line: &KeyLine) -> String {
     let kind = match notion.kind {
         NotionKind::Bead => "bead",
         NotionKind::Button => "button",
-        NotionKind::MetallicOrnament => "metallic ornament",
+        NotionKind::MetallicOrnament => "ornament",
         NotionKind::Other => "other",
     };
     let name = &notion.name;
@@ -253,9 +526,17 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
         let kept = state.card(card);
         kept.map_or(line.put_up, |kept| state.put_up(&kept.card))
     };
+    // A card once, whatever lots of it.
     let from = |is: fn(Source) -> bool| {
-        let promises = line.promises.iter().filter(move |p| is(p.source));
-        list(promises.map(|p| format!("{} {}", amount(p.strands, put_up(p.card)), place(p.card))))
+        let mut cards: Vec<(CardId, Strands)> = Vec::new();
+        for promise in line.promises.iter().filter(|p| is(p.source)) {
+            match cards.iter_mut().find(|(card, _)| *card == promise.card) {
+                Some((_, sum)) => sum.0 = sum.0.saturating_add(promise.strands.0),
+                None => cards.push((promise.card, promise.strands)),
+            }
+        }
+        let cards = cards.into_iter();
+        list(cards.map(|(card, sum)| format!("{} {}", amount(sum, put_up(card)), place(card))))
     };
     let cards = || {
         let cards = state.cards_of(line.thread.stitched());
@@ -266,7 +547,9 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
         Availability::OnRing => "enough: on its ring".to_owned(),
         Availability::Home => {
             let here = line.promises.iter().filter(|p| p.source == Source::Here);
-            let mut text = format!("enough: {list}", list = list(here.map(|p| place(p.card))));
+            let mut cards: Vec<CardId> = here.map(|promise| promise.card).collect();
+            cards.dedup();
+            let mut text = format!("enough: {list}", list = list(cards.into_iter().map(place)));
             if line.promises.iter().any(|p| p.source == Source::OwnRing) {
                 text.push_str(", and some on its ring");
             }
@@ -509,6 +792,47 @@ mod tests {
         ] {
             assert_eq!(said(2, left).as_deref(), Some(words));
         }
+    }
+
+    #[test]
+    fn thread_is_said_lot_by_lot() {
+        let lot = |name: &str| Lot(crate::model::label::Label::new(name).unwrap());
+        let of = |strands, part_cm, skeins| crate::model::thread::LotThread {
+            strands: Strands(strands),
+            part_cm,
+            skeins,
+            ..Default::default()
+        };
+        let said = |lots: Vec<(Lot, _)>| by_lot(&lots.into_iter().collect(), PutUp::default());
+        assert_eq!(said(vec![]), "no thread");
+        assert_eq!(said(vec![(lot(""), of(44, 0, 0))]), "7 lengths 2 strands");
+        assert_eq!(
+            said(vec![(lot(""), of(6, 350, 1))]),
+            "1 length + 3.5 m left of a skein + 1 uncut skein"
+        );
+        assert_eq!(
+            said(vec![
+                (lot(""), of(2, 0, 0)),
+                (lot("K7"), of(48, 0, 2)),
+                (lot("R5"), of(0, 0, 0)),
+                (lot("V1"), of(0, 125, 0)),
+            ]),
+            "2 strands of a lot nobody noted, 8 lengths + 2 uncut skeins of lot K7, 1.25 m left of \
+             a skein of lot V1"
+        );
+        // A lot that is used up stays listed.
+        assert_eq!(said(vec![(lot("K7"), of(0, 0, 0))]), "no thread");
+    }
+
+    #[test]
+    fn a_skein_is_said_to_cover_what_a_stitcher_knows() {
+        let said = skein_covers(&Assumptions::default());
+        assert!(
+            said.starts_with("a skein of 8 m covers about 1,785 full crosses with 2 strands"),
+            "{said}"
+        );
+        let said = one_by_one(&Assumptions::default());
+        assert!(said.ends_with("which takes about 7 percent more"), "{said}");
     }
 
     #[test]

@@ -274,7 +274,7 @@ fn the_folder_comes_from_the_option_or_else_from_the_environment() {
     assert!(
         from_env
             .out
-            .starts_with("Heath 9  moss   home A02   at home"),
+            .starts_with("Heath 9  moss   8 lengths   home A02   at home"),
         "{from_env:?}"
     );
     let both = program()

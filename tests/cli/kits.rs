@@ -464,3 +464,117 @@ fn a_missing_card_that_is_bought_again_is_replaced_and_counts() {
     assert_eq!(moss["thread"][0]["skeins"], 2);
     assert_eq!(stash.json(&["check"])["ok"], true);
 }
+
+#[test]
+fn a_blend_and_beads_go_through_need_purchase_fetch_and_print() {
+    let stash = wall();
+    let key = stash.file(
+        "blend.csv",
+        "symbol,range,number,name,strands,stitches,notion,pieces\n\
+         X,Heath,310+9,,1+2,2000,,\nO,Moor,310+88,,,100,,\nB,,B12,gold seed,,,bead,24\n",
+    );
+    let answer = stash.json(&["import", "key", &key, "--project", "Fox"]);
+    assert_eq!(answer["entries"], json!(3));
+    assert_eq!(answer["not_owned"][0]["number"], json!("88"));
+    let need = stash.json(&["need", "Fox"]);
+    let lines = &need["projects"][0]["entries"];
+    let numbers: Vec<&Value> = (0..2)
+        .map(|at| &lines[0]["threads"][at]["number"])
+        .collect();
+    assert_eq!(numbers, ["310", "9"]);
+    // Twice the strands of the second, each against its own card.
+    let strands = |at: usize| {
+        lines[0]["threads"][at]["needed"]["strands"]
+            .as_u64()
+            .unwrap()
+    };
+    assert!(strands(1).abs_diff(2 * strands(0)) <= 1);
+    assert_eq!(lines[0]["threads"][1]["promised"][0]["card"]["number"], "9");
+    assert_eq!(
+        (
+            &lines[2]["notion"]["kind"],
+            &lines[2]["notion"]["pieces"],
+            &lines[2]["threads"]
+        ),
+        (&json!("bead"), &json!(24), &json!([]))
+    );
+    let buy = stash.json(&["buy", "Fox"]);
+    let numbers: Vec<&Value> = buy["buy"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|of| &of["number"])
+        .collect();
+    assert!(numbers.contains(&&json!("88")), "{buy}");
+    assert!(
+        numbers.iter().all(|number| **number != json!("B12")),
+        "{buy}"
+    );
+    let pull = stash.json(&["ring", "pull", "Fox", "--take"]);
+    assert_eq!(
+        (&pull["taken"], &pull["notions"][0]["pieces"]),
+        (&json!(3), &json!(24))
+    );
+    let kitted = &stash.json(&["ring", "list"])["rings"][0]["kitted"];
+    assert_eq!(
+        (&kitted["there"], &kitted["colours"]),
+        (&json!(2), &json!(4))
+    );
+    let sheet = stash.file("ring.html", "");
+    stash.ok(&["print", "ring", "Fox", "--to", &sheet, "--force"]);
+    let sheet = std::fs::read_to_string(sheet).unwrap();
+    for word in ["B12 gold seed", "x24", "x2"] {
+        assert!(sheet.contains(word), "{word}");
+    }
+}
+
+#[test]
+fn two_dye_lots_of_a_card_stay_two() {
+    let stash = Stash::new();
+    let rows = "range,number,lengths,dye lot\nHeath,96,8,K7\n";
+    stash.ok(&["import", "cards", &stash.file("cards.csv", rows)]);
+    let rows = "range,number,skeins,dye lot\nHeath,96,1,V1\n";
+    let said = stash.ok(&[
+        "import",
+        "cards",
+        &stash.file("more.csv", rows),
+        "--purchase",
+    ]);
+    assert!(
+        said.contains("96: 8 lengths of lot K7 -> 8 lengths of lot K7, 8 lengths of lot V1"),
+        "{said}"
+    );
+    let thread = &stash.json(&["find", "96"])["matches"][0]["thread"];
+    let lots: Vec<(&Value, &Value)> = (0..2)
+        .map(|at| (&thread[at]["lot"], &thread[at]["lengths"]))
+        .collect();
+    assert_eq!(lots, [(&json!("K7"), &json!(8)), (&json!("V1"), &json!(8))]);
+    assert!(
+        stash
+            .ok(&["find", "96"])
+            .contains("8 lengths of lot K7, 8 lengths of lot V1")
+    );
+    assert!(stash.ok(&["history"]).contains("8 lengths of lot V1"));
+    stash.ok(&["bought", "96=1:V1"]);
+    stash.ok(&["use", "96", "--lengths", "2", "--lot", "k7"]);
+    let key = stash.file("key.csv", "number,strands,stitches\n96,2,2900\n");
+    stash.ok(&["import", "key", &key, "--project", "Fox"]);
+    // V1 lasts with its skein, so K7 is left alone.
+    let need = stash.json(&["need", "Fox"]);
+    assert_eq!(need["projects"][0]["entries"][0]["lots"], json!(["V1"]));
+    let pull = stash.json(&["ring", "pull", "Fox"]);
+    assert_eq!(
+        (&pull["cut"][0]["lot"], &pull["mixed"]),
+        (&json!("V1"), &json!([]))
+    );
+    stash.ok(&["ring", "pull", "Fox", "--take"]);
+    assert!(stash.ok(&["need", "Fox"]).contains("enough: on its ring"));
+    stash.ok(&["use", "96", "--lengths", "7", "--lot", "V1"]);
+    let key = stash.file("key.csv", "number,strands,stitches\n96,2,7500\n");
+    stash.ok(&["import", "key", &key, "--project", "Fox"]);
+    assert!(
+        stash
+            .ok(&["need", "Fox"])
+            .contains("would mix lot K7 and lot V1")
+    );
+}

@@ -74,14 +74,15 @@ impl AmountOut {
             .filter_map(|of| {
                 let kept = state.card(of.card)?;
                 let (before, after) = text::thread::before_and_after(state, of)?;
+                let [(strands, skeins), (strands_after, skeins_after)] = of.sums();
                 Some(Self {
                     card: state.card_name(kept),
                     before,
                     after,
-                    strands_before: of.strands.0,
-                    strands_after: of.strands_after.0,
-                    skeins_before: of.skeins,
-                    skeins_after: of.skeins_after,
+                    strands_before: strands.0,
+                    strands_after: strands_after.0,
+                    skeins_before: skeins,
+                    skeins_after,
                 })
             })
             .collect()

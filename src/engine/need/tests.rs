@@ -292,3 +292,30 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_skein_covers_what_stitchers_say_it_covers() {
+    let covers = |assumed: &Assumptions| crosses_in_skein(assumed, PutUp::default(), 100);
+    let usual = Assumptions::default();
+    // By hand: 48 strands of which 800 mm each are stitched, two in the needle, and a cross of
+    // (2√2 + 2) · 25.4 mm / 14 + 4 · 0.5 mm = 10.76 mm.
+    assert_eq!(covers(&usual), 1_784);
+    // Common practice, no source.
+    assert!((1_700..=2_000).contains(&covers(&usual)));
+    let linen = Assumptions {
+        count: 28,
+        over: 2,
+        ..usual
+    };
+    assert_eq!(covers(&linen), covers(&usual));
+    let one = Assumptions {
+        strands: 1,
+        ..usual
+    };
+    assert_eq!(covers(&one) / 2, covers(&usual));
+    let short = Assumptions {
+        waste_mm: 500,
+        ..usual
+    };
+    assert_eq!(covers(&short), 0);
+}

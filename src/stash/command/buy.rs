@@ -5,6 +5,7 @@ use jiff::Timestamp;
 use super::at_home;
 use super::family::Families;
 use super::import::ranges::Ranges;
+use super::range::no_longer_wanted;
 use crate::model::card::{Card, CardFamily, Tag, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId};
@@ -14,10 +15,9 @@ use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::colours::shade;
 use crate::stash::event::thread::{added, brought, listed, set};
 use crate::stash::event::{Act, Change, Event};
-use crate::stash::projects::buy_list::{Purchase, buy_list};
+use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::{check, rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -59,7 +59,7 @@ impl Skeins {
 }
 
 /// What words mean that each are a project, for all that it needs bought, or
-/// `CARD=SKEINS`. Without any: all that the projects in use need bought.
+/// `CARD=SKEINS`. Without any: all that the projects in use need bought, and the want list.
 ///
 /// # Errors
 /// As [`said`] and [`rings_named`] have it, or when no project in use has a key.
@@ -68,19 +68,26 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
     let (projects, cards): (Vec<&String>, Vec<&String>) = words.iter().partition(is_project);
     let cards = cards.into_iter().map(|word| said(state, word));
     let mut skeins = cards.collect::<Result<Vec<_>, _>>()?;
+    let wanted = state.want_list().next().is_some();
     let rings = if words.is_empty() {
-        rings_in_use(state)?
+        match rings_in_use(state) {
+            Err(_) if wanted => Vec::new(),
+            rings => rings?,
+        }
     } else {
         let names: Vec<String> = projects.into_iter().cloned().collect();
         rings_named(state, &names)?
     };
-    let list = buy_list(state, &check(state, &rings));
+    let mut list = buy_list(state, &check(state, &rings));
+    if words.is_empty() {
+        add_wanted(state, &mut list);
+    }
     let wanted = list.iter().filter(|purchase| purchase.skeins > 0);
     skeins.extend(wanted.map(Skeins::of));
     Ok(skeins)
 }
 
-/// Reads `CARD=SKEINS`: `310=2`, `Lantern Hill:310=1`. The card need not be there yet: a number
+/// Reads `CARD=SKEINS` or `CARD=SKEINS:LOT`: `310=2`, `Lantern Hill:310=1:K7`. The card need not be there yet: a number
 /// that no card has belongs to the range named, else to the stash's only range, or to the range of
 /// the one key or range list that has it.
 ///
@@ -90,18 +97,13 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
 pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
     let wrong = || Refusal::NotSkeins(text.trim().chars().take(40).collect());
     let (card, count) = text.rsplit_once('=').ok_or_else(wrong)?;
+    let (count, lot) = count.split_once(':').unwrap_or((count, ""));
     let skeins: u32 = count.trim().parse().map_err(|_| wrong())?;
     if !(1..=MOST_SKEINS).contains(&skeins) {
         return Err(wrong());
     }
-    let (range, number) = match state.find_card(card) {
-        Ok(id) => {
-            let kept = state.card(id).ok_or_else(wrong)?;
-            (kept.card.range, kept.card.number.clone())
-        }
-        Err(unknown @ Refusal::UnknownCard { .. }) => not_owned(state, card).ok_or(unknown)?,
-        Err(other) => return Err(other),
-    };
+    let lot = Lot(Label::new(lot)?);
+    let (range, number) = state.find_colour(card)?;
     let mut keys = state.rings().flat_map(Ring::threads);
     let keyed = keys.find(|thread| thread.colour.is(range, &number));
     Ok(Skeins {
@@ -109,38 +111,9 @@ pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
         name: keyed.map_or_else(Label::default, |thread| thread.name.clone()),
         colour: keyed.and_then(|thread| thread.hex),
         number,
-        lot: Lot::unknown(),
+        lot,
         skeins,
     })
-}
-
-/// The range and number of a colour that is not owned, where only one can be meant.
-fn not_owned(state: &State, name: &str) -> Option<(RangeId, Number)> {
-    if let Some((range, number)) = name.split_once(':')
-        && let Some(range) = state.find_range(range)
-    {
-        return Some((range.id, Number::new(number).ok()?));
-    }
-    let number = Number::new(name).ok()?;
-    let listed = state
-        .ranges()
-        .filter(|range| shade(range, &number).is_some());
-    let keys = state.rings().flat_map(Ring::threads);
-    let keyed = keys.flat_map(|thread| [&thread.colour, thread.stitched()]);
-    let keyed = keyed.filter(|colour| colour.number.key() == number.key());
-    let mut ranges: Vec<RangeId> = listed
-        .map(|range| range.id)
-        .chain(keyed.map(|colour| colour.range))
-        .collect();
-    if ranges.is_empty() {
-        ranges.extend(state.ranges().map(|range| range.id));
-    }
-    ranges.sort_unstable();
-    ranges.dedup();
-    match ranges.as_slice() {
-        [one] => Some((*one, number)),
-        _ => None,
-    }
 }
 
 /// Brings skeins home. Of a colour that has a card they stay uncut, beside it. A new colour comes
@@ -162,10 +135,13 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
     let mut families = Families::new(state);
     let mut ids = state.new_card_ids();
     let (mut total, mut new_cards) = (0_u32, 0);
-    let mut cards = Vec::new();
+    let (mut cards, mut wanted) = (Vec::new(), Vec::new());
     for (of, lots) in &list {
         let count = lots.iter().map(|(_, skeins)| *skeins);
-        total = count.fold(total, u32::saturating_add);
+        let count = count.fold(0, u32::saturating_add);
+        total = total.saturating_add(count);
+        let colour = ColourRef::new(of.range, of.number.clone());
+        wanted.extend(no_longer_wanted(state, &colour, count));
         if let Some(kept) = the_card(state, of) {
             cards.extend(match kept.place.at {
                 Whereabouts::Missing { .. } => in_its_place(state, kept, lots, now)?,
@@ -198,6 +174,7 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
         });
     }
     let mut changes: Vec<Change> = families.change(state).into_iter().collect();
+    changes.append(&mut wanted);
     changes.append(&mut cards);
     Ok(Event {
         act: Act::Bought {

@@ -21,6 +21,7 @@ use crate::model::card::Card;
 use crate::model::colour::Srgb;
 use crate::model::ids::{ListDigest, RangeId};
 use crate::model::label::{Label, fold};
+use crate::model::ring::NotionKind;
 use crate::stash::columns::Column;
 use crate::stash::event::{Act, Event, LONGEST_EVENT};
 use crate::stash::names::written;
@@ -279,14 +280,21 @@ pub struct KeyRow {
     pub symbol: Option<String>,
     /// The maker's range.
     pub range: Option<String>,
-    /// The number, trimmed, never empty.
+    /// The number, trimmed; of a blend the numbers of its threads, `447+96`. Empty only for a notion that
+    /// has a name.
     pub number: String,
-    /// The colour's name.
+    /// The colour's name; of a blend the names of its threads, `river slate+dandelion`.
     pub name: Option<String>,
-    /// The colour.
+    /// The colour; nothing of a blend.
     pub colour: Option<Srgb>,
-    /// Strands in the needle, 0 to 12.
+    /// Strands in the needle, of all threads together, 0 to 12; 0 where nobody says.
     pub strands: u8,
+    /// Strands of each thread of a blend, where the row says them one by one.
+    pub strands_of_each: Vec<u8>,
+    /// What kind of notion it is, where it is none of thread.
+    pub notion: Option<NotionKind>,
+    /// Pieces of a notion.
+    pub pieces: u32,
     /// Full crosses.
     pub stitches: u32,
     /// Half stitches.

@@ -8,10 +8,11 @@ use super::import::ranges::Ranges;
 use super::import::{KeyRow, Terms, if_it_fits, settle};
 use super::ring::{opened, project_name};
 use crate::model::ids::RangeId;
-use crate::model::label::{Label, fold};
-use crate::model::number::Number;
+use crate::model::label::{Label, Name, ParseNameError, fold};
+use crate::model::number::{Number, ParseNumberError};
 use crate::model::ring::{
-    ColourRef, KeyLine, KeyThread, KeyWork, Needle, NeedleError, Ring, StitchCounts,
+    ColourRef, KeyLine, KeyThread, KeyWork, Needle, NeedleError, Notion, NotionKind, Ring,
+    StitchCounts,
 };
 use crate::stash::colours::shade;
 use crate::stash::columns::Column;
@@ -56,7 +57,8 @@ pub struct Keyed {
 /// A project without a ring gets one, and a closed one is opened again. What was used of a colour
 /// stays used.
 ///
-/// A number may have the name of its range before it. Where neither the row nor the terms name a range,
+/// Numbers with a `+` between them are the threads of a blend; each is counted for itself. A number may
+/// have the name of its range before it. Where neither the row nor the terms name a range,
 /// a number that the stash has in one range only is of that range.
 ///
 /// O(rows · log cards).
@@ -146,29 +148,30 @@ impl Colours {
     }
 }
 
-/// The line of a row: one thread, and its stitches.
+fn labelled(text: &Option<String>, column: Column) -> Result<Label, RowFault> {
+    let text = text.as_deref().unwrap_or_default();
+    Label::new(text).map_err(|why| RowFault::Label(column, why))
+}
+
+/// The line of a row: its threads and their stitches, or a notion.
 fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine, RowFault> {
-    let label = |text: &Option<String>, field| {
-        let text = text.as_deref().unwrap_or_default();
-        Label::new(text).map_err(|why| RowFault::Label(field, why))
-    };
-    let (range, number) = meant(state, ranges, row)?;
-    let symbol = label(&row.symbol, Column::Symbol)?;
-    let name = label(&row.name, Column::Name)?;
-    let range = match range {
-        Some(range) => range,
-        None => ranges.named(row.range.as_deref())?,
-    };
-    let thread = KeyThread {
-        strands: row.strands,
-        name,
-        hex: row.colour,
-        ..KeyThread::new(ColourRef::new(range, number))
+    let symbol = labelled(&row.symbol, Column::Symbol)?;
+    if let Some(kind) = row.notion {
+        let work = KeyWork::Notion(notion(row, kind)?);
+        return Ok(KeyLine { symbol, work });
+    }
+    if row.pieces > 0 {
+        return Err(RowFault::PiecesOfThread);
+    }
+    let threads = match blend_in(state, ranges, row) {
+        Some(numbers) => blended(state, ranges, row, &numbers)?,
+        None if row.strands_of_each.is_empty() => vec![one_thread(state, ranges, row)?],
+        None => return Err(RowFault::StrandsOfEach(1)),
     };
     Ok(KeyLine {
         symbol,
         work: KeyWork::Threads {
-            needle: Needle::new(vec![thread]).map_err(RowFault::Needle)?,
+            needle: Needle::new(threads).map_err(RowFault::Needle)?,
             stitches: StitchCounts {
                 full: row.stitches,
                 half: row.half,
@@ -180,6 +183,81 @@ fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine,
             },
         },
     })
+}
+
+/// The notion of a row, called by its number and its name.
+fn notion(row: &KeyRow, kind: NotionKind) -> Result<Notion, RowFault> {
+    let name = row.name.as_deref().unwrap_or_default();
+    let name = [row.number.as_str(), name].join(" ");
+    let pieces = row.pieces;
+    match Name::new(&name) {
+        Ok(name) => Ok(Notion { name, kind, pieces }),
+        Err(ParseNameError::Empty) => Err(RowFault::Number(ParseNumberError::Empty)),
+        Err(ParseNameError::Label(why)) => Err(RowFault::Label(Column::Name, why)),
+    }
+}
+
+fn one_thread(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyThread, RowFault> {
+    let (range, number) = meant(state, ranges, row)?;
+    let name = labelled(&row.name, Column::Name)?;
+    let range = match range {
+        Some(range) => range,
+        None => ranges.named(row.range.as_deref())?,
+    };
+    Ok(KeyThread {
+        strands: row.strands,
+        name,
+        hex: row.colour,
+        ..KeyThread::new(ColourRef::new(range, number))
+    })
+}
+
+/// The numbers of a row that stand for several threads in one needle: those with a `+` between them,
+/// unless the stash has that whole number.
+fn blend_in<'a>(state: &State, ranges: &Ranges, row: &'a KeyRow) -> Option<Vec<&'a str>> {
+    let numbers: Vec<&str> = row.number.split('+').map(str::trim).collect();
+    if numbers.len() < 2 || numbers.iter().any(|number| number.is_empty()) {
+        return None;
+    }
+    let whole = meant(state, ranges, row).ok();
+    let known = whole.is_some_and(|(range, number)| {
+        let of = |range| has(state, range, &number);
+        range.map_or_else(|| state.ranges().any(|range| of(range.id)), of)
+    });
+    (!known).then_some(numbers)
+}
+
+/// The threads of a blend. One number of strands is shared out evenly; the name and the strands of each
+/// stand in the order of the numbers.
+fn blended(
+    state: &State,
+    ranges: &mut Ranges,
+    row: &KeyRow,
+    numbers: &[&str],
+) -> Result<Vec<KeyThread>, RowFault> {
+    let threads = u8::try_from(numbers.len()).unwrap_or(u8::MAX);
+    let each = match row.strands_of_each.as_slice() {
+        [] if row.strands.is_multiple_of(threads) => {
+            vec![row.strands / threads; numbers.len()]
+        }
+        each if each.len() == numbers.len() => each.to_vec(),
+        _ => return Err(RowFault::StrandsOfEach(numbers.len())),
+    };
+    let names: Vec<&str> = row.name.iter().flat_map(|name| name.split('+')).collect();
+    let names = Some(names).filter(|names| names.len() == numbers.len());
+    let mut blend = Vec::with_capacity(numbers.len());
+    for (at, (number, strands)) in numbers.iter().zip(each).enumerate() {
+        let name = names.as_ref().and_then(|names| names.get(at));
+        let of_one = KeyRow {
+            number: (*number).to_owned(),
+            name: name.map(|name| name.trim().to_owned()),
+            colour: None,
+            strands,
+            ..row.clone()
+        };
+        blend.push(one_thread(state, ranges, &of_one)?);
+    }
+    Ok(blend)
 }
 
 /// The ranges of which a card of that number was imported, wherever it is.
@@ -353,6 +431,56 @@ pub fn stitch_with(
         },
     };
     put(ring, Some(at), line)
+}
+
+/// Says which colour a project is stitched with in place of one of its chart, in every line that has it;
+/// with `None` as the chart has it. The colours are called `NUMBER` or `RANGE:NUMBER`, owned or not.
+/// `None` where that is so already. What was used of either stays used.
+///
+/// # Errors
+/// When the ring is closed, its key has not the colour or stitches it with itself, or a colour isn't known.
+pub fn swap(
+    state: &State,
+    ring: &Ring,
+    colour: &str,
+    with: Option<&str>,
+) -> Result<Option<Event>, Refusal> {
+    let (range, number) = state.find_colour(colour)?;
+    let of_chart = ColourRef::new(range, number);
+    let with = match with {
+        Some(name) => {
+            let (range, number) = state.find_colour(name)?;
+            Some(ColourRef::new(range, number))
+        }
+        None => None,
+    };
+    if !ring.threads().any(|thread| thread.colour == of_chart) {
+        return Err(Refusal::NotInKey {
+            name: colour.trim().to_owned(),
+            project: ring.project.to_string(),
+        });
+    }
+    let mut key = Vec::with_capacity(ring.key.len());
+    for line in &ring.key {
+        let KeyWork::Threads { needle, stitches } = &line.work else {
+            key.push(line.clone());
+            continue;
+        };
+        let mut threads = needle.threads().to_vec();
+        for thread in threads.iter_mut().filter(|of| of.colour == of_chart) {
+            thread.stitched_with.clone_from(&with);
+        }
+        let needle =
+            Needle::new(threads).map_err(|wrong| Refusal::NotALine(RowFault::Needle(wrong)))?;
+        key.push(KeyLine {
+            symbol: line.symbol.clone(),
+            work: KeyWork::Threads {
+                needle,
+                stitches: *stitches,
+            },
+        });
+    }
+    edited(ring, |old| *old = key)
 }
 
 /// Strikes line `at` out, counted from 0. `None` where there is no such line.

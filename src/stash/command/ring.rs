@@ -54,6 +54,8 @@ pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&
         went_out: Vec::new(),
         state: RingState::Live,
         opened: now,
+        status: Label::default(),
+        place: 0,
     });
     if ring.is_closed() {
         ring.went_out.clear();
@@ -249,6 +251,60 @@ pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event
         Some(why) if cards.is_empty() => Err(why),
         _ => give_back(state, ring, &cards, now),
     }
+}
+
+/// Says how a project stands, in words of one's own; empty takes them away. `None` where that was said
+/// already.
+///
+/// # Errors
+/// When the words are no label.
+pub fn status(ring: &Ring, words: &str) -> Result<Option<Event>, Refusal> {
+    let mut after = ring.clone();
+    after.status = Label::new(words)?;
+    Ok((after != *ring).then(|| Event {
+        act: Act::Status { ring: ring.id },
+        changes: ring_changes(Some(ring), &after),
+    }))
+}
+
+/// Puts the open projects in another order: those that are named first, as they are named, then the
+/// others as before.
+///
+/// # Errors
+/// When one is not there or closed, or that is their order.
+pub fn order(state: &State, projects: &[String]) -> Result<Event, Refusal> {
+    let mut first: Vec<&Ring> = Vec::with_capacity(projects.len());
+    for project in projects {
+        let ring = state.need_ring(project)?;
+        if ring.is_closed() {
+            return Err(Refusal::RingClosed(ring.project.to_string()));
+        }
+        if !first.iter().any(|other| other.id == ring.id) {
+            first.push(ring);
+        }
+    }
+    let before: Vec<&Ring> = state.rings_in_order();
+    let others = before.iter().copied();
+    let others = others.filter(|ring| first.iter().all(|other| other.id != ring.id));
+    let after: Vec<&Ring> = first.iter().copied().chain(others).collect();
+    if after
+        .iter()
+        .map(|ring| ring.id)
+        .eq(before.iter().map(|ring| ring.id))
+    {
+        return Err(Refusal::RingOrderSame);
+    }
+    let changes = (1..).zip(after).flat_map(|(place, ring)| {
+        let after = Ring {
+            place,
+            ..ring.clone()
+        };
+        ring_changes(Some(ring), &after)
+    });
+    Ok(Event {
+        act: Act::OrderRings,
+        changes: changes.collect(),
+    })
 }
 
 /// Leaves a ring hanging on a hook.

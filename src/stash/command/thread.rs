@@ -1,4 +1,4 @@
-//! Thread that goes from one card to another, and thread that is used.
+//! Thread that goes from one card to another, is used, cut and counted.
 
 use jiff::Timestamp;
 
@@ -9,10 +9,10 @@ use crate::model::card::{Card, MoveCost, Tag};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::ring::{ColourRef, Ring};
-use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread};
+use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::event::thread::{added, brought, drawn};
-use crate::stash::event::{Act, Change, Event, ring_changes};
+use crate::stash::event::thread::{Cutting, added, brought, drawn, listed, set};
+use crate::stash::event::{Act, AmountChange, Change, Event, ring_changes};
 use crate::stash::projects::needs::add_used;
 use crate::stash::refusal::{Amount, NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
@@ -223,6 +223,233 @@ pub fn use_thread(
         },
         changes,
     })
+}
+
+/// How much is cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CutAmount {
+    /// So many lengths: of the part-used skein first, then of new ones, of which the last is part-used then.
+    Lengths(u32),
+    /// So many whole skeins.
+    Skeins(u32),
+}
+
+/// Cuts uncut thread onto a card, of the lot that is named, else of the smallest that suffices. What is
+/// too short for a length stays with the part-used skein.
+///
+/// # Errors
+/// When no amount is said or there is less, the card is missing, elsewhere or a split card.
+pub fn cut(
+    state: &State,
+    card: CardId,
+    amount: CutAmount,
+    lot: Option<&Lot>,
+) -> Result<Event, Refusal> {
+    let from = kept(state, card)?;
+    if from.card.parent.is_some() {
+        return Err(Refusal::SplitCard(state.card_name(from)));
+    }
+    at_hand(state, from)?;
+    let (CutAmount::Lengths(n) | CutAmount::Skeins(n)) = amount;
+    if n == 0 {
+        return Err(Refusal::NoThread);
+    }
+    let there = |of: &LotThread| match amount {
+        CutAmount::Skeins(_) => of.skeins,
+        CutAmount::Lengths(_) => uncut_lengths(state, from, of),
+    };
+    let lots = from.thread.lots();
+    let mut lots: Vec<(u32, &Lot)> = match lot {
+        Some(lot) => vec![(from.thread.lot(lot).map_or(0, there), lot)],
+        None => lots.map(|(lot, of)| (there(of), lot)).collect(),
+    };
+    lots.sort_unstable();
+    let enough = lots.iter().find(|(there, _)| *there >= n);
+    let Some((_, lot)) = enough else {
+        let most = lots.last().map_or(0, |(there, _)| *there);
+        let put_up = state.put_up(&from.card);
+        let per_skein = match amount {
+            CutAmount::Lengths(_) => 1,
+            CutAmount::Skeins(_) => put_up.lengths_in_skein(from.card.cut_cm).max(1),
+        };
+        let of = |n: u32| Amount {
+            strands: put_up.from_lengths(n.saturating_mul(per_skein)),
+            put_up,
+        };
+        return Err(Refusal::TooLittleUncut {
+            card: state.card_name(from),
+            have: of(most),
+            asked: of(n),
+        });
+    };
+    Ok(Event {
+        act: Act::Cut { cards: 1 },
+        changes: cut_of_lot(state, from, lot, amount)?,
+    })
+}
+
+/// Lengths that the part-used and the uncut skeins of a lot beside a card make.
+fn uncut_lengths(state: &State, kept: &CardState, of: &LotThread) -> u32 {
+    let (put_up, cut_cm) = (state.put_up(&kept.card), kept.card.cut_cm);
+    let whole = of
+        .skeins
+        .saturating_mul(put_up.lengths_in_skein(cut_cm).max(1));
+    whole.saturating_add(put_up.lengths_in(of.part_cm, cut_cm))
+}
+
+/// The changes by which uncut thread of a lot is cut onto its card, which has that much.
+fn cut_of_lot(
+    state: &State,
+    kept: &CardState,
+    lot: &Lot,
+    amount: CutAmount,
+) -> Result<Vec<Change>, Refusal> {
+    let (card, put_up) = (kept.card.id, state.put_up(&kept.card));
+    let cut_cm = u32::from(kept.card.cut_cm);
+    let per_skein = put_up.lengths_in_skein(kept.card.cut_cm).max(1);
+    let too_much = || Refusal::TooMuch(state.card_name(kept));
+    let of = kept.thread.lot(lot).cloned().unwrap_or_default();
+    let (of_part, of_skeins, skeins) = match amount {
+        CutAmount::Skeins(skeins) => (0, skeins.saturating_mul(per_skein), skeins),
+        CutAmount::Lengths(lengths) => {
+            let of_part = lengths.min(put_up.lengths_in(of.part_cm, kept.card.cut_cm));
+            let rest = lengths - of_part;
+            (of_part, rest, rest.div_ceil(per_skein))
+        }
+    };
+    let opened_cm = skeins.saturating_mul(put_up.skein_cm());
+    let left_cm = opened_cm.saturating_sub(of_skeins.saturating_mul(cut_cm));
+    let part_cm = (of.part_cm - of_part * cut_cm).checked_add(left_cm);
+    let strands = put_up.from_lengths(of_part.saturating_add(of_skeins));
+    of.strands.0.checked_add(strands.0).ok_or_else(too_much)?;
+    let by = |part, by: i64| Change::Thread {
+        card,
+        lot: lot.clone(),
+        part,
+        amount: AmountChange::Add { by },
+    };
+    let part_by = i64::from(part_cm.ok_or_else(too_much)?) - i64::from(of.part_cm);
+    let changes = [
+        by(ThreadPart::PartCm, part_by),
+        by(ThreadPart::Skeins, -i64::from(skeins)),
+        by(ThreadPart::Strands, strands.0.into()),
+    ];
+    let changes = changes.into_iter().filter(|change| {
+        !matches!(change, Change::Thread { amount, .. } if *amount == AmountChange::Add { by: 0 })
+    });
+    Ok(changes.collect())
+}
+
+/// Takes the cards of a kit to the ring of their project, and cuts what it needs of the thread beside
+/// them; without cards it only cuts.
+///
+/// # Errors
+/// As [`take`](super::ring::take) and [`cut`].
+pub fn fetch(
+    state: &State,
+    project: &str,
+    cards: &[CardId],
+    cuts: &[Cutting],
+    now: Timestamp,
+) -> Result<Event, Refusal> {
+    let mut changes = Vec::new();
+    let mut cut_cards: Vec<CardId> = Vec::new();
+    for one in cuts {
+        let event = cut(
+            state,
+            one.card,
+            CutAmount::Lengths(one.lengths),
+            Some(&one.lot),
+        )?;
+        changes.extend(event.changes);
+        if !cut_cards.contains(&one.card) {
+            cut_cards.push(one.card);
+        }
+    }
+    if cards.is_empty() && !changes.is_empty() {
+        let cards = super::count(&cut_cards);
+        return Ok(Event {
+            act: Act::Cut { cards },
+            changes,
+        });
+    }
+    let mut event = super::ring::take(state, project, cards, now)?;
+    event.changes.extend(changes);
+    Ok(event)
+}
+
+/// What somebody counted of a lot; nothing of a part says nothing of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counted {
+    /// Strands on the card.
+    pub strands: Option<Strands>,
+    /// What is left of a part-used skein, in centimetres.
+    pub part_cm: Option<u32>,
+    /// Uncut skeins.
+    pub skeins: Option<u32>,
+}
+
+/// Says how much there is of a lot of a card, in place of what was known: of the lot that is named, which
+/// is listed if need be, else of the only one. `None` where that was known.
+///
+/// # Errors
+/// When nothing is said, the card has several lots and none is named, or uncut thread is said of a split
+/// card.
+pub fn count(
+    state: &State,
+    card: CardId,
+    counted: Counted,
+    lot: Option<&Lot>,
+) -> Result<Option<Event>, Refusal> {
+    let kept = kept(state, card)?;
+    if counted == Counted::default() {
+        return Err(Refusal::NoThread);
+    }
+    let uncut = counted.part_cm.is_some() || counted.skeins.is_some();
+    if kept.card.parent.is_some() && uncut {
+        return Err(Refusal::SplitCard(state.card_name(kept)));
+    }
+    let lots: Vec<&Lot> = kept.thread.lots().map(|(lot, _)| lot).collect();
+    let lot = match (lot, lots.as_slice()) {
+        (Some(lot), _) => lot.clone(),
+        (None, []) => Lot::unknown(),
+        (None, [only]) => (*only).clone(),
+        (None, _) => {
+            return Err(Refusal::WhichLot {
+                card: state.card_name(kept),
+                lots: lots.into_iter().cloned().collect(),
+            });
+        }
+    };
+    let said = [
+        (
+            ThreadPart::Strands,
+            counted.strands.map(|strands| strands.0),
+        ),
+        (ThreadPart::PartCm, counted.part_cm),
+        (ThreadPart::Skeins, counted.skeins),
+    ];
+    let mut changes: Vec<Change> = said
+        .into_iter()
+        .filter_map(|(part, amount)| set(card, &kept.thread, &lot, part, amount?))
+        .collect();
+    if !changes.is_empty() {
+        changes.splice(0..0, listed(card, &kept.thread, &lot));
+    }
+    Ok((!changes.is_empty()).then_some(Event {
+        act: Act::Count { card },
+        changes,
+    }))
+}
+
+/// The lot that a person names: one of the card's whatever its capitals, else a new one.
+///
+/// # Errors
+/// When the text is no label.
+pub fn lot_named(state: &State, card: CardId, name: &str) -> Result<Lot, Refusal> {
+    let name = Label::new(name)?;
+    let kept = kept(state, card)?;
+    Ok(kept.thread.listed(&name).cloned().unwrap_or(Lot(name)))
 }
 
 fn split_cards_on<'a>(

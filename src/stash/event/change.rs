@@ -4,9 +4,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
-use crate::model::ids::{CardId, RingId};
+use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::label::Label;
-use crate::model::range::Range;
+use crate::model::number::Number;
+use crate::model::range::{Range, Shade};
 use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::whereabouts::{Place, Underway};
@@ -24,6 +25,17 @@ pub enum Change {
         before: Option<Range>,
         /// As it is; nothing where it went.
         after: Option<Range>,
+    },
+    /// What a range says of one number came, went or was changed.
+    Shade {
+        /// Which range.
+        range: RangeId,
+        /// The number, as its list writes it.
+        number: Number,
+        /// As it was; nothing where the list had none.
+        before: Option<Shade>,
+        /// As it is; nothing where it has none now.
+        after: Option<Shade>,
     },
     /// The list of families, in the order of the wall.
     Families {
@@ -217,6 +229,7 @@ impl Change {
         use std::mem::swap;
         match &mut self {
             Self::Range { before, after } => swap(before, after),
+            Self::Shade { before, after, .. } => swap(before, after),
             Self::Families { before, after } => swap(before, after),
             Self::Order { before, after } => swap(before, after),
             Self::Board { before, after } => swap(before, after),

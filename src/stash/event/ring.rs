@@ -13,6 +13,7 @@ pub fn without_lists(ring: &Ring) -> Ring {
     Ring {
         key: Vec::new(),
         project: ring.project.clone(),
+        status: ring.status.clone(),
         went_out: Vec::new(),
         used: BTreeMap::new(),
         ..*ring

@@ -5,6 +5,17 @@ use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 
+/// Uncut thread of a lot that is cut onto its card.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cutting {
+    /// Which card.
+    pub card: CardId,
+    /// Of which lot.
+    pub lot: Lot,
+    /// How many lengths, as long as the others on the card.
+    pub lengths: u32,
+}
+
 /// Lists a lot on a card that has not got it; nothing where it has.
 #[must_use]
 pub fn listed(card: CardId, has: &Thread, lot: &Lot) -> Option<Change> {

@@ -96,6 +96,12 @@ impl Writer {
                     writes,
                 );
             }
+            Change::Shade {
+                range,
+                number,
+                after,
+                ..
+            } => self.put(Thing::Range(*range), format!("{SHADE}{number}"), set(after)),
             Change::Board { before, after } => {
                 differ(
                     |of| Thing::Board(of.id),

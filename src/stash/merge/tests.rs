@@ -7,6 +7,8 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::ids::IdSeed;
+use crate::model::label::fold;
+use crate::model::thread::ThreadPart;
 use crate::stash::testing::at;
 use crate::stash::testing::life::{Choice, Life, a_choice, choices};
 
@@ -259,6 +261,28 @@ fn a_note_that_reads_like_an_id_stays_as_it_was_written() {
     );
 }
 
+/// Every amount, by card, lot and part.
+fn by_lot(state: &State) -> BTreeMap<(CardId, String, ThreadPart), i64> {
+    let mut amounts = BTreeMap::new();
+    for kept in state.cards() {
+        for (lot, of) in kept.thread.lots() {
+            for part in ThreadPart::ALL {
+                let key = (kept.card.id, fold(lot.as_str()), part);
+                *amounts.entry(key).or_default() += i64::from(of.amount(part));
+            }
+        }
+    }
+    amounts.retain(|_, amount| *amount != 0);
+    amounts
+}
+
+/// Skeins that are bought and thread that is used of a card on no ring.
+fn wound() -> impl Strategy<Value = Choice> {
+    let bought = any::<[u16; 5]>().prop_map(|n| (103, n));
+    let used = any::<[u16; 5]>().prop_map(|n| (108, n));
+    prop_oneof![bought, used]
+}
+
 fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
     prop::collection::vec(a_choice(), 0..most)
 }
@@ -294,6 +318,36 @@ proptest! {
         a.live(half.iter().copied());
         b.live(rest.iter().copied());
         both_ways(&a, &b, whim);
+    }
+
+    #[test]
+    fn thread_that_came_and_went_on_both_sides_adds_up_lot_by_lot(
+        common in choices(10),
+        left in prop::collection::vec(wound(), 0..8),
+        right in prop::collection::vec(wound(), 0..8),
+        whim: u64,
+    ) {
+        let mut base = Copy::new();
+        base.live(common);
+        prop_assume!(!base.lines.is_empty());
+        let (mut a, mut b) = (base.copied(1, 0), base.copied(2, 20));
+        a.live(left);
+        b.live(right);
+        let (merged, ..) = both_ways(&a, &b, whim);
+        let (was, of_a, of_b, now) = (
+            by_lot(base.state()),
+            by_lot(a.state()),
+            by_lot(b.state()),
+            by_lot(merged.state()),
+        );
+        let known = |state: &State, (card, ..): &(CardId, String, ThreadPart)| state.card(*card).is_some();
+        let keys: BTreeSet<_> = was.keys().chain(of_a.keys()).chain(of_b.keys()).collect();
+        for key in keys.into_iter().filter(|key| known(base.state(), key)) {
+            let amount = |of: &BTreeMap<_, i64>| of.get(key).copied().unwrap_or(0);
+            // Where both used more together than there was, nothing is left.
+            let sum = amount(&of_a) + amount(&of_b) - amount(&was);
+            prop_assert_eq!(amount(&now), sum.max(0), "{:?}", key);
+        }
     }
 
     #[test]

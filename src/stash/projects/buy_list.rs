@@ -6,8 +6,8 @@ use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
 use crate::model::range::PutUp;
-use crate::model::ring::ColourRef;
-use crate::model::thread::Strands;
+use crate::model::ring::{ColourRef, KeyThread};
+use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::State;
 
@@ -69,10 +69,22 @@ pub struct Purchase {
     pub put_up: PutUp,
     /// Whether missing cards of it hold all that is lacking: then none is to be bought before they are looked for.
     pub missing: bool,
+    /// The dye lots that projects have of it already: the ones to ask for, so that no project mixes lots.
+    pub lots: Vec<Lot>,
     /// Whole skeins.
     pub skeins: u32,
+    /// Skeins on the want list, where that was asked for.
+    pub wanted: u32,
     /// What for, in the order of the projects.
     pub why: Vec<Why>,
+}
+
+impl Purchase {
+    /// The colour.
+    #[must_use]
+    pub fn of(&self) -> ColourRef {
+        ColourRef::new(self.range, self.number.clone())
+    }
 }
 
 /// What to buy for projects that were checked, by range and number. What several projects
@@ -96,8 +108,10 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                             colour: state.thread_colour(line.thread),
                             card: card.map(|card| card.id),
                             put_up: line.put_up,
+                            lots: Vec::new(),
                             missing: false,
                             skeins: 0,
+                            wanted: 0,
                             why: Vec::new(),
                         },
                         Sum::default(),
@@ -107,6 +121,11 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                 }
             };
             sum.add(line);
+            for lot in line.lots.iter().filter(|lot| !lot.is_unknown()) {
+                if !purchase.lots.contains(lot) {
+                    purchase.lots.push(lot.clone());
+                }
+            }
             let why = Why::of(project.ring.id, line);
             match purchase.why.iter_mut().find(|known| known.ring == why.ring) {
                 Some(known) => known.add(&why),
@@ -127,6 +146,36 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
         .collect();
     list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
     list
+}
+
+/// Adds what stands on the want list: skeins that are wanted in any case, so that those for projects are
+/// among them. O(list · shades wanted).
+pub fn add_wanted(state: &State, list: &mut Vec<Purchase>) {
+    for (colour, skeins) in state.want_list() {
+        let known = list.iter_mut().find(|p| colour.is(p.range, &p.number));
+        if let Some(purchase) = known {
+            purchase.wanted = skeins;
+            purchase.skeins = purchase.skeins.max(skeins);
+            continue;
+        }
+        let card = state.cards_of(&colour).next().map(|kept| &kept.card);
+        let thread = KeyThread::new(colour);
+        let colour = &thread.colour;
+        list.push(Purchase {
+            range: colour.range,
+            number: card.map_or(&colour.number, |card| &card.number).clone(),
+            name: state.thread_name(&thread).to_owned(),
+            colour: state.thread_colour(&thread),
+            card: card.map(|card| card.id),
+            put_up: state.colour_put_up(colour),
+            missing: false,
+            lots: Vec::new(),
+            skeins,
+            wanted: skeins,
+            why: Vec::new(),
+        });
+    }
+    list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
 }
 
 /// Strands on the missing cards of a colour.

@@ -1,15 +1,17 @@
 //! The kit check: for each line of a key, whether the thread is there, and where.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::needs::{ThreadNeed, needs};
 use super::supply::{
     Allocation, Source, Substitute, Supply, Want, at_hand, part_used, substitutes,
 };
-use crate::engine::need::Need;
+use crate::engine::need::{Cut, Need};
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::RingId;
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
-use crate::model::thread::Strands;
+use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring, RingState};
+use crate::model::thread::{Lot, Strands};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -86,6 +88,11 @@ pub struct ThreadLine<'a> {
     pub uncut_skeins: u32,
     /// What is still lacking then, and has to be bought.
     pub lacking: Strands,
+    /// The dye lots that the project was promised of the colour, for all its lines together: more than
+    /// one where its stitches would mix them.
+    pub lots: Vec<Lot>,
+    /// Of several such lots, one that there is enough of to do without the others.
+    pub lasting: Option<Lot>,
     /// What other projects were promised of the colour.
     pub others: Vec<(RingId, Strands)>,
     /// What could stand in for a colour that is missing.
@@ -107,6 +114,47 @@ impl<'a> ProjectKit<'a> {
     /// Every thread of its key, line by line.
     pub fn threads(&self) -> impl Iterator<Item = &ThreadLine<'a>> {
         self.lines.iter().flat_map(|line| &line.threads)
+    }
+}
+
+/// How much of a kit is on its ring.
+#[derive(Debug)]
+pub struct Kitted<'k, 'a> {
+    /// Colours of which enough is on the ring, or all they need is used.
+    pub there: usize,
+    /// Colours of the key, each once.
+    pub colours: usize,
+    /// A thread of each of the others, in the order of the key.
+    pub lacking: Vec<&'k ThreadLine<'a>>,
+}
+
+impl<'a> ProjectKit<'a> {
+    /// How much of it is on the ring. A colour whose stitches are not counted is there with a card of it.
+    /// O(threads² + threads · log cards).
+    #[must_use]
+    pub fn kitted(&self, state: &State) -> Kitted<'_, 'a> {
+        let ring = Some(self.ring.id);
+        let is_there = |line: &ThreadLine<'_>| match line.standing {
+            Availability::Done | Availability::OnRing => true,
+            Availability::Uncounted => {
+                let mut cards = state.cards_of(line.thread.stitched());
+                cards.any(|kept| kept.place.at.ring() == ring)
+            }
+            _ => false,
+        };
+        let mut lacking: Vec<&ThreadLine<'a>> = Vec::new();
+        for line in self.threads().filter(|line| !is_there(line)) {
+            let same = |other: &&ThreadLine<'_>| other.thread.stitched() == line.thread.stitched();
+            if !lacking.iter().any(same) {
+                lacking.push(line);
+            }
+        }
+        let colours = self.ring.colours().len();
+        Kitted {
+            there: colours - lacking.len(),
+            colours,
+            lacking,
+        }
     }
 }
 
@@ -140,13 +188,14 @@ pub fn rings_named<'a>(state: &'a State, projects: &[String]) -> Result<Vec<&'a 
     Ok(rings)
 }
 
-/// The rings in use that have a key, in the order they were opened; not those left on a hook.
+/// The rings in use that have a key, in the order of the projects; not those left on a hook.
 ///
 /// # Errors
 /// When there is none.
 pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
-    let rings: Vec<&Ring> = state.rings().filter(in_use).collect();
+    let rings = state.rings_in_order().into_iter();
+    let rings: Vec<&Ring> = rings.filter(in_use).collect();
     if rings.is_empty() {
         return Err(no_keys(state));
     }
@@ -178,6 +227,8 @@ struct Draft<'a> {
     cards: Vec<&'a CardState>,
     need: ThreadNeed,
     want: Want,
+    /// What the threads of the colour that come after it in the key want, in thousandths of a millimetre.
+    later_um: u64,
 }
 
 impl<'a> Draft<'a> {
@@ -201,25 +252,104 @@ impl<'a> Draft<'a> {
                 left_um: u64::from(strands) * need.of_a_strand_um,
                 promises: Vec::new(),
             },
+            later_um: 0,
         }
+    }
+
+    /// The dye lots of the colour, in the order in which to take them: one that lasts for all that the
+    /// project still wants of the colour before those that don't, one that it has already before others,
+    /// then of those that last the smallest and of the others the largest. With each, whether it lasts.
+    /// `gives` says what there is of a lot on a card. O(lots · cards of the colour + promises).
+    fn lots(&self, supply: &Supply, gives: impl Fn(&CardState, &Lot) -> u64) -> Vec<(Lot, bool)> {
+        let wanted = self.want.left_um.saturating_add(self.later_um);
+        let mut sums: BTreeMap<&Lot, u64> = BTreeMap::new();
+        for kept in &self.cards {
+            for (lot, _) in kept.thread.lots() {
+                let sum = sums.entry(lot).or_default();
+                *sum = sum.saturating_add(gives(kept, lot));
+            }
+        }
+        let has = |lot: &Lot| {
+            let of_ring = |promise: &&Allocation| promise.ring == self.want.ring;
+            let mut made = supply.made().iter().filter(of_ring);
+            made.any(|made| made.lot == *lot && self.cards.iter().any(|k| k.card.id == made.card))
+        };
+        let mut lots: Vec<(bool, bool, u64, &Lot)> = sums
+            .into_iter()
+            .filter(|&(_, sum)| sum > 0)
+            .map(|(lot, sum)| {
+                let lasts = sum >= wanted;
+                let size = if lasts { sum } else { u64::MAX - sum };
+                (!lasts, !has(lot), size, lot)
+            })
+            .collect();
+        lots.sort_unstable();
+        let lots = lots.into_iter();
+        lots.map(|(short, _, _, lot)| (lot.clone(), !short))
+            .collect()
     }
 
     /// Step 1 of the sharing: what lies on the project's own ring.
     fn keep_own(&mut self, supply: &mut Supply) {
+        if self.want.left_um == 0 {
+            return;
+        }
+        let own = |kept: &CardState| kept.place.at.ring() == Some(self.want.ring);
+        let lots = self.lots(supply, |kept, lot| match own(kept) {
+            true => supply.gives_um(&self.want, kept, lot),
+            false => 0,
+        });
         let ring = Some(self.want.ring);
-        for kept in self.cards.iter().filter(|k| k.place.at.ring() == ring) {
-            supply.promise(&mut self.want, kept, Source::OwnRing);
+        for (lot, _) in &lots {
+            for kept in self.cards.iter().filter(|k| k.place.at.ring() == ring) {
+                supply.promise(&mut self.want, kept, lot, Source::OwnRing);
+            }
         }
     }
 
-    /// Step 2: the cards that are not on this ring, those on no ring first. Of these as few as will
-    /// do: one that lasts, else the fullest, and so on.
-    fn take_cards(&mut self, supply: &mut Supply) {
-        let own = self.want.ring;
+    /// Step 2: what is not on this ring. What the cut thread on cards lacks, in strands.
+    ///
+    /// A lot of which there is enough, cut and uncut, gives all of it; else every lot gives cut thread
+    /// before any skein is cut.
+    fn take(&mut self, supply: &mut Supply) -> Strands {
+        if self.want.left_um == 0 {
+            return Strands(0);
+        }
+        let lots = self.lots(supply, |kept, lot| {
+            let on_ring = kept.place.at.ring() == Some(self.want.ring);
+            let all = supply.gives_with_uncut_um(&self.want, kept, lot);
+            let cut = supply.gives_um(&self.want, kept, lot);
+            if !at_hand(kept) || on_ring {
+                all - cut
+            } else {
+                all
+            }
+        });
+        let together = match lots.first() {
+            Some((_, true)) => 1,
+            _ => lots.len(),
+        };
+        for (lot, _) in &lots[..together] {
+            self.take_cards(supply, lot);
+        }
+        for (lot, _) in &lots[..together] {
+            self.take_from_rings(supply, lot);
+        }
+        let short = self.want.left();
+        for (lot, _) in &lots {
+            for kept in &self.cards {
+                supply.promise(&mut self.want, kept, lot, Source::Uncut);
+            }
+        }
+        short
+    }
+
+    /// From the cards on no ring as few as will do: one that lasts, else the fullest, and so on.
+    fn take_cards(&mut self, supply: &mut Supply, lot: &Lot) {
         let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
         let mut here: Vec<&CardState> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
         while self.want.left_um > 0 && !here.is_empty() {
-            let gives = |kept: &CardState| supply.gives_um(&self.want, kept);
+            let gives = |kept: &CardState| supply.gives_um(&self.want, kept, lot);
             let lasts = here.iter().position(|k| gives(k) >= self.want.left_um);
             let next = lasts.or_else(|| {
                 // The first of the fullest.
@@ -227,18 +357,16 @@ impl<'a> Draft<'a> {
                 fullest.map(|(at, _)| at)
             });
             let kept = here.remove(next.unwrap_or(0));
-            supply.promise(&mut self.want, kept, Source::Here);
-        }
-        for kept in &self.cards {
-            if let Some(ring) = kept.place.at.ring().filter(|&ring| ring != own) {
-                supply.promise(&mut self.want, kept, Source::OtherRing(ring));
-            }
+            supply.promise(&mut self.want, kept, lot, Source::Here);
         }
     }
 
-    fn take_uncut(&mut self, supply: &mut Supply) {
+    fn take_from_rings(&mut self, supply: &mut Supply, lot: &Lot) {
+        let own = self.want.ring;
         for kept in &self.cards {
-            supply.promise(&mut self.want, kept, Source::Uncut);
+            if let Some(ring) = kept.place.at.ring().filter(|&ring| ring != own) {
+                supply.promise(&mut self.want, kept, lot, Source::OtherRing(ring));
+            }
         }
     }
 
@@ -274,7 +402,7 @@ impl<'a> Draft<'a> {
             .filter_map(|promise| {
                 let kept = self.cards.iter().find(|k| k.card.id == promise.card)?;
                 let skein = self.need.put_up.strands_in_skein(kept.card.cut_cm).max(1);
-                let part = part_used(state, kept).0;
+                let part = part_used(state, kept, &promise.lot).0;
                 let beyond = promise.strands.0.saturating_sub(part);
                 Some(u32::from(part > 0).saturating_add(beyond.div_ceil(skein)))
             })
@@ -284,12 +412,19 @@ impl<'a> Draft<'a> {
 
 fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
     let lines = ring.key.iter().enumerate().zip(needs(state, ring));
-    lines
+    let mut drafts: Vec<Draft<'_>> = lines
         .flat_map(|((at, line), needs)| {
             let threads = line.threads().iter().zip(needs);
             threads.map(move |(thread, need)| Draft::of(state, ring, at, thread, need))
         })
-        .collect()
+        .collect();
+    let mut later: BTreeMap<&ColourRef, u64> = BTreeMap::new();
+    for draft in drafts.iter_mut().rev() {
+        let sum = later.entry(draft.thread.stitched()).or_default();
+        draft.later_um = *sum;
+        *sum = sum.saturating_add(draft.want.left_um);
+    }
+    drafts
 }
 
 /// What every open project keeps of the cards on its own ring, and nothing else promised.
@@ -329,12 +464,7 @@ pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
     }
     let mut shorts: Vec<Vec<Strands>> = Vec::with_capacity(asked.len());
     for (_, lines) in &mut asked {
-        let short = lines.iter_mut().map(|draft| {
-            draft.take_cards(&mut supply);
-            let short = draft.want.left();
-            draft.take_uncut(&mut supply);
-            short
-        });
+        let short = lines.iter_mut().map(|draft| draft.take(&mut supply));
         shorts.push(short.collect());
     }
     let projects = asked
@@ -391,6 +521,7 @@ fn checked<'a>(
             None => others.push((promise.ring, promise.strands)),
         }
     }
+    let lots = lots_of(supply, ring.id, &draft.cards);
     ThreadLine {
         thread: draft.thread,
         need: draft.need.need,
@@ -403,10 +534,49 @@ fn checked<'a>(
         short,
         uncut_skeins: draft.uncut_skeins(state),
         lacking: draft.want.left(),
+        lasting: lasting(supply, &draft, &lots),
+        lots,
         promises: draft.want.promises,
         others,
         substitutes: stand_ins,
     }
+}
+
+/// The lots that a project was promised of some cards, each once, in order of their names.
+fn lots_of(supply: &Supply, ring: RingId, cards: &[&CardState]) -> Vec<Lot> {
+    let of_cards = |made: &&Allocation| cards.iter().any(|kept| kept.card.id == made.card);
+    let made = supply.made().iter().filter(|made| made.ring == ring);
+    let lots: BTreeSet<&Lot> = made.filter(of_cards).map(|made| &made.lot).collect();
+    lots.into_iter().cloned().collect()
+}
+
+/// Of several lots that a project was promised of a colour the smallest that would do alone, with what is
+/// left of it.
+fn lasting(supply: &Supply, draft: &Draft<'_>, lots: &[Lot]) -> Option<Lot> {
+    if lots.len() < 2 {
+        return None;
+    }
+    let ours = |made: &&Allocation| {
+        made.ring == draft.want.ring && draft.cards.iter().any(|k| k.card.id == made.card)
+    };
+    let um = |made: &Allocation| {
+        let kept = draft.cards.iter().find(|k| k.card.id == made.card);
+        let cut = kept.and_then(|kept| Cut::of(&draft.want.assumed, kept.card.cut_cm));
+        u64::from(made.strands.0) * cut.map_or(0, Cut::of_a_strand_um)
+    };
+    let all: u64 = supply.made().iter().filter(ours).map(um).sum();
+    let has = |lot: &Lot| {
+        let made = supply.made().iter().filter(ours);
+        let promised: u64 = made.filter(|made| made.lot == *lot).map(um).sum();
+        let free = draft.cards.iter().map(|kept| {
+            let all = supply.gives_with_uncut_um(&draft.want, kept, lot);
+            let cut = supply.gives_um(&draft.want, kept, lot);
+            if at_hand(kept) { all } else { all - cut }
+        });
+        promised.saturating_add(free.fold(0, u64::saturating_add))
+    };
+    let lots = lots.iter().filter(|lot| has(lot) >= all);
+    lots.min_by_key(|lot| has(lot)).cloned()
 }
 
 #[cfg(test)]

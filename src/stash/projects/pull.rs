@@ -1,12 +1,13 @@
 //! The pull walk: which cards to fetch for a project, in the order the hand meets them.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::kit::ProjectKit;
+use super::kit::{ProjectKit, ThreadLine};
 use super::supply::Source;
 use crate::model::ids::{CardId, RingId};
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::event::thread::Cutting;
 use crate::stash::state::{CardState, State};
 
 /// Thread to be wound onto a split card from a card on another ring.
@@ -28,6 +29,10 @@ pub struct Pull {
     pub take: Vec<CardId>,
     /// Cards on other rings to be split from.
     pub split: Vec<Splitting>,
+    /// Of which dye lots the thread to be split off is, a card with each of them.
+    pub split_lots: BTreeSet<(CardId, Lot)>,
+    /// Uncut thread to be cut onto cards that are on the ring or come to it.
+    pub cut: Vec<Cutting>,
     /// Cards kept elsewhere, to be fetched first.
     pub fetch: Vec<CardId>,
     /// Cards that are missing.
@@ -35,7 +40,8 @@ pub struct Pull {
 }
 
 impl Pull {
-    fn add(&mut self, state: &State, kept: &CardState, strands: Option<Strands>) {
+    fn add(&mut self, state: &State, kept: &CardState, from: Option<(Strands, &Lot)>) {
+        let strands = from.map(|(strands, _)| strands);
         let card = kept.card.id;
         match kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => {
@@ -43,23 +49,49 @@ impl Pull {
             }
             // The thread of a split card is its project's; what is over is rejoined first.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => {}
-            Whereabouts::Ring { ring } => match self.split.iter_mut().find(|d| d.card == card) {
-                Some(known) => {
-                    let both = [known.strands, strands];
-                    known.strands = both
-                        .into_iter()
-                        .flatten()
-                        .reduce(|a, b| Strands(a.0.saturating_add(b.0)));
+            Whereabouts::Ring { ring } => {
+                self.split_lots
+                    .extend(from.map(|(_, lot)| (card, lot.clone())));
+                match self.split.iter_mut().find(|d| d.card == card) {
+                    Some(known) => {
+                        let both = [known.strands, strands];
+                        known.strands = both
+                            .into_iter()
+                            .flatten()
+                            .reduce(|a, b| Strands(a.0.saturating_add(b.0)));
+                    }
+                    None if state.ring(ring).is_some() => self.split.push(Splitting {
+                        card,
+                        ring,
+                        strands,
+                    }),
+                    None => {}
                 }
-                None if state.ring(ring).is_some() => self.split.push(Splitting {
-                    card,
-                    ring,
-                    strands,
-                }),
-                None => {}
-            },
+            }
             Whereabouts::Missing { .. } => self.missing.push(card),
             _ => self.fetch.push(card),
+        }
+    }
+}
+
+/// What is to be cut for a thread: of cards that are at hand or on the ring, so many strands of each lot.
+fn add_cuts(
+    state: &State,
+    line: &ThreadLine<'_>,
+    ring: RingId,
+    strands: &mut BTreeMap<(CardId, Lot), u32>,
+) {
+    let uncut = line.promises.iter().filter(|p| p.source == Source::Uncut);
+    for promise in uncut {
+        let Some(kept) = state.card(promise.card) else {
+            continue;
+        };
+        let there = kept.place.at.ring() == Some(ring) || kept.place.at.is_at_hand();
+        if there && kept.card.parent.is_none() {
+            let sum = strands
+                .entry((promise.card, promise.lot.clone()))
+                .or_default();
+            *sum = sum.saturating_add(promise.strands.0);
         }
     }
 }
@@ -71,6 +103,7 @@ impl Pull {
 pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
     let mut pull = Pull::default();
     let own = Some(project.ring.id);
+    let mut cuts: BTreeMap<(CardId, Lot), u32> = BTreeMap::new();
     for line in project.threads() {
         let cards: Vec<&CardState> = state.cards_of(line.thread.stitched()).collect();
         let there = |kept: &&&CardState| kept.place.at.ring() == own;
@@ -79,9 +112,10 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
                 if let (Source::Here | Source::OtherRing(_), Some(kept)) =
                     (promise.source, state.card(promise.card))
                 {
-                    pull.add(state, kept, Some(promise.strands));
+                    pull.add(state, kept, Some((promise.strands, &promise.lot)));
                 }
             }
+            add_cuts(state, line, project.ring.id, &mut cuts);
         } else if !cards.iter().any(|kept| there(&kept)) {
             // Of several cards the one that is nearest to hand.
             let whole = cards.iter().filter(|kept| kept.card.parent.is_none());
@@ -100,6 +134,21 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
             pull.missing
                 .extend(cards.iter().filter(gone).map(|kept| kept.card.id));
         }
+    }
+    for ((card, lot), strands) in cuts {
+        let Some(kept) = state.card(card) else {
+            continue;
+        };
+        // It is cut onto its card, so the card comes along.
+        if kept.place.at.ring() != own {
+            pull.take.push(card);
+        }
+        let length = state.put_up(&kept.card).in_length();
+        pull.cut.push(Cutting {
+            card,
+            lot,
+            lengths: strands.div_ceil(length),
+        });
     }
     for list in [&mut pull.take, &mut pull.fetch, &mut pull.missing] {
         let mut seen = BTreeSet::new();
@@ -120,6 +169,7 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
 mod tests {
     use super::*;
     use crate::stash::command::import::{KeyRow, Terms};
+    use crate::stash::command::thread::Counted;
     use crate::stash::command::{card, key, ring, thread};
     use crate::stash::projects::kit::{check, rings_named};
     use crate::stash::testing::{add_cards, apply, at, id, row, wall};
@@ -221,5 +271,43 @@ mod tests {
         let taken = ring::take(&state, "Robin", &[id(&state, "1/K7")], at(4)).unwrap();
         apply(&mut state, &taken);
         assert!(has_nothing_to_do(&pulled(&state, "Robin")));
+    }
+
+    #[test]
+    fn what_is_to_be_cut_comes_along_and_is_cut_as_it_is_fetched() {
+        let mut state = stash();
+        let one = id(&state, "1");
+        let said = |strands, part_cm, skeins| Counted {
+            strands: Some(Strands(strands)),
+            part_cm: Some(part_cm),
+            skeins: Some(skeins),
+        };
+        let event = thread::count(&state, one, said(6, 350, 1), None)
+            .unwrap()
+            .unwrap();
+        apply(&mut state, &event);
+        // More than a length and the three of the part-used skein.
+        give_key(&mut state, "Robin", &[("1", 900)]);
+        let robin = pulled(&state, "Robin");
+        assert_eq!(robin.take, [one]);
+        let [cutting] = &robin.cut[..] else {
+            panic!("{robin:?}")
+        };
+        assert_eq!((cutting.card, cutting.lengths), (one, 4));
+        let event = thread::fetch(&state, "Robin", &robin.take, &robin.cut, at(5)).unwrap();
+        apply(&mut state, &event);
+        let of = state
+            .card(one)
+            .unwrap()
+            .thread
+            .lots()
+            .next()
+            .unwrap()
+            .1
+            .clone();
+        // Of 11.5 m uncut four are cut, and of the skein that was opened seven are left beside half a metre.
+        assert_eq!((of.strands, of.part_cm, of.skeins), (Strands(30), 750, 0));
+        assert!(has_nothing_to_do(&pulled(&state, "Robin")));
+        assert_eq!(pulled(&state, "Robin").cut, []);
     }
 }

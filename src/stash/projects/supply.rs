@@ -7,7 +7,7 @@ use crate::engine::need::Cut;
 use crate::model::assumptions::Assumptions;
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyThread, Ring};
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, LotThread, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
@@ -24,31 +24,34 @@ pub enum Source {
     Uncut,
 }
 
-/// Thread of one card, or of the uncut skeins beside it, that a project is to have.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// Thread of one lot of a card, or of the uncut skeins beside it, that a project is to have.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Allocation {
     /// Which project.
     pub ring: RingId,
     /// Which card.
     pub card: CardId,
+    /// Of which dye lot.
+    pub lot: Lot,
     /// From where.
     pub source: Source,
     /// How much, in strands of the card's cut length.
     pub strands: Strands,
 }
 
-/// What is left of a card and the uncut skeins beside it.
-#[derive(Debug, Clone, Copy)]
+/// What is left of a lot on a card and uncut beside it.
+#[derive(Debug, Clone)]
 struct Left {
+    lot: Lot,
     on_card: u32,
-    /// Strands that part-used and uncut skeins would make.
+    /// Strands that the part-used and the uncut skeins would make.
     uncut: u32,
 }
 
 /// All thread of a stash, and what of it is promised.
 #[derive(Debug)]
 pub(super) struct Supply {
-    left: BTreeMap<CardId, Left>,
+    left: BTreeMap<CardId, Vec<Left>>,
     promises: Vec<Allocation>,
 }
 
@@ -60,19 +63,27 @@ pub(super) fn at_hand(kept: &CardState) -> bool {
 /// Strands that the part-used and the uncut skeins beside a card would make.
 #[must_use]
 pub fn uncut_strands(state: &State, kept: &CardState) -> Strands {
-    let whole = state.put_up(&kept.card).strands_in_skein(kept.card.cut_cm);
-    let skeins = kept.skeins().saturating_mul(whole);
-    Strands(skeins.saturating_add(part_used(state, kept).0))
+    let lots = kept.thread.lots();
+    let uncut = lots.map(|(_, of)| uncut_of(state, kept, of));
+    Strands(uncut.fold(0, u32::saturating_add))
 }
 
-/// Strands that the part-used skeins beside a card would make, each cut by itself.
-pub(super) fn part_used(state: &State, kept: &CardState) -> Strands {
+fn uncut_of(state: &State, kept: &CardState, of: &LotThread) -> u32 {
+    let whole = state.put_up(&kept.card).strands_in_skein(kept.card.cut_cm);
+    let skeins = of.skeins.saturating_mul(whole);
+    skeins.saturating_add(part_of(state, kept, of))
+}
+
+fn part_of(state: &State, kept: &CardState, of: &LotThread) -> u32 {
     let put_up = state.put_up(&kept.card);
-    let parts = kept.thread.lots().map(|(_, of)| {
-        let lengths = put_up.lengths_in(of.part_cm, kept.card.cut_cm);
-        put_up.from_lengths(lengths).0
-    });
-    Strands(parts.fold(0, u32::saturating_add))
+    let lengths = put_up.lengths_in(of.part_cm, kept.card.cut_cm);
+    put_up.from_lengths(lengths).0
+}
+
+/// Strands that the part-used skein of a lot beside a card would make.
+pub(super) fn part_used(state: &State, kept: &CardState, lot: &Lot) -> Strands {
+    let of = kept.thread.lot(lot);
+    Strands(of.map_or(0, |of| part_of(state, kept, of)))
 }
 
 /// Thread that one thread of a project's key still wants.
@@ -102,9 +113,14 @@ impl Want {
 impl Supply {
     /// Everything there is, nothing promised. O(cards).
     pub fn new(state: &State) -> Self {
-        let left = |kept: &CardState| Left {
-            on_card: kept.strands().0,
-            uncut: uncut_strands(state, kept).0,
+        let left = |kept: &CardState| {
+            let lots = kept.thread.lots();
+            let left = lots.map(|(lot, of)| Left {
+                lot: lot.clone(),
+                on_card: of.strands.0,
+                uncut: uncut_of(state, kept, of),
+            });
+            left.collect()
         };
         Self {
             left: state
@@ -115,13 +131,20 @@ impl Supply {
         }
     }
 
-    /// Promises what is still wanted, as far as it is left there. Strands of another cut length
+    fn left_of(&mut self, card: CardId, lot: &Lot) -> Option<&mut Left> {
+        self.left
+            .get_mut(&card)?
+            .iter_mut()
+            .find(|of| of.lot == *lot)
+    }
+
+    /// Promises what is still wanted of a lot, as far as it is left there. Strands of another cut length
     /// count for what can be stitched of them; those too short to stitch with are left alone.
-    pub fn promise(&mut self, want: &mut Want, kept: &CardState, source: Source) {
+    pub fn promise(&mut self, want: &mut Want, kept: &CardState, lot: &Lot, source: Source) {
         let Some(cut) = Cut::of(&want.assumed, kept.card.cut_cm) else {
             return;
         };
-        let Some(left) = self.left.get_mut(&kept.card.id) else {
+        let Some(left) = self.left_of(kept.card.id, lot) else {
             return;
         };
         let from = match source {
@@ -139,29 +162,42 @@ impl Supply {
         let promise = Allocation {
             ring: want.ring,
             card: kept.card.id,
+            lot: lot.clone(),
             source,
             strands: Strands(strands),
         };
-        self.promises.push(promise);
+        self.promises.push(promise.clone());
         want.promises.push(promise);
     }
 
-    /// What could be stitched of what is not promised of a card itself, in thousandths of a
-    /// millimetre.
-    pub fn gives_um(&self, want: &Want, kept: &CardState) -> u64 {
+    /// What could be stitched of a lot on a card that is not promised, in thousandths of a millimetre.
+    pub fn gives_um(&self, want: &Want, kept: &CardState, lot: &Lot) -> u64 {
         let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
-        u64::from(self.free_on_card(kept.card.id).0) * of_a_strand
+        let lots = self.left.get(&kept.card.id).into_iter().flatten();
+        let of = lots.filter(|of| of.lot == *lot).map(|of| of.on_card);
+        u64::from(of.fold(0, u32::saturating_add)) * of_a_strand
+    }
+
+    /// The same with the skeins beside it.
+    pub fn gives_with_uncut_um(&self, want: &Want, kept: &CardState, lot: &Lot) -> u64 {
+        let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
+        let lots = self.left.get(&kept.card.id).into_iter().flatten();
+        let of = lots.filter(|of| of.lot == *lot).map(|of| of.uncut);
+        let uncut = u64::from(of.fold(0, u32::saturating_add)) * of_a_strand;
+        uncut.saturating_add(self.gives_um(want, kept, lot))
     }
 
     /// What is not promised of a card itself, in strands.
     pub fn free_on_card(&self, card: CardId) -> Strands {
-        Strands(self.left.get(&card).map_or(0, |left| left.on_card))
+        let lots = self.left.get(&card).into_iter().flatten();
+        Strands(lots.fold(0, |sum, of| sum.saturating_add(of.on_card)))
     }
 
     /// What is not promised of a card and the uncut skeins beside it, in strands.
     pub fn free(&self, card: CardId) -> Strands {
-        let left = self.left.get(&card);
-        Strands(left.map_or(0, |left| left.on_card.saturating_add(left.uncut)))
+        let lots = self.left.get(&card).into_iter().flatten();
+        let uncut = lots.fold(0, |sum: u32, of| sum.saturating_add(of.uncut));
+        Strands(self.free_on_card(card).0.saturating_add(uncut))
     }
 
     /// What was promised so far, in order.
@@ -205,7 +241,8 @@ impl Substitute {
 }
 
 /// The nearest owned colours of the same kind of thread, best first, with thread left that nobody was
-/// promised. Colours of the same key are left out: two symbols would look alike. `needed_um` is what is
+/// promised. Colours of the same key are left out: two symbols would look alike. No single colour says how a
+/// variegated thread looks, so none stands in for another or is stood in for. `needed_um` is what is
 /// to be stitched, in thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
@@ -218,6 +255,9 @@ pub(super) fn substitutes(
     let Some(wanted) = state.thread_colour(thread) else {
         return Vec::new();
     };
+    if state.colour_is_variegated(thread.stitched()) {
+        return Vec::new();
+    }
     let kind = state.colour_put_up(thread.stitched()).kind();
     let in_key: BTreeSet<CardId> = ring
         .threads()
@@ -228,6 +268,7 @@ pub(super) fn substitutes(
         .cards()
         .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
         .filter(|kept| state.put_up(&kept.card).kind() == kind)
+        .filter(|kept| !state.is_variegated(&kept.card))
         .filter(|kept| supply.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
         .filter_map(|kept| Some((kept, kept.card.colour?)));
     let found = nearest(wanted, among, SHOWN).into_iter();

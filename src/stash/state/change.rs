@@ -251,6 +251,7 @@ impl State {
             | Change::Key { .. }
             | Change::Used { .. } => self.ring_change(change),
             Change::Range { .. }
+            | Change::Shade { .. }
             | Change::Board { .. }
             | Change::Order { .. }
             | Change::Families { .. }
@@ -266,6 +267,23 @@ impl State {
                 swap(&mut self.ranges, |r| r.id, before.as_ref(), after.as_ref())
                     .then_some(())
                     .ok_or(Mismatch::Range)
+            }
+            Change::Shade {
+                range,
+                number,
+                before,
+                after,
+            } => {
+                let wrong = Mismatch::Range;
+                let shades = &mut self.ranges.get_mut(range).ok_or(wrong)?.shades;
+                if shades.get(number) != before.as_ref() {
+                    return Err(wrong);
+                }
+                match after {
+                    Some(shade) => shades.insert(number.clone(), shade.clone()),
+                    None => shades.remove(number),
+                };
+                Ok(())
             }
             Change::Board { before, after } => {
                 swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref())

@@ -285,6 +285,21 @@ fn by_family(state: &State) -> BTreeMap<(CardId, ThreadKind), ByLot> {
         .collect()
 }
 
+/// Single strand of each lot of each card, cut or not, in centimetres.
+fn single_strand_cm(state: &State) -> BTreeMap<(CardId, Lot), u64> {
+    let cards = state.cards().flat_map(|kept| {
+        let put_up = state.put_up(&kept.card);
+        let lots = kept.thread.lots();
+        lots.map(move |(lot, of)| {
+            let cut = u64::from(of.strands.0) * u64::from(kept.card.cut_cm);
+            let skeins = u64::from(of.skeins) * u64::from(put_up.skein_cm());
+            let uncut = (u64::from(of.part_cm) + skeins) * u64::from(put_up.in_length());
+            ((kept.card.id, lot.clone()), cut + uncut)
+        })
+    });
+    cards.collect()
+}
+
 /// The cards whose thread is not what it was, as far as they were and are there.
 fn changed(before: &State, after: &State) -> Vec<CardId> {
     let now = threads(after);
@@ -327,6 +342,11 @@ fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) 
             assert_eq!(changed(before, after), []);
             assert_eq!(before.cards().len() - after.cards().len(), cards as usize);
         }
+        // What is cut is as long as what it was cut from, lot by lot.
+        Act::Cut { .. } | Act::Take { .. } => {
+            assert_eq!(single_strand_cm(after), single_strand_cm(before));
+        }
+        Act::Count { card } => assert_eq!(changed(before, after), [card]),
         Act::Use {
             card,
             strands,

@@ -11,8 +11,8 @@ fn thread_is_split_off_used_and_rejoined() {
     assert_eq!(
         stash.ok(&[&split[..], &["--strands", "1", "--label", "for reeds"]].concat()),
         "Split 2 lengths 1 strand of card 9 off to the ring 'Mill Pond'.\n  \
-         9  moss: 5 lengths 5 strands on it, at home on hook A02\n  \
-         9@Mill Pond  moss: 2 lengths 1 strand on it, on the ring 'Mill Pond'\n"
+         9  moss: 5 lengths 5 strands left, at home on hook A02\n  \
+         9@Mill Pond  moss: 2 lengths 1 strand left, on the ring 'Mill Pond'\n"
     );
     let split_card = &stash.json(&["find", "9"])["matches"][1];
     assert_eq!(

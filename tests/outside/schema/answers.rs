@@ -196,6 +196,7 @@ fn projects(s: &mut Story) {
     s.says("thread", "use 310 --project Robin --strands 3");
     s.says("thread", "use 11 --project Winter_Fox --lengths 1");
     s.says("thread", "use 40 --strands 1");
+    trade(s);
     s.says("ring-progress", "ring progress Winter_Fox 9 --lengths 1");
     s.says("ring-progress", "ring progress Winter_Fox --done 40");
     s.says("ring-list", "ring list");
@@ -231,6 +232,41 @@ fn projects(s: &mut Story) {
     s.says("ring", "ring close Kestrel");
     s.says("ring-list", "ring list");
     hangs(s);
+}
+
+/// Lots, kinds of thread, marks, wishes, and what is said of projects.
+fn trade(s: &mut Story) {
+    s.says(
+        "thread",
+        "count 40 --lengths 3 --metres 3.5 --skeins 2 --lot V1",
+    );
+    s.says("thread", "cut 40 --lengths 5 --lot V1");
+    s.says("thread", "use 40 --strands 2 --lot V1");
+    assert_eq!(s.fails("cut 40 --skeins 9")["error"]["code"], "too_little");
+    let several = s.fails("count 40 --skeins 1");
+    assert_eq!(several["error"]["code"], "which_lot");
+    s.says("history", "history --last 3");
+    s.says("range-put-up", "range put-up Heath --skein-m 4.5");
+    s.says("range-put-up", "range put-up Heath --skein-m 8");
+    s.says("change", "range mark 41 --variegated");
+    s.says("change", "range mark 11 40 --discontinued");
+    s.says("range-list", "range list");
+    s.says("need", "need Winter_Fox");
+    s.says("want", "want 12 40 --skeins 2");
+    s.says("buy", "buy");
+    s.says("want", "want");
+    s.says("want", "want 12 --no-longer");
+    s.says("ring-progress", "ring swap Winter_Fox 50 --with 12");
+    s.says("ring-key", "ring key Winter_Fox");
+    s.says("ring-progress", "ring swap Winter_Fox 50 --back");
+    s.says("ring", "ring order Robin");
+    s.says("ring", "ring status Robin waiting_for_linen");
+    s.says("ring-list", "ring list");
+    s.says("ring", "elsewhere 12 --with Nora --until 2001-09-10");
+    let late = s.asked("where");
+    assert!(late.err.contains("overdue"), "{late:?}");
+    s.says("where", "where");
+    s.says("ring", "found 12");
 }
 
 fn hangs(s: &mut Story) {

@@ -39,25 +39,27 @@ pub struct Outcome {
 }
 
 /// What becomes of the thread of a card that is there.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AmountSaid {
     /// The card.
     pub card: CardId,
-    /// Thread on the card before.
-    pub strands: Strands,
-    /// Thread on the card after.
-    pub strands_after: Strands,
-    /// Uncut skeins before.
-    pub skeins: u32,
-    /// Uncut skeins after.
-    pub skeins_after: u32,
+    /// Its thread before, lot by lot.
+    pub before: Thread,
+    /// Its thread after.
+    pub after: Thread,
 }
 
 impl AmountSaid {
     /// Whether anything differs.
     #[must_use]
-    pub fn changes(self) -> bool {
-        (self.strands, self.skeins) != (self.strands_after, self.skeins_after)
+    pub fn changes(&self) -> bool {
+        self.before != self.after
+    }
+
+    /// Strands on the card and uncut skeins, before and after.
+    #[must_use]
+    pub fn sums(&self) -> [(Strands, u32); 2] {
+        [&self.before, &self.after].map(|thread| (thread.strands(), thread.skeins()))
     }
 }
 
@@ -165,10 +167,8 @@ impl Changed {
         if draft.lots.iter().any(says_some) {
             self.amounts.push(AmountSaid {
                 card: kept.card.id,
-                strands: kept.thread.strands(),
-                strands_after: Strands(after.0),
-                skeins: kept.thread.skeins(),
-                skeins_after: after.1,
+                before: kept.thread.clone(),
+                after,
             });
         }
         if let Some(hook) = draft.hook {
@@ -264,22 +264,42 @@ fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
     (thread, unsaid)
 }
 
-/// What becomes of the thread of a card that is there, and the strands and uncut skeins it has then.
-fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> (Vec<Change>, (u32, u32)) {
+/// What becomes of the thread of a card that is there, and what it has then.
+fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> (Vec<Change>, Thread) {
     let (card, had) = (kept.card.id, &kept.thread);
-    let sums = |thread: &Thread| (thread.strands().0, thread.skeins());
     if draft.adds {
-        let more = in_all(&draft.lots);
-        let ((strands, skeins), (more_strands, more_skeins)) = (sums(had), sums(&more));
-        let after = (
-            strands.saturating_add(more_strands),
-            skeins.saturating_add(more_skeins),
-        );
         // It was checked that it can be kept.
-        return (added(card, had, &more).unwrap_or_default(), after);
+        let changes = added(card, had, &in_all(&draft.lots)).unwrap_or_default();
+        let after = with_changes(had, &changes);
+        return (changes, after);
     }
     let after = said_anew(draft, had);
-    (replaced(card, had, &after), sums(&after))
+    (replaced(card, had, &after), after)
+}
+
+/// Thread to which amounts were added.
+fn with_changes(had: &Thread, changes: &[Change]) -> Thread {
+    let mut thread = had.clone();
+    for change in changes {
+        match change {
+            Change::Lot { lot, .. } => {
+                thread.list(lot.clone(), Label::default());
+            }
+            Change::Thread {
+                lot, part, amount, ..
+            } => {
+                if let Some(of) = thread.lot_mut(lot) {
+                    let there = of.amount_mut(*part);
+                    let now = amount.of(u64::from(*there), u32::MAX.into());
+                    *there = now
+                        .and_then(|now| u32::try_from(now).ok())
+                        .unwrap_or(*there);
+                }
+            }
+            _ => {}
+        }
+    }
+    thread
 }
 
 /// What a card has when its rows replace what was known. An amount that a row says is of the lot of that

@@ -130,7 +130,7 @@ fn said(
         name,
         colour: row.colour,
         family: family.map(|family| families.named(&family)),
-        variegated: false,
+        ..Shade::default()
     };
     Ok((number, shade))
 }
@@ -154,6 +154,8 @@ fn learn(range: &mut Range, number: Number, mut said: Shade) -> Learnt {
         said.name.clone_from(&known.name);
     }
     said.variegated |= known.variegated;
+    said.discontinued |= known.discontinued;
+    said.wanted = known.wanted;
     said.colour = said.colour.or(known.colour);
     said.family = said.family.or(known.family);
     let is_known = said == known;

@@ -336,3 +336,141 @@ fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
     };
     assert_eq!([of(" ", &list), of("P", &[])], ["no_project", "no_rows"]);
 }
+
+/// Imports a key of one row, and says the strands and name of each of its threads.
+fn of_row(state: &State, row: KeyRow) -> Result<Vec<(String, u8, String)>, RowFault> {
+    let keyed = key::import(state, &[row], Vec::new(), "Fox", &Terms::default(), at(5));
+    let event = match keyed {
+        Ok(keyed) => keyed.event.unwrap(),
+        Err(Refusal::RowsRejected { every, .. }) => return Err(every[0].reason.clone()),
+        Err(other) => panic!("{other}"),
+    };
+    let mut state = state.clone();
+    apply(&mut state, &event);
+    let ring = state.need_ring("Fox").unwrap();
+    let threads = ring.threads().map(|of| {
+        let number = of.colour.number.to_string();
+        (number, of.strands, of.name.to_string())
+    });
+    Ok(threads.collect())
+}
+
+#[test]
+fn numbers_with_a_plus_are_the_threads_of_a_blend() {
+    let mut state = wall(1, 3, 1);
+    add_cards(&mut state, &["447", "96"]);
+    let blend = |number: &str, strands: u8, each: &[u8], name: Option<&str>| KeyRow {
+        strands,
+        strands_of_each: each.to_vec(),
+        name: name.map(str::to_owned),
+        ..row(number, 40)
+    };
+    let thread = |number: &str, strands, name: &str| (number.to_owned(), strands, name.to_owned());
+    for (row, expected) in [
+        (
+            blend("447+96", 2, &[], Some("slate + dandelion")),
+            vec![thread("447", 1, "slate"), thread("96", 1, "dandelion")],
+        ),
+        (
+            blend("447 + 96", 0, &[1, 2], None),
+            vec![thread("447", 1, ""), thread("96", 2, "")],
+        ),
+        (
+            blend("447+96+5", 0, &[], Some("mixed")),
+            vec![
+                thread("447", 0, ""),
+                thread("96", 0, ""),
+                thread("5", 0, ""),
+            ],
+        ),
+    ] {
+        assert_eq!(of_row(&state, row), Ok(expected));
+    }
+    for (row, fault) in [
+        (blend("447+96", 3, &[], None), RowFault::StrandsOfEach(2)),
+        (
+            blend("447+96", 0, &[1, 1, 1], None),
+            RowFault::StrandsOfEach(2),
+        ),
+        (blend("447", 0, &[1, 1], None), RowFault::StrandsOfEach(1)),
+        (
+            KeyRow {
+                pieces: 3,
+                ..row("447", 0)
+            },
+            RowFault::PiecesOfThread,
+        ),
+    ] {
+        assert_eq!(of_row(&state, row), Err(fault));
+    }
+    let twice = of_row(&state, blend("447+447", 0, &[], None));
+    assert!(matches!(
+        twice,
+        Err(RowFault::Needle(NeedleError::Twice(_)))
+    ));
+    // Where a card is written so, that is meant.
+    add_cards(&mut state, &["447+96"]);
+    let one = of_row(&state, blend("447+96", 2, &[], None));
+    assert_eq!(one, Ok(vec![thread("447+96", 2, "")]));
+}
+
+#[test]
+fn a_notion_is_called_by_its_number_and_name() {
+    let mut state = wall(1, 3, 1);
+    let bead = |number: &str, name: Option<&str>| KeyRow {
+        notion: Some(NotionKind::Bead),
+        pieces: 24,
+        name: name.map(str::to_owned),
+        ..row(number, 0)
+    };
+    let rows = [
+        bead("B12", Some("gold")),
+        bead("", Some("brass")),
+        bead("7", None),
+    ];
+    let keyed = key::import(&state, &rows, Vec::new(), "Fox", &Terms::default(), at(5)).unwrap();
+    assert_eq!((keyed.entries, keyed.colours), (3, 0));
+    apply(&mut state, &keyed.event.unwrap());
+    let ring = state.need_ring("Fox").unwrap();
+    let names: Vec<String> = ring.key.iter().map(text::thread::notion).collect();
+    assert_eq!(
+        names,
+        [
+            "B12 gold: bead, 24 pieces",
+            "brass: bead, 24 pieces",
+            "7: bead, 24 pieces"
+        ]
+    );
+    assert_eq!(
+        of_row(&state, bead("", None)),
+        Err(RowFault::Number(ParseNumberError::Empty))
+    );
+}
+
+#[test]
+fn a_colour_is_swapped_in_every_line_and_back() {
+    let mut state = keyed(&["1", "2", "1"]);
+    let stitched = |state: &State| -> Vec<String> {
+        let ring = state.need_ring("Harbour").unwrap();
+        ring.threads()
+            .map(|of| of.stitched().number.to_string())
+            .collect()
+    };
+    let ask = |state: &State, colour: &str, with: Option<&str>| {
+        swap(state, state.need_ring("Harbour").unwrap(), colour, with)
+    };
+    let event = ask(&state, "1", Some("77")).unwrap().unwrap();
+    apply(&mut state, &event);
+    assert_eq!(stitched(&state), ["77", "2", "77"]);
+    assert_eq!(ask(&state, "1", Some("77")), Ok(None));
+    let event = ask(&state, "1", None).unwrap().unwrap();
+    apply(&mut state, &event);
+    assert_eq!(stitched(&state), ["1", "2", "1"]);
+    assert_eq!(ask(&state, "1", None), Ok(None));
+    let itself = ask(&state, "1", Some("1")).unwrap_err();
+    assert_eq!(itself.to_string(), "not_a_line");
+    assert_eq!(
+        ask(&state, "9", Some("1")).unwrap_err().to_string(),
+        "not_in_key"
+    );
+}

@@ -1,9 +1,16 @@
+use std::collections::BTreeMap;
+
+use proptest::prelude::*;
+
 use super::*;
 use crate::model::thread::ThreadPart;
+use crate::stash::command::import::{Amount, Terms, card_list};
 use crate::stash::command::ring::{
     close, found, give_back, give_back_all, missing, split_cards_that_stay, take,
 };
+use crate::stash::command::{buy, range, ring};
 use crate::stash::event::{AmountChange, inverse};
+use crate::stash::history::History;
 use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
@@ -529,4 +536,259 @@ fn a_lot_that_the_card_no_longer_lists_is_listed_again_by_a_rejoin() {
     apply(&mut state, &event);
     merged(&mut state, "Robin", "1");
     assert_eq!(lots(&state, whole), [lot("K7", 12), lot("V1", 30)]);
+}
+
+/// What a card has of a lot: strands, centimetres of a part-used skein, skeins.
+fn has(state: &State, lot: &str) -> (u32, u32, u32) {
+    let of = state
+        .card(id(state, "1"))
+        .unwrap()
+        .thread
+        .lot(&named(lot))
+        .cloned();
+    let of = of.unwrap_or_default();
+    (of.strands.0, of.part_cm, of.skeins)
+}
+
+#[test]
+fn thread_is_cut_from_a_part_used_skein_first_and_the_rest_is_part_used_then() {
+    let mut state = two_lots();
+    let card = id(&state, "1");
+    let k7 = named("K7");
+    let said = Counted {
+        part_cm: Some(350),
+        skeins: Some(2),
+        ..Counted::default()
+    };
+    let event = count(&state, card, said, Some(&k7)).unwrap().unwrap();
+    apply(&mut state, &event);
+    assert_eq!(has(&state, "K7"), (12, 350, 2));
+    let does = |state: &mut State, amount, lot: Option<&Lot>| {
+        let event = cut(state, card, amount, lot).unwrap();
+        apply(state, &event);
+        has(state, "K7")
+    };
+    assert_eq!(does(&mut state, CutAmount::Lengths(2), None), (24, 150, 2));
+    // One more of the part-used skein, and three of a new one.
+    assert_eq!(does(&mut state, CutAmount::Lengths(4), None), (48, 550, 1));
+    assert_eq!(
+        does(&mut state, CutAmount::Skeins(1), Some(&k7)),
+        (96, 550, 0)
+    );
+    assert_eq!(
+        words(cut(&state, card, CutAmount::Lengths(6), None)),
+        "Card 1 has uncut thread for 5 lengths, not 6 lengths, in one dye lot. Cut less, or count what is \
+         beside it first."
+    );
+    let code = |amount, lot: Option<&Lot>| cut(&state, card, amount, lot).unwrap_err().to_string();
+    assert_eq!(
+        code(CutAmount::Lengths(1), Some(&named("V1"))),
+        "too_little"
+    );
+    assert_eq!(code(CutAmount::Skeins(0), None), "no_thread");
+}
+
+#[test]
+fn what_is_counted_is_of_one_lot() {
+    let mut state = two_lots();
+    let card = id(&state, "1");
+    let said = |strands| Counted {
+        strands: Some(Strands(strands)),
+        ..Counted::default()
+    };
+    assert_eq!(
+        count(&state, card, said(5), None).unwrap_err().to_string(),
+        "which_lot"
+    );
+    let w2 = named("W2");
+    let event = count(&state, card, said(5), Some(&w2)).unwrap().unwrap();
+    apply(&mut state, &event);
+    assert_eq!(has(&state, "W2"), (5, 0, 0));
+    assert_eq!(has(&state, "K7"), (12, 0, 0));
+    assert_eq!(count(&state, card, said(5), Some(&w2)), Ok(None));
+    let nothing = count(&state, card, Counted::default(), None);
+    assert_eq!(nothing, Err(Refusal::NoThread));
+    assert_eq!(lot_named(&state, card, "k7"), Ok(named("K7")));
+    assert_eq!(lot_named(&state, card, "X9"), Ok(named("X9")));
+}
+
+/// What is done to the thread of two colours, one of them a perle.
+#[derive(Clone, Debug)]
+enum Deed {
+    Import(usize, usize, u8),
+    Buy(usize, usize, u8),
+    Take(usize),
+    PutAway,
+    Use(usize, u8),
+    Split(usize, u8),
+    Rejoin(usize),
+    Cut(usize, u8),
+    Undo,
+    Redo,
+}
+
+const COLOURS: [&str; 2] = ["Heath:1", "Moor:1"];
+const DYE_LOTS: [&str; 3] = ["K7", "V1", ""];
+
+/// Centimetres of single strand, by colour, kind of thread and lot.
+type Single = BTreeMap<(String, String, String), i64>;
+
+fn single(state: &State) -> Single {
+    let mut sums = Single::new();
+    for kept in state.cards() {
+        let put_up = state.put_up(&kept.card);
+        for (lot, of) in kept.thread.lots() {
+            let cut = i64::from(of.strands.0) * i64::from(kept.card.cut_cm);
+            let skeins = i64::from(of.skeins) * i64::from(put_up.skein_cm());
+            let uncut = (i64::from(of.part_cm) + skeins) * i64::from(put_up.in_length());
+            *sums.entry(entry(state, kept, lot)).or_default() += cut + uncut;
+        }
+    }
+    sums.retain(|_, sum| *sum != 0);
+    sums
+}
+
+fn entry(state: &State, kept: &CardState, lot: &Lot) -> (String, String, String) {
+    let kind = format!("{:?}", state.put_up(&kept.card).kind());
+    (state.range_name(kept).to_owned(), kind, lot.to_string())
+}
+
+impl Deed {
+    fn event(&self, state: &State) -> Result<Event, Refusal> {
+        let card = |at: usize| id(state, COLOURS[at]);
+        let ring = || state.need_ring("Fox");
+        match *self {
+            Self::Import(colour, lot, lengths) => {
+                let mut row = crate::stash::testing::row(COLOURS[colour]);
+                row.amount = Some(Amount::Lengths(f64::from(lengths)));
+                row.dye_lot = Some(DYE_LOTS[lot].to_owned());
+                let terms = Terms {
+                    add: true,
+                    ..Terms::default()
+                };
+                let outcome = card_list(state, &[row], Vec::new(), &terms, at(1))?;
+                outcome.event.ok_or(Refusal::NothingToDo)
+            }
+            Self::Buy(colour, lot, skeins) => {
+                let words = format!("{}={skeins}:{}", COLOURS[colour], DYE_LOTS[lot]);
+                buy::bought(state, &[buy::said(state, &words)?], at(1))
+            }
+            Self::Take(colour) => ring::take(state, "Fox", &[card(colour)], at(1)),
+            Self::PutAway => ring::give_back_all(state, ring()?, at(1)),
+            Self::Use(colour, strands) => {
+                use_thread(state, None, card(colour), Strands(strands.into()), None)
+            }
+            Self::Split(colour, strands) => {
+                let amount = Strands(strands.into());
+                split(state, "Fox", card(colour), amount, None, "", at(1))
+            }
+            Self::Rejoin(colour) => merge(state, ring()?, card(colour)),
+            Self::Cut(colour, lengths) => cut(
+                state,
+                card(colour),
+                CutAmount::Lengths(lengths.into()),
+                None,
+            ),
+            Self::Undo | Self::Redo => Err(Refusal::NothingToDo),
+        }
+    }
+
+    /// What it brings or takes, by its own words and not by what the event says.
+    fn brings(&self, before: &State, event: &Event) -> Single {
+        let card = |at: usize| crate::stash::testing::kept(before, COLOURS[at]);
+        let mut brings = Single::new();
+        match *self {
+            Self::Import(colour, lot, lengths) => {
+                let kept = card(colour);
+                let per_length = i64::from(before.put_up(&kept.card).in_length()) * 100;
+                let lot = named(DYE_LOTS[lot]);
+                brings.insert(entry(before, kept, &lot), i64::from(lengths) * per_length);
+            }
+            Self::Buy(colour, lot, skeins) => {
+                let kept = card(colour);
+                let put_up = before.put_up(&kept.card);
+                let skein = i64::from(put_up.skein_cm()) * i64::from(put_up.in_length());
+                let lot = named(DYE_LOTS[lot]);
+                brings.insert(entry(before, kept, &lot), i64::from(skeins) * skein);
+            }
+            Self::Use(colour, strands) => {
+                let kept = card(colour);
+                // Which lot it was is said by nobody but the draw, whose sum is known.
+                let drawn = kept.thread.draw(Strands(strands.into()), None).unwrap();
+                assert!(matches!(event.act, Act::Use { .. }));
+                for (lot, of) in drawn {
+                    brings.insert(entry(before, kept, &lot), -i64::from(of.0) * 100);
+                }
+            }
+            _ => {}
+        }
+        brings
+    }
+}
+
+fn a_deed() -> impl Strategy<Value = Deed> {
+    let (colour, lot) = (0..2_usize, 0..3_usize);
+    prop_oneof![
+        3 => (colour.clone(), 0..2_usize, 1..9_u8).prop_map(|(c, l, n)| Deed::Import(c, l, n)),
+        3 => (colour.clone(), lot, 1..4_u8).prop_map(|(c, l, n)| Deed::Buy(c, l, n)),
+        2 => colour.clone().prop_map(Deed::Take),
+        1 => Just(Deed::PutAway),
+        3 => (colour.clone(), 1..40_u8).prop_map(|(c, n)| Deed::Use(c, n)),
+        3 => (colour.clone(), 1..20_u8).prop_map(|(c, n)| Deed::Split(c, n)),
+        2 => colour.clone().prop_map(Deed::Rejoin),
+        2 => (colour, 1..20_u8).prop_map(|(c, n)| Deed::Cut(c, n)),
+        2 => Just(Deed::Undo),
+        1 => Just(Deed::Redo),
+    ]
+}
+
+proptest! {
+    #[test]
+    fn no_thread_appears_or_vanishes_by_lot_and_kind(deeds in prop::collection::vec(a_deed(), 1..40)) {
+        let mut state = wall(1, 3, 1);
+        crate::stash::testing::add_cards(&mut state, &["Heath:1@A01", "Moor:1"]);
+        let perle = range::PutUpSaid {
+            kind: Some(range::Kind::Perle),
+            size: Some(5),
+            ..Default::default()
+        };
+        let event = range::put_up(&state, "Moor", &perle).unwrap().unwrap();
+        apply(&mut state, &event);
+        let mut book = single(&state);
+        let mut history = History::default();
+        let (mut done, mut undone) = (Vec::new(), Vec::new());
+        for (seq, deed) in (1..).zip(deeds) {
+            let (event, after) = match deed {
+                Deed::Undo => match (history.undo(), done.pop()) {
+                    (Ok(event), Some(earlier)) => {
+                        undone.push(book.clone());
+                        (event, earlier)
+                    }
+                    _ => continue,
+                },
+                Deed::Redo => match (history.redo(), undone.pop()) {
+                    (Ok(event), Some(later)) => {
+                        done.push(book.clone());
+                        (event, later)
+                    }
+                    _ => continue,
+                },
+                ref deed => {
+                    let Ok(event) = deed.event(&state) else { continue };
+                    let mut after = book.clone();
+                    for (entry, more) in deed.brings(&state, &event) {
+                        *after.entry(entry).or_default() += more;
+                    }
+                    done.push(book.clone());
+                    undone.clear();
+                    (event, after)
+                }
+            };
+            apply(&mut state, &event);
+            history.note(seq, event);
+            book = after;
+            book.retain(|_, sum| *sum != 0);
+            prop_assert_eq!(single(&state), book.clone());
+        }
+    }
 }

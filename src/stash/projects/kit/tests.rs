@@ -7,9 +7,11 @@ use proptest::prelude::*;
 use super::*;
 use crate::engine::need::need;
 use crate::model::ids::CardId;
+use crate::model::label::Label;
 use crate::stash::command::import::{Amount, CardRow};
-use crate::stash::command::{buy, key, ring};
-use crate::stash::event::{Act, Event};
+use crate::stash::command::thread::{self as thread_command, Counted};
+use crate::stash::command::{buy, key, range, ring};
+use crate::stash::event::{Act, Event, Mark};
 use crate::stash::projects::buy_list::buy_list;
 use crate::stash::testing::projects::{give_key, line_of, notion, stash, take, thread, use_up};
 use crate::stash::testing::{add_cards, apply, at, id, read, rows, wall};
@@ -448,4 +450,163 @@ fn of_several_cards_the_one_that_lasts_gives_else_as_few_as_will_do() {
         lines(&checked(&state, &["Fox"]), 0),
         [(Availability::Short, 10, 1, 0)]
     );
+}
+
+/// Says how many strands and uncut skeins of each lot a card has.
+fn lots(state: &mut State, card: &str, list: &[(&str, u32, u32)]) {
+    for &(name, strands, skeins) in list {
+        let counted = Counted {
+            strands: Some(Strands(strands)),
+            skeins: (skeins > 0).then_some(skeins),
+            part_cm: None,
+        };
+        let lot = Lot(Label::new(name).unwrap());
+        let event = thread_command::count(state, id(state, card), counted, Some(&lot)).unwrap();
+        if let Some(event) = event {
+            apply(state, &event);
+        }
+    }
+}
+
+/// A lot, how many strands of it, and whether they are uncut.
+type Promised = (String, u32, bool);
+
+/// The lots that the threads of a project get, strand by strand, and those it would mix.
+fn dye_lots(state: &State) -> (Vec<Promised>, Vec<String>, Option<String>) {
+    let kit = checked(state, &["Fox"]);
+    let threads: Vec<_> = kit.projects[0].threads().collect();
+    let promises = threads.iter().flat_map(|of| &of.promises);
+    let promises = promises.map(|p| (p.lot.to_string(), p.strands.0, p.source == Source::Uncut));
+    let last = threads.last().unwrap();
+    let names = last.lots.iter().map(Lot::to_string);
+    let lasting = last.lasting.as_ref().map(Lot::to_string);
+    (promises.collect(), names.collect(), lasting)
+}
+
+fn lot(name: &str, strands: u32, uncut: bool) -> Promised {
+    (name.to_owned(), strands, uncut)
+}
+
+#[test]
+fn one_dye_lot_that_lasts_goes_before_several() {
+    let mut state = stash(&[("1", 0, 0)]);
+    give_key(&mut state, "Fox", &[("1", 20), ("1", 10)]);
+    lots(&mut state, "1", &[("K7", 12, 0), ("V1", 48, 0)]);
+    // V1 lasts for both lines, and so the small rest of K7 is left alone.
+    let (promises, names, _) = dye_lots(&state);
+    assert_eq!(promises, [lot("V1", 20, false), lot("V1", 10, false)]);
+    assert_eq!(names, ["V1"]);
+    // A skein of the same lot is cut rather than mixing it with another.
+    lots(&mut state, "1", &[("K7", 12, 1), ("V1", 28, 0)]);
+    let (promises, names, _) = dye_lots(&state);
+    assert_eq!(
+        promises,
+        [
+            lot("K7", 12, false),
+            lot("K7", 8, true),
+            lot("K7", 10, true)
+        ]
+    );
+    assert_eq!(names, ["K7"]);
+}
+
+#[test]
+fn lots_that_would_be_mixed_are_named_with_one_that_lasts_alone() {
+    let mut state = stash(&[("1", 0, 0)]);
+    give_key(&mut state, "Fox", &[("1", 20)]);
+    lots(&mut state, "1", &[("K7", 9, 0), ("V1", 12, 0)]);
+    let (promises, names, lasting) = dye_lots(&state);
+    assert_eq!(promises, [lot("V1", 12, false), lot("K7", 8, false)]);
+    assert_eq!(
+        (names.as_slice(), lasting),
+        (&["K7".into(), "V1".into()][..], None)
+    );
+    // What lies with the work stays there, though another lot would do alone.
+    take(&mut state, "Fox", &["1"]);
+    let event = thread_command::split(
+        &state,
+        "Wren",
+        id(&state, "1"),
+        Strands(12),
+        Some(&Lot(Label::new("V1").unwrap())),
+        "",
+        at(5),
+    );
+    apply(&mut state, &event.unwrap());
+    let split = state
+        .split_cards_of(id(&state, "1"))
+        .next()
+        .unwrap()
+        .card
+        .id;
+    let name = state.card_name(state.card(split).unwrap());
+    lots(&mut state, &name, &[("V1", 40, 0)]);
+    let (promises, names, lasting) = dye_lots(&state);
+    assert_eq!(promises, [lot("K7", 9, false), lot("V1", 11, false)]);
+    assert_eq!(names, ["K7", "V1"]);
+    assert_eq!(lasting.as_deref(), Some("V1"));
+    // The shop is asked for the lots that are there.
+    give_key(&mut state, "Fox", &[("1", 200)]);
+    let list = buy_list(&state, &checked(&state, &["Fox"]));
+    let asked: Vec<&str> = list[0].lots.iter().map(Lot::as_str).collect();
+    assert_eq!(asked, ["K7", "V1"]);
+}
+
+#[test]
+fn a_kit_is_counted_colour_by_colour() {
+    let mut state = stash(&[("1", 48, 0), ("2", 48, 0), ("3", 6, 0), ("4", 48, 0)]);
+    give_key(
+        &mut state,
+        "Fox",
+        &[
+            ("1", 10),
+            ("2", 10),
+            ("3", 20),
+            ("4", 0),
+            ("77", 5),
+            ("1", 5),
+        ],
+    );
+    let kitted = |state: &State| {
+        let kit = checked(state, &["Fox"]);
+        let kitted = kit.projects[0].kitted(state);
+        let lacking = kitted.lacking.iter();
+        let lacking = lacking.map(|of| of.thread.stitched().number.to_string());
+        (kitted.there, kitted.colours, lacking.collect::<Vec<_>>())
+    };
+    let (there, colours, lacking) = kitted(&state);
+    assert_eq!((there, colours), (0, 5));
+    assert_eq!(lacking, ["1", "2", "3", "4", "77"]);
+    take(&mut state, "Fox", &["1", "3", "4"]);
+    let (there, colours, lacking) = kitted(&state);
+    assert_eq!((there, colours), (2, 5));
+    assert_eq!(lacking, ["2", "3", "77"]);
+}
+
+#[test]
+fn nothing_stands_in_for_variegated_thread_nor_is_offered_of_it() {
+    let mut state = wall(2, 3, 1);
+    let mut list = rows(&["1", "2", "3"]);
+    for row in &mut list {
+        row.colour = Some("#C8102E".parse().unwrap());
+    }
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    give_key(&mut state, "Robin", &[("1", 20)]);
+    let event = ring::missing(&state, &[id(&state, "1")], at(2)).unwrap();
+    apply(&mut state, &event);
+    let offered = |state: &State| -> Vec<CardId> {
+        let kit = checked(state, &["Robin"]);
+        let found = kit.projects[0].lines[0].threads[0].substitutes.iter();
+        found.map(|found| found.card).collect()
+    };
+    assert_eq!(offered(&state), [id(&state, "2"), id(&state, "3")]);
+    let mark = |state: &mut State, name: &str| {
+        let event = range::mark(state, &[name.to_owned()], Mark::Variegated, true).unwrap();
+        apply(state, &event);
+    };
+    mark(&mut state, "2");
+    assert_eq!(offered(&state), [id(&state, "3")]);
+    mark(&mut state, "1");
+    assert_eq!(offered(&state), []);
 }

@@ -17,8 +17,11 @@ use crate::stash::command::buy::{self, Skeins};
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::{Amount, CardRow, KeyRow, RangeRow, Terms};
 use crate::stash::command::progress::{self, Progress};
-use crate::stash::command::{key, ring, thread};
-use crate::stash::event::{Act, AmountChange, Change, Event};
+use crate::stash::command::thread::{Counted, CutAmount};
+use crate::stash::command::{key, range, ring, thread};
+use crate::stash::event::{Act, AmountChange, Change, Event, Mark};
+use crate::stash::projects::kit::{check, rings_named};
+use crate::stash::projects::pull::pull;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -141,7 +144,9 @@ impl Life {
         let put_up = PutUp::usual(pick(&kinds, n[3]));
         let cards: Vec<&CardState> = self.state.cards().collect();
         let kept = cards.get(usize::from(n[1]) % cards.len().max(1));
-        match n[0] % 4 {
+        match n[0] % 12 {
+            4..=8 => self.cut_or_counted(n),
+            9..=11 => self.said_of_colours_and_projects(n),
             0 => self.put_up_of_a_range(put_up, n),
             1 => {
                 let before = kept?.card.clone();
@@ -200,6 +205,60 @@ impl Life {
             after: Some(after),
         }];
         Some(Event { act, changes })
+    }
+
+    /// Thread that is cut, counted, or cut as a kit is fetched; of a lot that is named or not.
+    fn cut_or_counted(&self, n: [u16; 5]) -> Option<Event> {
+        let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
+        let cards: Vec<&CardState> = state.cards().collect();
+        let kept = *cards.get(usize::from(n[1]) % cards.len().max(1))?;
+        let card = kept.card.id;
+        let lots: Vec<&Lot> = kept.thread.lots().map(|(lot, _)| lot).collect();
+        let named = lots.get(usize::from(n[2] % 4)).copied();
+        let many = u32::from(n[3] % 12);
+        let event = match n[0] % 12 {
+            4 => thread::cut(state, card, CutAmount::Lengths(many), named),
+            5 => thread::cut(state, card, CutAmount::Skeins(many % 3), named),
+            6 => {
+                let say = |at: usize, amount: u32| n[at].is_multiple_of(2).then_some(amount);
+                let counted = Counted {
+                    strands: say(3, many).map(Strands),
+                    part_cm: say(4, many * 50),
+                    skeins: say(2, many % 4),
+                };
+                return thread::count(state, card, counted, named).ok()?;
+            }
+            _ => {
+                let rings = rings_named(state, &[project.to_owned()]).ok()?;
+                let pull = pull(state, check(state, &rings).projects.first()?);
+                thread::fetch(state, project, &pull.take, &pull.cut, self.now())
+            }
+        };
+        event.ok()
+    }
+
+    /// Colours that are marked and wanted, how projects stand and in what order they are.
+    fn said_of_colours_and_projects(&self, n: [u16; 5]) -> Option<Event> {
+        let state = &self.state;
+        let names = [
+            pick(&NUMBERS, n[1]).to_owned(),
+            pick(&NUMBERS, n[2]).to_owned(),
+        ];
+        match n[3] % 4 {
+            0 => {
+                let mark = pick(&[Mark::Variegated, Mark::Discontinued], n[4]);
+                range::mark(state, &names, mark, n[2].is_multiple_of(2)).ok()
+            }
+            1 => range::want(state, &names[..1], u32::from(n[4] % 3)).ok(),
+            2 => {
+                let ring = state.need_ring(pick(&PROJECTS, n[1])).ok()?;
+                ring::status(ring, pick(&["waiting for linen", ""], n[4])).ok()?
+            }
+            _ => {
+                let names = PROJECTS.map(str::to_owned);
+                ring::order(state, &names[usize::from(n[4] % 2)..]).ok()
+            }
+        }
     }
 
     /// Thread that is split off, rejoined and used.

@@ -94,7 +94,7 @@ pub struct Judged {
 }
 
 /// What becomes of the thread of a card, whichever way the list is meant.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Debug)]
 pub struct EitherWay {
     /// Where the list is a purchase.
     pub purchase: AmountSaid,
@@ -410,7 +410,7 @@ impl CardList {
             owned.into_iter().map(|of| (of.card, of)).collect();
         let purchase = of(Amounts::Purchase).into_iter();
         let both = purchase.filter_map(|purchase| {
-            let owned = *owned.get(&purchase.card)?;
+            let owned = owned.get(&purchase.card)?.clone();
             Some(EitherWay { purchase, owned })
         });
         both.collect()

@@ -435,13 +435,14 @@ fn becomes(
     width: usize,
 ) -> Option<Line<'static>> {
     let theme = &app.theme;
-    let said: AmountSaid = match chosen {
-        Amounts::Purchase => of.purchase,
-        Amounts::Owned => of.owned,
+    let said: &AmountSaid = match chosen {
+        Amounts::Purchase => &of.purchase,
+        Amounts::Owned => &of.owned,
     };
     let kept = state.card(said.card)?;
-    let (before, after) = before_and_after(state, &said)?;
-    let less = (said.strands_after, said.skeins_after) < (said.strands, said.skeins);
+    let (before, after) = before_and_after(state, said)?;
+    let [was, becomes] = said.sums();
+    let less = becomes < was;
     let style = match (said.changes(), less) {
         (false, _) => theme.faint(),
         (true, true) => theme.wrong(),

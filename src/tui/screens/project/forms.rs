@@ -279,6 +279,7 @@ impl KeyEntry {
             backstitch: number(&self.backstitch)?,
             backstitch_strands: number(&self.backstitch_strands)?,
             french_knots: number(&self.knots)?,
+            ..KeyRow::default()
         })
     }
 }
@@ -431,9 +432,12 @@ impl Fields for Fabric {
         let ring = the_ring(context.stash.state, self.ring)?;
         let way = WAYS.iter().find(|(_, name)| *name == self.rows.value());
         let way = way.ok_or_else(|| Wrong::at(&self.rows, "choose one of the list."))?;
+        let is = ring.fabric.unwrap_or_default();
+        let (threads, over) = (whole(&self.count)?, whole(&self.over)?);
         let said = Said {
-            count: Some(whole(&self.count)?),
-            over: Some(whole(&self.over)?),
+            count: Some(threads),
+            // With another count, and the threads left as they were, the usual ones of that count are meant.
+            over: Some(over).filter(|over| threads == is.count || *over != is.over),
             strands: Some(whole(&self.strands)?),
             backstitch_strands: Some(whole(&self.backstitch)?),
             way: Some(way.0),

@@ -15,7 +15,7 @@ use homehook::model::ring::{
 };
 use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::whereabouts::{LastSeen, Loan, Place, Underway, Whereabouts};
-use homehook::stash::event::{Act, AmountChange, Change, Deed, Event, Fact, Settled, Thing};
+use homehook::stash::event::{Act, AmountChange, Change, Deed, Event, Fact, Mark, Settled, Thing};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
@@ -114,7 +114,15 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::Split { .. } => Act::Rejoin { card: CARD, strands: STRANDS },
         Act::Rejoin { .. } => Act::Use { card: CARD, strands: STRANDS, lots: vec![] },
         Act::Use { lots, .. } if lots.is_empty() => Act::Use { card: CARD, strands: STRANDS, lots: vec![lot()] },
-        Act::Use { .. } => Act::HangUp { ring: RING },
+        Act::Use { .. } => Act::Cut { cards: 2 },
+        Act::Cut { .. } => Act::Count { card: CARD },
+        Act::Count { .. } => Act::PutUp { range: RangeId(1) },
+        Act::PutUp { .. } => Act::Mark { colours: 1, mark: Mark::Variegated, set: true },
+        Act::Mark { set: true, .. } => Act::Mark { colours: 2, mark: Mark::Discontinued, set: false },
+        Act::Mark { .. } => Act::Want { colours: 2, skeins: 0 },
+        Act::Want { .. } => Act::Status { ring: RING },
+        Act::Status { .. } => Act::OrderRings,
+        Act::OrderRings => Act::HangUp { ring: RING },
         Act::HangUp { .. } => Act::TakeDown { ring: RING },
         Act::TakeDown { .. } => Act::Close { ring: RING },
         Act::Close { .. } => Act::Missing { cards: 1 },
@@ -153,6 +161,8 @@ fn range() -> Range {
         colour: Some("#102030".parse().unwrap()),
         family: Some(FamilyId(1)),
         variegated: true,
+        discontinued: true,
+        wanted: 2,
     };
     let shades = [("310", shade), ("B5", Shade::default())];
     let number = |text| Number::new(text).unwrap();
@@ -308,9 +318,13 @@ fn rings() -> Vec<Ring> {
         went_out: vec![CARD],
         state,
         opened: NOW,
+        status: label("resting"),
+        place: 3,
     };
     let bare = Ring {
         key: Vec::new(),
+        status: Label::default(),
+        place: 0,
         fabric: None,
         went_out: Vec::new(),
         ..ring(RingState::Live)
@@ -323,6 +337,20 @@ fn after(change: &Change) -> Option<Vec<Change>> {
     let (card, ring) = (CARD, RING);
     Some(match change {
         Change::Range { .. } => {
+            let mut shades = range().shades.into_iter();
+            let (number, shade) = shades.next_back().unwrap();
+            let change = |before, after| Change::Shade {
+                range: RangeId(1),
+                number: number.clone(),
+                before,
+                after,
+            };
+            vec![
+                change(None, Some(shade.clone())),
+                change(Some(shade.clone()), None),
+            ]
+        }
+        Change::Shade { .. } => {
             let (id, name) = (FamilyId(1), label("reds"));
             let family = |held| Family {
                 id,

@@ -1,0 +1,305 @@
+//! What is said of ranges and their colours: how the thread is sold, that a colour is variegated or
+//! discontinued, and which colours are wanted.
+
+use std::collections::BTreeSet;
+
+use super::count;
+use super::import::ranges::range_name;
+use crate::model::number::Number;
+use crate::model::range::{PerleSize, PutUp, PutUpError, Range, Shade, ThreadKind};
+use crate::model::ring::ColourRef;
+use crate::stash::colours::shade;
+use crate::stash::event::{Act, Change, Event, Mark};
+use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
+
+/// A kind of thread, without its size.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Stranded cotton.
+    Stranded,
+    /// Silk.
+    Silk,
+    /// Perle cotton.
+    Perle,
+    /// Metallic thread.
+    Metallic,
+    /// Wool.
+    Wool,
+}
+
+/// What is said of how a range is sold; `None` leaves a value as it is, and where another kind is said
+/// the usual values of that kind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct PutUpSaid {
+    /// Which kind of thread.
+    pub kind: Option<Kind>,
+    /// The size of a perle cotton.
+    pub size: Option<u8>,
+    /// How long a skein is, in centimetres.
+    pub skein_cm: Option<u32>,
+    /// The strands it is made of.
+    pub strands: Option<u8>,
+    /// Whether it is divided into them to stitch with.
+    pub divided: Option<bool>,
+}
+
+impl PutUpSaid {
+    /// How a range is sold after this is said.
+    ///
+    /// # Errors
+    /// When no thread is sold so.
+    pub fn over(&self, old: PutUp) -> Result<PutUp, PutUpError> {
+        let (was, old_size) = match old.kind() {
+            ThreadKind::Stranded => (Kind::Stranded, None),
+            ThreadKind::Silk => (Kind::Silk, None),
+            ThreadKind::Perle { size } => (Kind::Perle, Some(size.get())),
+            ThreadKind::Metallic => (Kind::Metallic, None),
+            ThreadKind::Wool => (Kind::Wool, None),
+        };
+        let kind = match self.kind.unwrap_or(was) {
+            Kind::Perle => {
+                let size = self.size.or(old_size).ok_or(PutUpError::NoSize)?;
+                let size = PerleSize::new(size)?;
+                ThreadKind::Perle { size }
+            }
+            _ if self.size.is_some() => return Err(PutUpError::SizeOfNoPerle),
+            Kind::Stranded => ThreadKind::Stranded,
+            Kind::Silk => ThreadKind::Silk,
+            Kind::Metallic => ThreadKind::Metallic,
+            Kind::Wool => ThreadKind::Wool,
+        };
+        let old = if kind == old.kind() {
+            old
+        } else {
+            PutUp::usual(kind)
+        };
+        PutUp::new(
+            kind,
+            self.skein_cm.unwrap_or_else(|| old.skein_cm()),
+            self.strands.unwrap_or_else(|| old.strands()),
+            self.divided.unwrap_or_else(|| old.is_divisible()),
+        )
+    }
+}
+
+/// Says what kind of thread a range is, and how it is sold; a range that isn't there yet is made. The
+/// strands that are counted on its cards stay what they are. `None` where that was known.
+///
+/// # Errors
+/// When the range has no name, or no thread is sold so.
+pub fn put_up(state: &State, range: &str, said: &PutUpSaid) -> Result<Option<Event>, Refusal> {
+    let name = range_name(range)?;
+    let before = state.find_range(name.as_str());
+    let new = || Range {
+        id: state.new_range_ids().draw(),
+        name,
+        shades: std::collections::BTreeMap::new(),
+        put_up: PutUp::default(),
+    };
+    let mut after = before.cloned().unwrap_or_else(new);
+    after.put_up = said.over(after.put_up)?;
+    Ok((before != Some(&after)).then(|| Event {
+        act: Act::PutUp { range: after.id },
+        changes: vec![Change::Range {
+            before: before.cloned(),
+            after: Some(after),
+        }],
+    }))
+}
+
+/// The colours that people call `NUMBER` or `RANGE:NUMBER`, owned or not, each once.
+fn colours_named(state: &State, names: &[String]) -> Result<Vec<ColourRef>, Refusal> {
+    let mut seen = BTreeSet::new();
+    let mut colours = Vec::with_capacity(names.len());
+    for name in names {
+        let (range, number) = state.find_colour(name)?;
+        let colour = ColourRef::new(range, number);
+        if seen.insert(colour.clone()) {
+            colours.push(colour);
+        }
+    }
+    if colours.is_empty() {
+        return Err(Refusal::NoCards);
+    }
+    Ok(colours)
+}
+
+/// The change of what a range says of a number; nothing where it says that already. A number of which
+/// nothing is left to say leaves the list.
+fn shade_change(
+    state: &State,
+    colour: &ColourRef,
+    edit: impl FnOnce(&mut Shade),
+) -> Option<Change> {
+    let range = state.range(colour.range)?;
+    let known = shade(range, &colour.number);
+    let number: &Number = known.map_or(&colour.number, |(number, _)| number);
+    let before = known.map(|(_, shade)| shade.clone());
+    let mut after = before.clone().unwrap_or_default();
+    edit(&mut after);
+    let after = Some(after).filter(|after| *after != Shade::default());
+    (before != after).then(|| Change::Shade {
+        range: colour.range,
+        number: number.clone(),
+        before,
+        after,
+    })
+}
+
+/// The change by which skeins of a colour that were bought leave the want list.
+pub(super) fn no_longer_wanted(state: &State, colour: &ColourRef, skeins: u32) -> Option<Change> {
+    shade_change(state, colour, |shade| {
+        shade.wanted = shade.wanted.saturating_sub(skeins);
+    })
+}
+
+/// Marks colours as variegated or discontinued, owned or not, or takes the mark away.
+///
+/// # Errors
+/// When no colour is named, one is not known, or all are so already.
+pub fn mark(state: &State, names: &[String], mark: Mark, set: bool) -> Result<Event, Refusal> {
+    let mut changes: Vec<Change> = Vec::new();
+    for colour in colours_named(state, names)? {
+        changes.extend(shade_change(state, &colour, |shade| match mark {
+            Mark::Variegated => shade.variegated = set,
+            Mark::Discontinued => shade.discontinued = set,
+        }));
+    }
+    if changes.is_empty() {
+        return Err(Refusal::MarkedAlready);
+    }
+    let act = Act::Mark {
+        colours: count(&changes),
+        mark,
+        set,
+    };
+    Ok(Event { act, changes })
+}
+
+/// Puts colours on the want list, so many skeins of each; with 0 takes them off it.
+///
+/// # Errors
+/// When no colour is named, one is not known, none of them changes, or one to be taken off is not on it.
+pub fn want(state: &State, names: &[String], skeins: u32) -> Result<Event, Refusal> {
+    let colours = colours_named(state, names)?;
+    let off = |colour: &&ColourRef| skeins == 0 && state.wanted(colour) == 0;
+    let missing: Vec<&ColourRef> = colours.iter().filter(off).collect();
+    if !missing.is_empty() {
+        let names = missing.iter().map(|colour| colour.number.to_string());
+        return Err(Refusal::NotWanted(names.collect()));
+    }
+    let changes: Vec<Change> = colours
+        .iter()
+        .filter_map(|colour| shade_change(state, colour, |shade| shade.wanted = skeins))
+        .collect();
+    if changes.is_empty() {
+        return Err(Refusal::MarkedAlready);
+    }
+    let act = Act::Want {
+        colours: count(&changes),
+        skeins,
+    };
+    Ok(Event { act, changes })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::buy;
+    use crate::stash::invariants;
+    use crate::stash::testing::projects::stash;
+    use crate::stash::testing::{add_cards, apply, at, wall};
+
+    fn names(names: &[&str]) -> Vec<String> {
+        names.iter().map(|&name| name.to_owned()).collect()
+    }
+
+    #[test]
+    fn another_kind_brings_its_usual_put_up_and_what_is_said_goes_before_it() {
+        let perle = PutUpSaid {
+            kind: Some(Kind::Perle),
+            size: Some(5),
+            ..PutUpSaid::default()
+        };
+        let five = perle.over(PutUp::default()).unwrap();
+        assert_eq!((five.skein_cm(), five.in_length()), (2_500, 1));
+        let dyed = PutUpSaid {
+            skein_cm: Some(450),
+            ..PutUpSaid::default()
+        };
+        assert_eq!(dyed.over(PutUp::default()).unwrap().skein_cm(), 450);
+        assert_eq!(dyed.over(five).unwrap().kind(), five.kind());
+        let no_size = PutUpSaid {
+            size: None,
+            ..perle
+        };
+        assert_eq!(no_size.over(PutUp::default()), Err(PutUpError::NoSize));
+        let size = PutUpSaid {
+            kind: None,
+            ..perle
+        };
+        assert_eq!(size.over(PutUp::default()), Err(PutUpError::SizeOfNoPerle));
+        assert_eq!(size.over(five), Ok(five));
+    }
+
+    #[test]
+    fn a_range_is_said_to_be_sold_so_once() {
+        let mut state = wall(1, 2, 1);
+        add_cards(&mut state, &["Heath:1"]);
+        let said = PutUpSaid {
+            kind: Some(Kind::Silk),
+            ..PutUpSaid::default()
+        };
+        for name in ["heath", "Moor"] {
+            let event = put_up(&state, name, &said).unwrap().unwrap();
+            apply(&mut state, &event);
+            let range = state.find_range(name).unwrap();
+            assert_eq!(range.put_up.kind(), ThreadKind::Silk);
+            assert_eq!(put_up(&state, name, &said), Ok(None));
+        }
+        assert_eq!(state.ranges().count(), 2);
+        assert_eq!(invariants::check_all(&state), []);
+    }
+
+    #[test]
+    fn a_mark_is_set_and_taken_away_and_leaves_nothing() {
+        let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
+        let before = state.clone();
+        for one in [Mark::Variegated, Mark::Discontinued] {
+            let event = mark(&state, &names(&["1", "77", "1"]), one, true).unwrap();
+            assert_eq!(event.changes.len(), 2);
+            apply(&mut state, &event);
+            let again = mark(&state, &names(&["1"]), one, true);
+            assert_eq!(again, Err(Refusal::MarkedAlready));
+            let event = mark(&state, &names(&["1", "77"]), one, false).unwrap();
+            apply(&mut state, &event);
+            assert_eq!(state, before);
+        }
+    }
+
+    #[test]
+    fn what_is_bought_leaves_the_want_list() {
+        let mut state = stash(&[("1", 48, 0)]);
+        let event = want(&state, &names(&["77", "1"]), 2).unwrap();
+        apply(&mut state, &event);
+        let wanted = |state: &State| -> Vec<(String, u32)> {
+            let list = state.want_list();
+            list.map(|(colour, skeins)| (colour.number.to_string(), skeins))
+                .collect()
+        };
+        assert_eq!(wanted(&state), [("1".to_owned(), 2), ("77".to_owned(), 2)]);
+        let bought = ["77=1", "1=3"].map(|text| buy::said(&state, text).unwrap());
+        let event = buy::bought(&state, &bought, at(5)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(wanted(&state), [("77".to_owned(), 1)]);
+        assert_eq!(
+            want(&state, &names(&["1"]), 0),
+            Err(Refusal::NotWanted(names(&["1"])))
+        );
+        let event = want(&state, &names(&["77"]), 0).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(wanted(&state), []);
+        assert_eq!(invariants::check_all(&state), []);
+    }
+}
