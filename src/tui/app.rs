@@ -267,6 +267,13 @@ impl App {
         }
     }
 
+    /// Selects a card, or deselects it.
+    pub fn toggle(&mut self, card: CardId) {
+        if !self.chosen.remove(&card) {
+            self.chosen.insert(card);
+        }
+    }
+
     /// Opens a screen over all that are there.
     pub fn open(&mut self, screen: impl Screen + 'static) {
         self.stack.push(Box::new(screen));

@@ -91,8 +91,9 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Find, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::InHand, &[ENTER], Action::Accept, "do it", "do what the line says: hang, rejoin or show"),
-    bind(Scope::InHand, &[DOWN, TAB], Action::Down, "next", "next card of this number"),
-    bind(Scope::InHand, &[UP, BACK_TAB], Action::Up, "", "previous card of this number"),
+    bind(Scope::InHand, &[TAB], Action::Select, "select", "select the card for a ring, or deselect it"),
+    bind(Scope::InHand, &[DOWN], Action::Down, "next", "next card of this number"),
+    bind(Scope::InHand, &[UP], Action::Up, "", "previous card of this number"),
     bind(Scope::InHand, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing done"),
 
     bind(Scope::Hang, &[ENTER, k(' ')], Action::Accept, "hang here", "hang it here; asks first where it breaks the order"),

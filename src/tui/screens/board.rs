@@ -181,8 +181,8 @@ pub fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
         return;
     };
     // It was no click after all.
-    if selected && !app.chosen.remove(&card) {
-        app.chosen.insert(card);
+    if selected {
+        app.toggle(card);
     }
     app.notice = None;
     if let Some(hang) = Hang::dragged_to(app, stash, card, hook) {
@@ -216,10 +216,7 @@ fn select(app: &mut App, stash: Stash<'_>) {
         app.complain("there is no card on this hook");
         return;
     };
-    let id = kept.card.id;
-    if !app.chosen.remove(&id) {
-        app.chosen.insert(id);
-    }
+    app.toggle(kept.card.id);
 }
 
 /// Opens the form for what is written on the card under the cursor.

@@ -210,6 +210,20 @@ impl Screen for CardInHand {
         self.at = stepped(self.at, found.len(), action);
         match action {
             Action::Cancel => context.close(),
+            Action::Select => {
+                let Some(chosen) = found.get(self.at) else {
+                    let nothing = self.nothing(state);
+                    return context.app.complain(nothing);
+                };
+                let app = &mut *context.app;
+                app.toggle(chosen.card);
+                if let Some(kept) = state.card(chosen.card) {
+                    let (name, count) = (state.card_name(kept), app.chosen.len());
+                    app.say(format!("{name}: {count} selected. t takes them to a ring"));
+                }
+                app.look_at_card(state, chosen.card);
+                context.close();
+            }
             Action::Accept => {
                 let Some(chosen) = found.get(self.at) else {
                     let nothing = self.nothing(state);

@@ -146,9 +146,7 @@ impl Find {
             return;
         };
         let app = &mut *context.app;
-        if !app.chosen.remove(&card) {
-            app.chosen.insert(card);
-        }
+        app.toggle(card);
         self.field = Field::default();
         if let Some(kept) = state.card(card) {
             let (name, count) = (state.card_name(kept), app.chosen.len());
