@@ -383,18 +383,37 @@ fn panes(room: Rect) -> Vec<Rect> {
 /// The fewest rows of a pane with a list, its frame among them.
 const LEAST_LIST: u16 = 8;
 
-/// The board with a pane for a list: beside it, or below it where only so all hooks stay in view with their numbers.
-fn with_list(state: &State, board: &Board, eye: &Viewport, body: Rect) -> (Rect, Rect) {
-    let is_whole = |area: Rect| {
-        let grid = grid(state, board, eye, area);
-        (grid.rows, grid.columns) == (board.rows, board.columns)
+/// The board with a pane for a list. The list takes the room of the panes, so that the wall stays where it is. Where
+/// that is too small it goes beside the wall, or below it where only so all hooks stay in view with their numbers.
+fn with_list(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arrangement {
+    let is_whole = |grid: &Grid| (grid.rows, grid.columns) == (board.rows, board.columns);
+    let usual = arrange(state, board, eye, body);
+    let room = usual.panes.iter().copied().reduce(Rect::union);
+    let room = room.unwrap_or_default();
+    let is_enough = match room.width {
+        60.. => room.height >= LEAST_LIST,
+        30.. => room.height >= 12,
+        _ => false,
     };
-    let besides = beside(body);
+    if is_enough && is_whole(&usual.grid) {
+        return Arrangement {
+            panes: vec![room],
+            ..usual
+        };
+    }
+    let laid_out = |(area, pane)| Arrangement {
+        grid: grid(state, board, eye, area),
+        panes: vec![pane],
+    };
+    let beside = laid_out(beside(body));
     let rows = body.height.saturating_sub(board.rows.saturating_add(1));
-    let below = with_foot(body, rows.min(body.height / 2));
-    match eye.zoom.is_none() && rows >= LEAST_LIST && !is_whole(besides.0) && is_whole(below.0) {
+    if eye.zoom.is_some() || rows < LEAST_LIST || is_whole(&beside.grid) {
+        return beside;
+    }
+    let below = laid_out(with_foot(body, rows.min(body.height / 2)));
+    match is_whole(&below.grid) {
         true => below,
-        false => besides,
+        false => beside,
     }
 }
 
@@ -410,11 +429,7 @@ fn has_list(app: &App) -> bool {
 pub fn board(app: &App, state: &State, body: Rect) -> Option<Arrangement> {
     let board = app.board(state)?;
     Some(if has_list(app) {
-        let (area, panel) = with_list(state, board, &app.eye, body);
-        Arrangement {
-            grid: grid(state, board, &app.eye, area),
-            panes: vec![panel],
-        }
+        with_list(state, board, &app.eye, body)
     } else {
         arrange(state, board, &app.eye, body)
     })

@@ -6,7 +6,7 @@ use std::process::Command;
 
 use serde_json::{Value, json};
 
-use crate::harness::{ENTER, ESC, Folder, Screen, TAB};
+use crate::harness::{ENTER, Folder, Screen, TAB};
 
 const CTRL_S: &str = "\x13";
 

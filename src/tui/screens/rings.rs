@@ -34,6 +34,8 @@ use crate::tui::widgets::list::{in_view, is_low, stepped};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
 
+/// The most columns of a ring's line.
+const WIDEST: usize = 110;
 /// Lines of a ring in the list.
 const EACH: usize = 4;
 /// Lines that must be left below the list for the cards of the ring that is chosen.
@@ -367,11 +369,15 @@ fn line_of_ring(
     width: usize,
 ) -> Line<'static> {
     let base = ink(app, ring, chosen);
+    let width = width.min(WIDEST);
     let half = width * 9 / 20;
     let (stands, mood) = whereabouts(app, state, ring);
-    let how_far = progress(app, ring, width / 3);
-    let used: usize = how_far.iter().map(Span::width).sum();
-    let room = (width - half).saturating_sub(used + 3);
+    // What runs low is said in few words where the whole is wide enough for no more.
+    let (most, how_far) = match width {
+        105.. => (33, progress(app, ring, 36)),
+        _ => (13, share_and_low(app, ring)),
+    };
+    let room = (width - half).saturating_sub(most + 3);
     let mut spans = name_of_ring(app, state, ring, base, half);
     spans.push(Span::styled(
         format!("  {} ", pad(&stands, room)),
@@ -379,6 +385,26 @@ fn line_of_ring(
     ));
     spans.extend(how_far);
     Line::from(spans)
+}
+
+/// How far a ring is stitched, and how many colours run low, in at most 13 columns.
+fn share_and_low(app: &App, ring: &Ring) -> Vec<Span<'static>> {
+    let kit = app.derived.kit(ring.id);
+    if ring.is_closed() {
+        return Vec::new();
+    }
+    let share = match kit.needed_cm {
+        0 => String::new(),
+        all => format!("{:>3} %", thousandths(kit.used_cm, all) / 10),
+    };
+    let low = match kit.low {
+        0 => String::new(),
+        n => format!(" {n} low"),
+    };
+    vec![
+        Span::styled(format!("{share:<5}"), app.theme.muted()),
+        Span::styled(low, app.theme.wrong()),
+    ]
 }
 
 /// On which hook a ring is left hanging.

@@ -94,10 +94,13 @@ pub fn bar(
     }
 }
 
+/// The most columns of a list beside what is told of its chosen entry.
+const WIDEST: u16 = 84;
+
 /// Whether an area is so wide and low that a list goes beside what is told of its chosen entry.
 #[must_use]
 pub const fn is_low(area: Rect) -> bool {
-    area.width >= 60 && area.height < 12
+    area.width >= 60 && area.height < 16
 }
 
 /// Room for a list of so many rows, and for what is told of its chosen entry, with these lines: side by side in a low
@@ -108,7 +111,7 @@ pub fn with_about(
     about: impl FnOnce(usize) -> Vec<Line<'static>>,
 ) -> (Rect, Rect, Vec<Line<'static>>) {
     if is_low(area) {
-        let (list, right) = with_right(area, area.width * 9 / 20);
+        let (list, right) = with_right(area, area.width - (area.width * 11 / 20).min(WIDEST));
         let (_, right) = with_right(right, right.width - 2);
         let mut lines = about(right.width.into());
         lines.retain(|line| line.width() > 0);

@@ -287,7 +287,7 @@ fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
     assert!(text.contains("Used 1 length"), "{text}");
     // The list of rings says what runs low without being asked.
     desk.keys("uu\u{1b}");
-    assert!(screen(&desk).contains("1 colour low"), "{}", screen(&desk));
+    assert!(screen(&desk).contains("5 % 1 low"), "{}", screen(&desk));
 }
 
 /// After a list and after a purchase plans are shown for the same cards: those a re-hang would hang.
