@@ -112,6 +112,90 @@ impl EverydayFamily {
     }
 }
 
+/// Words in the names of threads, with the family they tell of (common practice, no source; the tests hold them against
+/// the colours that CSS gives the same words).
+const WORDS: [(EverydayFamily, &[&str]); 13] = [
+    (
+        EverydayFamily::Whites,
+        &["white", "ivory", "cream", "snow", "linen"],
+    ),
+    (
+        EverydayFamily::Yellows,
+        &["yellow", "lemon", "gold", "golden", "straw", "mustard"],
+    ),
+    (
+        EverydayFamily::Oranges,
+        &["orange", "apricot", "peach", "rust", "tangerine", "pumpkin"],
+    ),
+    (
+        EverydayFamily::Reds,
+        &[
+            "red", "scarlet", "crimson", "wine", "burgundy", "maroon", "ruby", "cherry",
+        ],
+    ),
+    (
+        EverydayFamily::Pinks,
+        &["pink", "rose", "blush", "salmon", "fuchsia"],
+    ),
+    (
+        EverydayFamily::Purples,
+        &[
+            "purple", "lavender", "violet", "plum", "lilac", "mauve", "orchid", "magenta",
+        ],
+    ),
+    (
+        EverydayFamily::Blues,
+        &["blue", "sky", "navy", "indigo", "sapphire", "denim"],
+    ),
+    (
+        EverydayFamily::Teals,
+        &["teal", "aqua", "turquoise", "petrol", "cyan"],
+    ),
+    (
+        EverydayFamily::Greens,
+        &[
+            "green", "lime", "fir", "moss", "mint", "emerald", "fern", "jade", "sage",
+        ],
+    ),
+    (EverydayFamily::Olives, &["olive", "khaki"]),
+    (
+        EverydayFamily::Browns,
+        &[
+            "brown",
+            "tan",
+            "chocolate",
+            "sienna",
+            "beige",
+            "coffee",
+            "chestnut",
+            "mahogany",
+        ],
+    ),
+    (
+        EverydayFamily::Greys,
+        &["grey", "gray", "silver", "charcoal", "slate", "pewter"],
+    ),
+    (EverydayFamily::Blacks, &["black", "jet"]),
+];
+
+/// The everyday family that the name of a thread tells of: by the last word that is one of a colour, as in 'grey blue';
+/// `None` where there is none. O(words).
+#[must_use]
+pub fn family_of_name(name: &str) -> Option<EverydayFamily> {
+    let of_word = |word: &str| {
+        let is = |known: &&str| {
+            let rest = word
+                .get(..known.len())
+                .filter(|start| start.eq_ignore_ascii_case(known));
+            rest.is_some() && matches!(&word[known.len()..], "" | "s" | "S")
+        };
+        let found = WORDS.iter().find(|(_, words)| words.iter().any(is));
+        found.map(|(family, _)| *family)
+    };
+    let words = name.split(|c: char| !c.is_alphabetic());
+    words.rev().find_map(of_word)
+}
+
 impl fmt::Display for EverydayFamily {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(self.name())
@@ -205,6 +289,82 @@ mod tests {
 
     fn family(hex: &str) -> EverydayFamily {
         family_of(hex.parse().unwrap())
+    }
+
+    /// Colour words of CSS, with their values (W3C, CSS Color Module Level 4, 6.1 Named Colors; from memory).
+    const CSS: [(&str, &str); 33] = [
+        ("aqua", "#00FFFF"),
+        ("black", "#000000"),
+        ("blue", "#0000FF"),
+        ("brown", "#A52A2A"),
+        ("chocolate", "#D2691E"),
+        ("crimson", "#DC143C"),
+        ("cyan", "#00FFFF"),
+        ("fuchsia", "#FF00FF"),
+        ("gold", "#FFD700"),
+        ("gray", "#808080"),
+        ("green", "#008000"),
+        ("indigo", "#4B0082"),
+        ("ivory", "#FFFFF0"),
+        ("khaki", "#F0E68C"),
+        ("lavender", "#E6E6FA"),
+        ("lime", "#00FF00"),
+        ("linen", "#FAF0E6"),
+        ("magenta", "#FF00FF"),
+        ("maroon", "#800000"),
+        ("navy", "#000080"),
+        ("olive", "#808000"),
+        ("orange", "#FFA500"),
+        ("orchid", "#DA70D6"),
+        ("pink", "#FFC0CB"),
+        ("plum", "#DDA0DD"),
+        ("purple", "#800080"),
+        ("red", "#FF0000"),
+        ("salmon", "#FA8072"),
+        ("silver", "#C0C0C0"),
+        ("snow", "#FFFAFA"),
+        ("teal", "#008080"),
+        ("white", "#FFFFFF"),
+        ("yellow", "#FFFF00"),
+    ];
+
+    #[test]
+    fn a_word_of_a_colour_tells_the_family_of_that_colour() {
+        let mut others = Vec::new();
+        for (word, hex) in CSS {
+            let by_colour = family_of(hex.parse().unwrap());
+            if family_of_name(word) != Some(by_colour) {
+                others.push((word, by_colour.name()));
+            }
+        }
+        // What a screen can glow with is not what thread of that name is dyed.
+        let known = [
+            ("brown", "oranges"),
+            ("chocolate", "oranges"),
+            ("fuchsia", "purples"),
+            ("indigo", "purples"),
+            ("khaki", "yellows"),
+            ("linen", "pinks"),
+            ("maroon", "browns"),
+            ("orange", "yellows"),
+            ("plum", "pinks"),
+            ("red", "oranges"),
+        ];
+        assert_eq!(others, known);
+    }
+
+    #[test]
+    fn the_last_word_of_a_colour_in_a_name_counts() {
+        let name = |text| family_of_name(text).map(EverydayFamily::name);
+        assert_eq!(name("grey blue, dark"), Some("blues"));
+        assert_eq!(name("blue grey"), Some("greys"));
+        assert_eq!(name("Old ROSE"), Some("pinks"));
+        assert_eq!(name("dusty greens"), Some("greens"));
+        // Part of another word is no colour.
+        assert_eq!(name("tired"), None);
+        assert_eq!(name("snowdrop"), None);
+        assert_eq!(name("ship's coat"), None);
+        assert_eq!(name(""), None);
     }
 
     #[test]

@@ -42,8 +42,8 @@ pub enum WallOrder {
 pub enum CardFamily {
     /// The user said so; nothing else counts.
     Chosen(FamilyId),
-    /// From the card's colour, when nobody says better. Kept in the record, so that a later
-    /// version of the colour sums never reorders a wall by itself.
+    /// From the card's colour, else from its name, when nobody says better. Kept in the record, so that
+    /// a later version of the colour sums never reorders a wall by itself.
     WorkedOut(FamilyId),
     /// Not known.
     #[default]
@@ -51,6 +51,12 @@ pub enum CardFamily {
 }
 
 impl CardFamily {
+    /// Whether nobody said so.
+    #[must_use]
+    pub const fn is_worked_out(self) -> bool {
+        matches!(self, Self::WorkedOut(_))
+    }
+
     /// The family, whoever said so.
     #[must_use]
     pub const fn id(self) -> Option<FamilyId> {

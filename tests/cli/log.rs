@@ -4,7 +4,7 @@ use crate::common::{Run, Stash, finish, program};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
-const LIST: &str = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A03\n";
+const LIST: &str = "range,number,name,hook\nHeath,310,stone,A01\nHeath,9,fog,A03\n";
 
 /// The program run by somebody whose login says `login`.
 fn run(stash: &Stash, login: &str, args: &[&str]) -> Run {

@@ -323,15 +323,14 @@ fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -
     let shade = ranges.shade(of.range, &of.number);
     let colour = shade.and_then(|shade| shade.colour).or(of.colour);
     let listed = shade.map(|shade| &shade.name).filter(|n| !n.is_empty());
+    let name = listed.unwrap_or(&of.name).clone();
     // The range says better than the colour sums.
-    let family = match colour {
-        Some(colour) if shade.is_none_or(|shade| shade.family.is_none()) => {
-            CardFamily::WorkedOut(families.of_colour(colour))
-        }
-        _ => CardFamily::Unknown,
+    let family = match shade.is_some_and(|shade| shade.family.is_some()) {
+        true => CardFamily::Unknown,
+        false => families.worked_out(colour, &name),
     };
     Card {
-        name: listed.unwrap_or(&of.name).clone(),
+        name,
         colour,
         family,
         ..Card::new(id, of.range, of.number.clone())

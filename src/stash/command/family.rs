@@ -7,7 +7,7 @@ use std::cmp::Ordering;
 use std::collections::HashMap;
 
 use crate::engine::colour::Standing;
-use crate::engine::colour_families::{EverydayFamily, family_of};
+use crate::engine::colour_families::{EverydayFamily, family_of, family_of_name};
 use crate::model::board::HookRef;
 use crate::model::card::{Card, CardFamily, Family, WallOrder};
 use crate::model::colour::Srgb;
@@ -203,14 +203,13 @@ pub fn unassign(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// What the family of a card is when nobody chooses: from the colour, unless its range says better.
+/// What the family of a card is when nobody chooses: from its colour, else from its name,
+/// unless its range says better.
 pub(super) fn by_itself(state: &State, kept: &CardState, families: &mut Families) -> CardFamily {
     if of_range(state, kept).is_some() {
         return CardFamily::Unknown;
     }
-    kept.card.colour.map_or(CardFamily::Unknown, |colour| {
-        CardFamily::WorkedOut(families.of_colour(colour))
-    })
+    families.worked_out(kept.card.colour, &kept.card.name)
 }
 
 /// The family that the range of a card says.
@@ -404,12 +403,17 @@ impl Families {
         self.get(name, None)
     }
 
-    /// The everyday family of a colour, made if need be.
-    pub fn of_colour(&mut self, colour: Srgb) -> FamilyId {
-        let everyday = family_of(colour);
+    /// The everyday family of a colour, made if need be; where that is not known, the one that its name tells of.
+    pub fn worked_out(&mut self, colour: Option<Srgb>, name: &Label) -> CardFamily {
+        let everyday = colour
+            .map(family_of)
+            .or_else(|| family_of_name(name.as_str()));
+        let Some(everyday) = everyday else {
+            return CardFamily::Unknown;
+        };
         // The names are our own and short, so they are labels.
         let name = Label::new(everyday.name()).unwrap_or_default();
-        self.get(&name, Some(everyday))
+        CardFamily::WorkedOut(self.get(&name, Some(everyday)))
     }
 
     fn get(&mut self, name: &Label, everyday: Option<EverydayFamily>) -> FamilyId {

@@ -3,7 +3,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block, cards_per_hook, new_board};
-use crate::stash::command::{family, hold, rehang, ring};
+use crate::stash::command::{hold, rehang, ring};
 use crate::stash::testing::{Shown as _, add_cards, apply, at, board, home, id, place, wall};
 
 fn stash() -> State {
@@ -85,8 +85,6 @@ fn the_first_thought_leaves_room_on_both_sides() {
 fn a_card_of_no_family_is_told_why_it_comes_last() {
     let mut state = wall(1, 4, 1);
     add_cards(&mut state, &["10@A01 moss", "20"]);
-    let greens = family::add(&state, "greens").unwrap();
-    apply(&mut state, &greens);
     assert_eq!(
         said(&state, "20", "A02")[0],
         "Card 20 goes to A02, after 10 on A01; it has no family or colour yet, so its place is \

@@ -245,9 +245,7 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Fam
         (None, Some(as_before)) if same_colour => as_before,
         // The range says better than the colour sums.
         (None, _) if shade.is_some_and(|shade| shade.family.is_some()) => CardFamily::Unknown,
-        (None, _) => card.colour.map_or(CardFamily::Unknown, |colour| {
-            CardFamily::WorkedOut(families.of_colour(colour))
-        }),
+        (None, _) => families.worked_out(card.colour, &card.name),
     };
     card
 }

@@ -180,9 +180,12 @@ fn fuller_cards(state: &State, range: &Range, families: &mut Families) -> Vec<Ch
             card.name = shade.name.clone();
         }
         card.colour = card.colour.or(shade.colour);
-        if let (CardFamily::Unknown, None, Some(colour)) = (card.family, shade.family, card.colour)
-        {
-            card.family = CardFamily::WorkedOut(families.of_colour(colour));
+        let is_new = kept.card.colour != card.colour;
+        if (is_new && card.family.is_worked_out()) || card.family == CardFamily::Unknown {
+            card.family = match shade.family {
+                Some(_) => CardFamily::Unknown,
+                None => families.worked_out(card.colour, &card.name),
+            };
         }
         if card != kept.card {
             changes.push(Change::Card {
