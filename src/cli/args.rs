@@ -65,7 +65,7 @@ pub(crate) enum Command {
     /// Put up, resize, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
-    /// Import a card list, a range list or a chart key (CSV).
+    /// Import a card list, a range list or a chart key: CSV, .xlsx or .ods.
     #[command(subcommand)]
     Import(ImportCommand),
     /// Find a colour by number, by name, or by something near.

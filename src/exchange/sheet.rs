@@ -365,6 +365,34 @@ fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
     Ok((delimiter, rows))
 }
 
+/// The most rows that may stand above the titles.
+const MOST_ABOVE: usize = 10;
+
+/// From the row with the titles on, where rows without any stand above it, as a heading does: that of the first rows
+/// which names the number and another column. Else from the first row.
+fn from_titles<'a>(rows: Rows<'a>, known: &[Column]) -> Rows<'a> {
+    let understood = |row: &Row<'_>| {
+        let titles = row.fields.iter();
+        let meant = titles.filter_map(|title| Column::called(title, known));
+        meant.collect::<Vec<_>>()
+    };
+    let mut ahead = rows.clone();
+    for _ in 0..MOST_ABOVE {
+        let here = ahead.clone();
+        let Some(Ok(row)) = ahead.next() else {
+            break;
+        };
+        let columns = understood(&row);
+        if columns.len() > 1 && columns.contains(&Column::Number) {
+            return here;
+        }
+        if !columns.is_empty() {
+            break;
+        }
+    }
+    rows
+}
+
 /// Reads every row below the header with `make`; what it refuses is rejected with its line, and so
 /// is a row whose `key` an earlier row has. Rows with nothing in them are passed over. O(size of
 /// the file).
@@ -374,7 +402,8 @@ pub(super) fn read<T, K: Eq + Hash>(
     make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
     key: impl Fn(&T) -> K,
 ) -> Result<ListFile<T>, FileError> {
-    let (delimiter, mut lines) = rows_of(bytes)?;
+    let (delimiter, lines) = rows_of(bytes)?;
+    let mut lines = from_titles(lines, known);
     let header = Header::of(&lines.next().ok_or(FileError::Empty)??, known)?;
     below(header, delimiter, lines, make, key)
 }
@@ -386,7 +415,10 @@ pub(super) fn read_as<T, K: Eq + Hash>(
     make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
     key: impl Fn(&T) -> K,
 ) -> Result<ListFile<T>, FileError> {
-    let (delimiter, lines) = rows_of(bytes)?;
+    let (delimiter, mut lines) = rows_of(bytes)?;
+    if columns.header {
+        lines = from_titles(lines, &Column::OF_CARD_LIST);
+    }
     let mut after = lines.clone();
     let first = after.next().ok_or(FileError::Empty)??;
     let header = columns.header_over(&first)?;
@@ -476,7 +508,8 @@ fn below<T, K: Eq + Hash>(
 /// # Errors
 /// When the file is empty, too large or no text, or its first row is no row.
 pub fn look_over(bytes: &[u8]) -> Result<Found, FileError> {
-    let (_, mut rows) = rows_of(bytes)?;
+    let (_, rows) = rows_of(bytes)?;
+    let mut rows = from_titles(rows, &Column::OF_CARD_LIST);
     let first = rows.next().ok_or(FileError::Empty)??;
     Ok(Found::of(&first, rows.filter_map(Result::ok)))
 }

@@ -292,7 +292,7 @@ impl Grid {
     }
 
     /// CSV with a line for each row, so that the number of a row is its line. Columns with nothing in them are left
-    /// out; the first row that has something has a field for every other.
+    /// out, and the first rows have a field for each of the others.
     pub(super) fn into_csv(mut self) -> Result<(String, SheetRead), WorkbookError> {
         self.cells.sort_by_key(|&(row, column, _)| (row, column));
         self.cells
@@ -323,7 +323,8 @@ impl Grid {
                 text.push_str(&cell.replace('"', "\"\""));
                 text.push('"');
             }
-            if at == 0 {
+            // One of the first has the titles, and each column has one, if an empty one.
+            if at < 12 {
                 next(&mut text, columns.len());
             }
         }

@@ -9,8 +9,8 @@ use std::io::{Cursor, Write};
 use calamine::{Data, Ods, Reader};
 use homehook::exchange::table::{Delimiter, Rows};
 use homehook::exchange::{
-    FileError, MOST_ROWS, MOST_UNPACKED, Plain, SheetRead, Source, WorkbookError, plain,
-    read_cards, read_key, read_range, read_roll_call,
+    FileError, MOST_ROWS, MOST_UNPACKED, Plain, SheetRead, Source, WorkbookError, look_over, plain,
+    read_cards, read_cards_as, read_key, read_range, read_roll_call,
 };
 use homehook::text::files::{file_error, to_check};
 use proptest::prelude::*;
@@ -165,6 +165,34 @@ fn every_kind_of_list_is_read_from_a_sheet_with_the_number_of_its_row() {
     assert_eq!(read_range(range.as_bytes()).unwrap().rows[0].name, "slate");
     let seen = text(list(["hook", "number", "range"], ["A01", "447", ""]));
     assert_eq!(read_roll_call(seen.as_bytes()).unwrap().rows[0].line, 7);
+}
+
+#[test]
+fn a_heading_above_the_titles_is_no_row() {
+    let bytes = workbook(|sheet| {
+        sheet.write(0, 0, "My threads").unwrap();
+        sheet.write(1, 0, "March").unwrap();
+        sheet.write_row(3, 0, ["No.", "Name", "Skeins"]).unwrap();
+        for row in 4..14 {
+            sheet.write(row, 0, row).unwrap();
+            sheet.write(row, 2, 1).unwrap();
+            sheet.write(row, 4, "beside").unwrap();
+        }
+    });
+    let text = plain(bytes, None).unwrap().text;
+    let found = look_over(text.as_bytes()).unwrap();
+    assert!(found.is_by_title() || found.unclear().is_none());
+    for list in [
+        read_cards(text.as_bytes()).unwrap(),
+        read_cards_as(text.as_bytes(), &found.guess).unwrap(),
+    ] {
+        assert_eq!((list.rows.len(), &list.rejected[..]), (10, &[][..]));
+        assert_eq!((list.rows[0].line, list.rows[0].number.as_str()), (5, "4"));
+    }
+    // A row of cards is no heading, and neither is one with titles that are not understood.
+    let rows = |text: &str| read_cards(text.as_bytes()).map(|list| list.rows.len());
+    assert_eq!(rows("number,note\n7,x\nnumber,name\n8,y\n"), Ok(3));
+    assert!(rows("a,b\n7,x\n").is_err());
 }
 
 #[test]

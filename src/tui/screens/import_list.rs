@@ -29,7 +29,7 @@ impl ImportList {
     /// The form with a file and a range that were given before.
     #[must_use]
     pub fn of(file: &str, state: &State, range: &str) -> Form<Self> {
-        let hint = "a CSV file, as a spreadsheet saves it; Tab completes";
+        let hint = "CSV, .xlsx or .ods; Tab completes";
         let of_rows = "for rows that name no range; may be empty";
         Form::new(Self {
             file: Input::file("file", hint).with(file),

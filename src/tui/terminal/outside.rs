@@ -181,6 +181,7 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
 /// That there is no such file, and which lists there are where it was looked for.
 fn not_there(path: &Path) -> String {
     const NAMED: usize = 3;
+    const LISTS: [&str; 3] = ["csv", "xlsx", "ods"];
     let said = |path: &Path| shown(&path.display().to_string());
     let file = path.file_name().map_or(path, Path::new);
     let folder = match path.parent() {
@@ -195,7 +196,8 @@ fn not_there(path: &Path) -> String {
         .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
         .filter(|name| {
             let ending = Path::new(name).extension();
-            ending.is_some_and(|ending| ending.eq_ignore_ascii_case("csv"))
+            let ending = ending.and_then(|ending| ending.to_str());
+            ending.is_some_and(|of| LISTS.iter().any(|list| of.eq_ignore_ascii_case(list)))
         })
         .map(|name| shown(&name))
         .collect();
