@@ -138,7 +138,19 @@ impl Query {
 
     /// The words that a text has words beginning with, a bit each.
     fn mask(&self, text: &str) -> u64 {
-        let begins = |asked: &String| words(text).any(|word| word.starts_with(asked.as_str()));
+        // 'blues' means the family 'blue' as well; the other way round the beginning is enough.
+        let one = |asked: &str| {
+            asked
+                .strip_suffix('s')
+                .filter(|one| one.len() > 2)
+                .map(str::to_owned)
+        };
+        let begins = |asked: &String| {
+            let one = one(asked);
+            words(text).any(|word| {
+                word.starts_with(asked.as_str()) || one.as_deref().is_some_and(|one| word == one)
+            })
+        };
         self.bits(begins)
     }
 
@@ -634,6 +646,28 @@ mod tests {
     fn is(found: &[(String, Match)], expected: &[(&str, Match)]) -> bool {
         let found = found.iter().map(|(name, how)| (name.as_str(), *how));
         found.eq(expected.iter().copied())
+    }
+
+    #[test]
+    fn a_family_is_found_in_the_singular_and_in_the_plural() {
+        let mut state = wall(1, 1, 1);
+        let families = [("1", "yellows"), ("2", "blue"), ("3", "bluish")];
+        let rows = families.map(|(number, family)| CardRow {
+            family: Some(family.to_owned()),
+            ..row(number)
+        });
+        let taken = import::card_list(&state, &rows, Vec::new(), &Terms::default(), at(0));
+        apply(&mut state, &taken.unwrap().event.unwrap());
+        for (text, numbers) in [
+            ("yellow", &["1"][..]),
+            ("yellows", &["1"]),
+            ("blue", &["2"]),
+            ("blues", &["2"]),
+        ] {
+            let found = state.find(text).into_iter();
+            let found = found.map(|found| state.card_name(state.card(found.card).unwrap()));
+            assert_eq!(found.collect::<Vec<_>>(), numbers, "{text}");
+        }
     }
 
     #[test]
