@@ -83,6 +83,24 @@ pub(super) fn uncut(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmount
     Ok(value as u32)
 }
 
+/// Reads metres as centimetres, 0 to [`MOST`] centimetres.
+pub(super) fn centimetres(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmountError> {
+    let metres = read(text, delimiter, MOST / 100)?;
+    // From 0 to `MOST`, so only the part of a centimetre is lost.
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+    Ok((metres * 100.0).round() as u32)
+}
+
+/// Writes centimetres as metres, so that [`centimetres`] reads the same back: `3.5`.
+pub(super) fn write_metres(cm: u32) -> String {
+    match (cm / 100, cm % 100) {
+        (metres, 0) => metres.to_string(),
+        (metres, part) => format!("{metres}.{part:02}")
+            .trim_end_matches('0')
+            .to_owned(),
+    }
+}
+
 /// Reads a whole number from 0 to `most`.
 pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, ParseAmountError> {
     let value = read(text, delimiter, most)?;

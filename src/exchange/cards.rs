@@ -106,6 +106,7 @@ fn card_row(cells: &Cells<'_>) -> Result<CardRow, RowError> {
         family: label(Column::Family),
         amount,
         uncut,
+        part_cm: part_used(cells, &number)?,
         dye_lot: label(Column::DyeLot),
         hook: cells.text(Column::Hook)?,
         note: label(Column::Note),
@@ -135,6 +136,12 @@ fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u3
         return Err(RowError::TwoAmounts);
     }
     Ok((lengths.or(skeins), count(Column::Uncut, Column::Uncut)?))
+}
+
+/// What is left of a part-used skein, in centimetres.
+fn part_used(cells: &Cells<'_>, number: &str) -> Result<Option<u32>, RowError> {
+    let metres = value(cells, Column::PartUsed, amount::centimetres);
+    or_without(cells, Column::PartUsed, number, metres)
 }
 
 /// An amount, or none where it cannot be read. One that is too large is read well enough: its row is
@@ -202,6 +209,7 @@ fn cell(row: &CardRow, column: Column) -> String {
             _ => None,
         },
         Column::Uncut => row.uncut.map(|skeins| skeins.to_string()),
+        Column::PartUsed => row.part_cm.map(amount::write_metres),
         Column::DyeLot => words(&row.dye_lot),
         Column::Hook => words(&row.hook),
         Column::Note => words(&row.note),
@@ -240,6 +248,7 @@ pub fn card_rows(state: &State) -> Vec<CardRow> {
                     state.put_up(&kept.card).to_fraction(of.strands),
                 )),
                 uncut: (!split_card || of.skeins > 0).then_some(of.skeins),
+                part_cm: (!split_card || of.part_cm > 0).then_some(of.part_cm),
                 dye_lot: words(lot.as_str()),
                 hook: kept.home.map(|hook| state.hook_name(hook)),
                 note: words(kept.card.note.as_str()),

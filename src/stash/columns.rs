@@ -23,6 +23,8 @@ pub enum Column {
     Skeins,
     /// Uncut skeins.
     Uncut,
+    /// What is left of a part-used skein, in metres.
+    PartUsed,
     /// The dye lot.
     DyeLot,
     /// The hook where the card hangs.
@@ -114,7 +116,7 @@ const STITCHES: [&str; 8] = [
 
 impl Column {
     /// The columns of a card list, in the order they are written.
-    pub const OF_CARD_LIST: [Self; 12] = [
+    pub const OF_CARD_LIST: [Self; 13] = [
         Self::Range,
         Self::Number,
         Self::Name,
@@ -123,6 +125,7 @@ impl Column {
         Self::Lengths,
         Self::Skeins,
         Self::Uncut,
+        Self::PartUsed,
         Self::DyeLot,
         Self::Hook,
         Self::Note,
@@ -190,6 +193,7 @@ impl Column {
                 "reserveskeins",
                 "unopened",
             ],
+            Self::PartUsed => &["partusedmetres", "partusedm", "partused", "metresleft"],
             Self::DyeLot => &["dyelot", "lot", "lotnumber", "lotno", "batch", "dyebatch"],
             Self::Hook => &[
                 "hook",
@@ -240,6 +244,7 @@ impl Column {
             Self::Lengths => "on the card; a skein makes 8",
             Self::Skeins => "cut onto the card; beside 'lengths' the uncut ones",
             Self::Uncut => "uncut skeins beside the card",
+            Self::PartUsed => "metres left of a part-used skein",
             Self::DyeLot => "as on the skein",
             Self::Hook => "the hook where the card hangs already, such as C07",
             Self::Note => "anything else to be kept",
@@ -287,6 +292,7 @@ impl Column {
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
+            Self::PartUsed => "part-used m",
             Self::DyeLot => "dye lot",
             Self::SplitCardOf => "split of project",
             Self::ThreeQuarter => "three-quarter",

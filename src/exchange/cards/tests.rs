@@ -249,7 +249,7 @@ fn formulas_are_written_as_text() {
     let text = write_cards_csv(std::slice::from_ref(&row));
     assert_eq!(
         text.lines().nth(1),
-        Some(",'=1+1,,,,,,,,,\"'@home, '=quoted'\",")
+        Some(",'=1+1,,,,,,,,,,\"'@home, '=quoted'\",")
     );
     assert_eq!(file(&text).rows, [row]);
 }
@@ -331,4 +331,15 @@ proptest! {
             }
         }
     }
+}
+
+#[test]
+fn metres_of_a_part_used_skein_are_read_as_they_are_written() {
+    let read = read_cards(b"number,part-used m\n1,3.5\n2,0\n3,\n4,0.07\n5,much\n").unwrap();
+    let parts: Vec<Option<u32>> = read.rows.iter().map(|row| row.part_cm).collect();
+    assert_eq!(parts, [Some(350), Some(0), None, Some(7), None]);
+    assert_eq!(read.warnings.len(), 1);
+    let again = read_cards(write_cards_csv(&read.rows).as_bytes()).unwrap();
+    let again: Vec<Option<u32>> = again.rows.iter().map(|row| row.part_cm).collect();
+    assert_eq!(again, parts);
 }

@@ -244,6 +244,8 @@ pub struct CardRow {
     pub amount: Option<Amount>,
     /// Uncut skeins of the same colour.
     pub uncut: Option<u32>,
+    /// What is left of a part-used skein, in centimetres of whole thread.
+    pub part_cm: Option<u32>,
     /// The dye lot the thread is of. Further rows of the card may say thread of other lots.
     pub dye_lot: Option<String>,
     /// The mark of the hook where the card hangs.

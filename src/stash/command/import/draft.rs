@@ -207,6 +207,8 @@ pub(super) struct LotSaid {
     pub(super) strands: Option<Strands>,
     /// Uncut skeins; likewise.
     pub(super) skeins: Option<u32>,
+    /// What is left of a part-used skein, in centimetres; likewise.
+    pub(super) part_cm: Option<u32>,
 }
 
 impl LotSaid {
@@ -220,7 +222,7 @@ impl LotSaid {
         match part {
             ThreadPart::Strands => self.strands.map(|strands| strands.0),
             ThreadPart::Skeins => self.skeins,
-            ThreadPart::PartCm => None,
+            ThreadPart::PartCm => self.part_cm,
         }
     }
 }
@@ -256,6 +258,7 @@ pub(super) fn said(
         lot: lot.map(listed),
         strands: amount.transpose()?,
         skeins: row.uncut,
+        part_cm: row.part_cm,
     })
 }
 
@@ -267,7 +270,10 @@ pub(super) fn only_lot(kept: &CardState) -> Option<Lot> {
 
 /// Whether the amounts of a row can be added to what is on a card.
 pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), RowFault> {
-    if said.strands.is_none() && said.skeins.is_none() {
+    if ThreadPart::ALL
+        .iter()
+        .all(|part| said.amount(*part).is_none())
+    {
         return Err(RowFault::NothingToAdd);
     }
     // It may mean the only lot.
@@ -305,7 +311,7 @@ fn check_split_card(row: &CardRow) -> Result<(), RowFault> {
     if row.hook.is_some() {
         return Err(RowFault::SplitCardHook);
     }
-    if row.uncut.is_some_and(|skeins| skeins > 0) {
+    if row.uncut.is_some_and(|skeins| skeins > 0) || row.part_cm.is_some_and(|cm| cm > 0) {
         return Err(RowFault::SplitCardUncut);
     }
     Ok(())

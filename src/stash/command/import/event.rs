@@ -163,7 +163,11 @@ impl Changed {
         }
         let (mut changes, after) = of_known_card(draft, kept);
         self.cards.append(&mut changes);
-        let says_some = |said: &LotSaid| said.strands.is_some() || said.skeins.is_some();
+        let says_some = |said: &LotSaid| {
+            ThreadPart::ALL
+                .iter()
+                .any(|part| said.amount(*part).is_some())
+        };
         if draft.lots.iter().any(says_some) {
             self.amounts.push(AmountSaid {
                 card: kept.card.id,
@@ -307,7 +311,7 @@ fn with_changes(had: &Thread, changes: &[Change]) -> Thread {
 fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
     let mut thread = had.clone();
     let said = &draft.lots;
-    for part in [ThreadPart::Strands, ThreadPart::Skeins] {
+    for part in ThreadPart::ALL {
         let amounts: Vec<(Lot, u32)> = said
             .iter()
             .filter_map(|of| Some((of.lot(), of.amount(part)?)))

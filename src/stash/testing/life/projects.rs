@@ -303,6 +303,7 @@ pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {
                     _ => None,
                 },
                 uncut: d.is_multiple_of(5).then_some(2),
+                part_cm: d.is_multiple_of(7).then_some(350),
                 dye_lot: perhaps(&LOTS, a / 3).map(str::to_owned),
                 hook: perhaps(&HOOK_NAMES, d).map(str::to_owned),
                 tag: (a % 5 == 1).then(|| pick(&TAGS, b).to_owned()),

@@ -161,6 +161,8 @@ pub fn row_summary(row: &CardRow) -> String {
         Amount::Skeins(n) => format!("{n} skeins"),
     }));
     say(row.uncut.map(|n| format!("{n} uncut")));
+    let part = row.part_cm.filter(|cm| *cm > 0);
+    say(part.map(|cm| format!("{} part-used", text::thread::metres(cm))));
     say(row.dye_lot.as_ref().map(|lot| format!("lot {lot}")));
     say(row.hook.as_ref().map(|hook_name| format!("on {hook_name}")));
     say(row
