@@ -19,6 +19,7 @@ use crate::stash::projects::kit::{
     Availability, Kit, Line, ProjectKit, ThreadLine, check, rings_in_use, rings_named,
 };
 use crate::stash::projects::low::low;
+use crate::stash::projects::needs::usual_put_up;
 use crate::stash::projects::supply::{Allocation, Source, Substitute, WARN_ABOVE};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
@@ -194,7 +195,7 @@ struct ProjectOut {
     fabric_said: bool,
     /// What is assumed of the fabric.
     assumptions: Assumptions,
-    /// Full crosses that a skein of 8 m with six strands covers so, before the margin.
+    /// Full crosses that a skein covers so, before the margin: of the first colour whose thread is divided.
     crosses_in_skein: u32,
     /// The lines of the key, in order.
     entries: Vec<LineOut>,
@@ -309,7 +310,7 @@ fn heading(state: &State, project: &ProjectKit<'_>, output: &mut Output) -> Resu
     ))?;
     output.line(format!(
         "  So {covers}.",
-        covers = text::thread::skein_covers(&project.assumed)
+        covers = text::thread::skein_covers(&project.assumed, usual_put_up(state, project.ring))
     ))?;
     if let Some(lengths) = lengths(project) {
         output.line(format!("  {lengths}."))?;
@@ -532,7 +533,11 @@ fn answer(state: &State, kit: &Kit<'_>) -> NeedAnswer {
             project: project.ring.project.to_string(),
             fabric_said: project.ring.fabric.is_some(),
             assumptions: project.assumed,
-            crosses_in_skein: crosses_in_skein(&project.assumed, PutUp::default(), USUAL_CUT_CM),
+            crosses_in_skein: crosses_in_skein(
+                &project.assumed,
+                usual_put_up(state, project.ring),
+                USUAL_CUT_CM,
+            ),
             entries: project.lines.iter().map(|l| line_out(state, l)).collect(),
             low: low(state, project.ring)
                 .iter()

@@ -14,12 +14,11 @@ use crate::exchange::export::KeyLineOut;
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::length::Length;
-use crate::model::range::PutUp;
 use crate::model::ring::Ring;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::key;
 use crate::stash::command::progress::{self, Percent, Progress};
-use crate::stash::projects::needs::needs;
+use crate::stash::projects::needs::{needs, usual_put_up};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text::{self, one_or_many};
@@ -146,7 +145,7 @@ pub(crate) struct ProgressArgs {
     /// A colour of its key: NUMBER or RANGE:NUMBER. Without one: all that the key counts.
     #[arg(value_name = "CARD", required_unless_present = "done")]
     pub colour: Option<String>,
-    /// Lengths of it that were used in all, of six strands each.
+    /// Lengths of it that were used in all.
     #[arg(long, value_name = "N", required_unless_present_any = ["strands", "done"], value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
     /// Single strands of it that were used, beside the whole lengths.
@@ -284,7 +283,8 @@ pub(crate) struct FabricShown<'a> {
     said: bool,
     /// What it is stitched on and how.
     fabric: Assumptions,
-    /// Full crosses that a skein of 8 m with six strands covers so, before the margin.
+    /// Full crosses that a skein covers so, before the margin: of the first colour of the key whose thread is
+    /// divided.
     crosses_in_skein: u32,
 }
 
@@ -293,12 +293,8 @@ pub(crate) fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Resu
     let said = args.said();
     if said == Said::default() {
         let reading = open::reading(dir, output)?;
-        return show_fabric(
-            reading.state().need_ring(&args.project)?,
-            None,
-            false,
-            output,
-        );
+        let state = reading.state();
+        return show_fabric(state, state.need_ring(&args.project)?, None, false, output);
     }
     let ask = |state: &State, _| fabric::set(state.need_ring(&args.project)?, &said);
     let (writing, now, event) = change::ask(dir, output, ask)?;
@@ -307,23 +303,25 @@ pub(crate) fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Resu
     let is_usual = |of: Assumptions| of.over == Assumptions::usual_over(of.count);
     let usual_over =
         said.count.is_some() && said.over.is_none() && ring.fabric.is_some_and(is_usual);
-    show_fabric(ring, seq, usual_over, output)
+    show_fabric(store.state(), ring, seq, usual_over, output)
 }
 
 fn show_fabric(
+    state: &State,
     ring: &Ring,
     seq: Option<u64>,
     usual_over: bool,
     output: &mut Output,
 ) -> Result<(), Failure> {
     let assumed: Assumptions = ring.fabric.unwrap_or_default();
+    let put_up = usual_put_up(state, ring);
     if output.is_json() {
         output.object(&FabricShown {
             project: ring.project.as_str(),
             event: seq,
             said: ring.fabric.is_some(),
             fabric: assumed,
-            crosses_in_skein: crosses_in_skein(&assumed, PutUp::default(), USUAL_CUT_CM),
+            crosses_in_skein: crosses_in_skein(&assumed, put_up, USUAL_CUT_CM),
         })?;
         return Ok(());
     }
@@ -339,7 +337,7 @@ fn show_fabric(
     ))?;
     output.line(format!(
         "So {covers}.",
-        covers = text::thread::skein_covers(&assumed)
+        covers = text::thread::skein_covers(&assumed, put_up)
     ))?;
     if usual_over {
         output.line(format!(

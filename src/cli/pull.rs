@@ -315,7 +315,9 @@ fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> R
                 .and_then(|kept| kept.thread.lot(&of.lot));
             let from = match has.map(|of| (of.part_cm, of.skeins)) {
                 Some((0, _)) | None => "a skein".to_owned(),
-                Some((part, _)) => format!("the {} left of a skein", text::thread::metres(part)),
+                Some((part, _)) => {
+                    format!("the {} of a part-used skein", text::thread::metres(part))
+                }
             };
             output.line(format!(
                 "  [ ] {card}: {lengths} {word}{lot}, from {from}",

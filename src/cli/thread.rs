@@ -77,7 +77,7 @@ pub(crate) struct UseArgs {
 #[derive(Debug, Args)]
 #[group(required = true, multiple = true)]
 pub(crate) struct Amount {
-    /// Whole lengths, of six strands each.
+    /// Whole lengths.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
     /// Single strands, beside the whole lengths.

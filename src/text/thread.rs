@@ -106,7 +106,7 @@ pub(crate) fn by_lot(thread: &Thread, put_up: PutUp) -> String {
     let lots = thread.lots().filter(|(_, of)| !of.is_used_up());
     let lots = lots.map(|(of_lot, of)| {
         let cut = (of.strands > Strands(0)).then(|| amount(of.strands, put_up));
-        let part = (of.part_cm > 0).then(|| format!("{} left of a skein", metres(of.part_cm)));
+        let part = (of.part_cm > 0).then(|| format!("{} of a part-used skein", metres(of.part_cm)));
         let uncut = (of.skeins > 0).then(|| {
             let word = one_or_many(of.skeins, "skein", "skeins");
             format!("{} uncut {word}", of.skeins)
@@ -247,10 +247,10 @@ pub(crate) fn length_of(put_up: PutUp, cut_cm: u16) -> String {
     }
 }
 
-/// The number a stitcher compares: how many full crosses a skein covers, as the project is stitched.
+/// The number a stitcher compares: how many full crosses a skein covers, as the project is stitched. Of a
+/// thread that is divided.
 #[must_use]
-pub(crate) fn skein_covers(assumed: &Assumptions) -> String {
-    let put_up = PutUp::default();
+pub(crate) fn skein_covers(assumed: &Assumptions, put_up: PutUp) -> String {
     let crosses = crosses_in_skein(assumed, put_up, USUAL_CUT_CM);
     let about = u64::from(crosses.div_ceil(5)) * 5;
     let about = match (about / 1_000, about % 1_000) {
@@ -808,7 +808,7 @@ mod tests {
         assert_eq!(said(vec![(lot(""), of(44, 0, 0))]), "7 lengths 2 strands");
         assert_eq!(
             said(vec![(lot(""), of(6, 350, 1))]),
-            "1 length + 3.5 m left of a skein + 1 uncut skein"
+            "1 length + 3.5 m of a part-used skein + 1 uncut skein"
         );
         assert_eq!(
             said(vec![
@@ -817,8 +817,8 @@ mod tests {
                 (lot("R5"), of(0, 0, 0)),
                 (lot("V1"), of(0, 125, 0)),
             ]),
-            "2 strands of a lot nobody noted, 8 lengths + 2 uncut skeins of lot K7, 1.25 m left of \
-             a skein of lot V1"
+            "2 strands of a lot nobody noted, 8 lengths + 2 uncut skeins of lot K7, 1.25 m of a \
+             part-used skein of lot V1"
         );
         // A lot that is used up stays listed.
         assert_eq!(said(vec![(lot("K7"), of(0, 0, 0))]), "no thread");
@@ -826,7 +826,7 @@ mod tests {
 
     #[test]
     fn a_skein_is_said_to_cover_what_a_stitcher_knows() {
-        let said = skein_covers(&Assumptions::default());
+        let said = skein_covers(&Assumptions::default(), PutUp::default());
         assert!(
             said.starts_with("a skein of 8 m covers about 1,785 full crosses with 2 strands"),
             "{said}"

@@ -160,6 +160,15 @@ pub fn replaced<'a>(ring: &Ring, thread: &'a KeyThread) -> Option<&'a ColourRef>
         .filter(is_free)
 }
 
+/// How the thread is sold that the skeins of a project are counted by: that of its first colour whose thread
+/// is divided, else the usual.
+#[must_use]
+pub fn usual_put_up(state: &State, ring: &Ring) -> PutUp {
+    let threads = ring.threads().map(|of| state.colour_put_up(of.stitched()));
+    let mut divided = threads.filter(|put_up| put_up.in_length() > 1);
+    divided.next().unwrap_or_default()
+}
+
 /// What the threads of a ring's key need and used, line by line; nothing for a notion.
 /// O(threads² + threads · log cards).
 #[must_use]

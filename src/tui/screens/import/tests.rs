@@ -45,7 +45,10 @@ fn a_column_is_taken_for_what_the_person_says() {
     }
     assert_eq!(seen.pop(), Some(None));
     // What another column is taken for comes last.
-    assert_eq!(seen[Column::OF_CARD_LIST.len() - 2..], [Some(Column::Number), Some(Column::Name)]);
+    assert_eq!(
+        seen[Column::OF_CARD_LIST.len() - 2..],
+        [Some(Column::Number), Some(Column::Name)]
+    );
     seen.sort();
     seen.dedup();
     assert_eq!(seen.len(), Column::OF_CARD_LIST.len());
