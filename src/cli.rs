@@ -11,6 +11,7 @@ mod export;
 mod failure;
 mod family;
 mod find;
+mod guide;
 mod history;
 mod import;
 mod merge;

@@ -26,4 +26,6 @@ pub mod view;
 pub mod wall;
 mod widgets;
 
+pub(crate) use widgets::text::wrap;
+
 pub use terminal::{Demo, ScreenError, Settings, Throwaway, run};

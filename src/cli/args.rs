@@ -25,7 +25,7 @@ use super::rollcall::{self, RollCallArgs};
 use super::screen::{self, LooksArgs};
 use super::thread::{self, CountArgs, CutArgs, UseArgs};
 use super::values::{ByArg, whole};
-use super::{buy, find, need, open, schema};
+use super::{buy, find, guide, need, open, schema};
 
 /// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
 ///
@@ -212,6 +212,11 @@ pub(crate) enum Command {
         #[arg(long)]
         plain: bool,
     },
+    /// Show a page of the handbook; alone, list its subjects.
+    Guide {
+        /// The subject, such as rehang.
+        subject: Option<String>,
+    },
     /// Print the keys of the board screen; with --json, a file to begin keys of your own with.
     Keyboard,
     /// Print the JSON Schema of the record or of an answer with --json; alone, list their names.
@@ -225,6 +230,10 @@ pub(crate) enum Command {
 pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     let command = match cli.command {
         Some(Command::Demo { plain }) => return screen::demo(plain, &cli.looks, output),
+        Some(Command::Guide { subject }) => {
+            guide::run(subject.as_deref(), output)?;
+            return Ok(ExitCode::SUCCESS);
+        }
         Some(Command::Keyboard) => {
             screen::keyboard(output)?;
             return Ok(ExitCode::SUCCESS);
@@ -282,7 +291,10 @@ pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
         Command::Check(args) => return check::run(&args, &dir, output),
         Command::Undo { count } => history::undo(count, &dir, output)?,
         Command::Redo { count } => history::redo(count, &dir, output)?,
-        Command::Demo { .. } | Command::Keyboard | Command::Schema { .. } => {}
+        Command::Demo { .. }
+        | Command::Guide { .. }
+        | Command::Keyboard
+        | Command::Schema { .. } => {}
     }
     Ok(ExitCode::SUCCESS)
 }

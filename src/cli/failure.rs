@@ -133,6 +133,9 @@ pub(crate) enum Failure {
     /// No schema has that name.
     #[error("There is no schema called '{it}'. For their names: homehook schema", it = _0)]
     UnknownSchema(String),
+    /// No page of the handbook has that subject.
+    #[error("There is no page called '{it}'. For the subjects: homehook guide", it = _0)]
+    UnknownSubject(String),
     /// The answer cannot be written out.
     #[error("The answer can't be written ({it}). What you asked for may be done already, see: \
          homehook history", it = _0)]
@@ -300,6 +303,7 @@ impl Failure {
             Self::NoDataFolder => "no_data_folder",
             Self::NoTemporaryFolder(_) => "no_temporary_folder",
             Self::UnknownSchema(_) => "unknown_schema",
+            Self::UnknownSubject(_) => "unknown_subject",
             Self::Output(_) => "output",
         };
         word.to_owned()

@@ -55,6 +55,8 @@ schemas! {
         super::change::Made<super::family::Families>;
     "family-list", "family list", super::family::FamilyList;
     "find", "find", super::find::Found;
+    "guide", "guide SUBJECT", super::guide::GuidePage;
+    "guide-list", "guide without a subject", super::guide::GuideList;
     "hang", "hang", super::cards::Hung;
     "history", "history", super::history::History;
     "hold-list", "hold without a card", super::cards::HoldList<'_>;
@@ -179,6 +181,7 @@ mod tests {
         ("family unassign", &["family"]),
         ("find", &["find"]),
         ("found", &["ring"]),
+        ("guide", &["guide", "guide-list"]),
         ("hang", &["hang"]),
         ("import key", &["import-key"]),
         ("import range", &["import-range"]),

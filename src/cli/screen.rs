@@ -303,7 +303,7 @@ impl schemars::JsonSchema for Keyboard {
     }
 }
 
-/// Prints the keys: the table of the README, or as JSON the file to begin one's own with.
+/// Prints the keys: the table of the handbook, or as JSON the file to begin one's own with.
 pub(crate) fn keyboard(output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
         output.object(&Keyboard(Keymap::default().to_json()))?;

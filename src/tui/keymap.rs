@@ -1,4 +1,4 @@
-//! The one table of keys. The footer, the help and the README's list are made from it.
+//! The one table of keys. The footer, the help and the handbook's list are made from it.
 
 mod action;
 pub mod custom;
@@ -47,7 +47,7 @@ pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
         .filter(move |binding| binding.scope == scope)
 }
 
-/// The table as Markdown, for the README.
+/// The table as Markdown, for the handbook.
 #[must_use]
 pub fn as_markdown() -> String {
     let mut text = String::new();

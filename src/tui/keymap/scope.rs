@@ -169,6 +169,38 @@ impl Scope {
         }
     }
 
+    /// The page of the handbook about it.
+    #[must_use]
+    pub const fn guide(self) -> &'static str {
+        match self {
+            Self::Board
+            | Self::Find
+            | Self::InHand
+            | Self::Hang
+            | Self::Away
+            | Self::Welcome
+            | Self::BoardSize
+            | Self::Hooks
+            | Self::RollCall
+            | Self::Seen
+            | Self::Report
+            | Self::HangHome => "first-steps",
+            Self::Rings | Self::Project | Self::Pull | Self::Buy | Self::PutAway | Self::Intake => {
+                "projects"
+            }
+            Self::Matching | Self::Meaning | Self::PurchaseOrOwned => "lists",
+            Self::Planning
+            | Self::Plans
+            | Self::Work
+            | Self::Families
+            | Self::FamilyCards
+            | Self::SendTo => "rehang",
+            Self::Log => "data",
+            Self::Colours => "colours",
+            Self::Anywhere | Self::Form | Self::Help | Self::Actions | Self::Confirm => "keyboard",
+        }
+    }
+
     /// The heading in the help.
     #[must_use]
     pub fn title(self) -> &'static str {

@@ -217,7 +217,7 @@ fn projects(s: &mut Story) {
     s.says("where", "where");
     s.says("ring", "found 40");
     s.says("ring", "found 41");
-    s.says("ring", "elsewhere 40 41 --note with_Bea");
+    s.says("ring", "elsewhere 40 41 --note with_a_friend");
     let away = s.says("where", "where");
     assert_eq!(away["elsewhere"].as_array().unwrap().len(), 2, "{away}");
     s.says("ring", "found 40");
@@ -381,6 +381,12 @@ fn roll_calls(s: &mut Story) {
     s.says("board-show", "demo --plain");
     s.says("schema-list", "schema");
     s.says("keyboard", "keyboard");
+    s.says("guide-list", "guide");
+    s.says("guide", "guide two-computers");
+    assert_eq!(
+        s.fails("guide knitting")["error"]["code"],
+        "unknown_subject"
+    );
 }
 
 #[test]
