@@ -1,4 +1,4 @@
-//! Takes a picture of the real screen, for the README.
+//! Takes a picture of the real screen, for the README and the handbook.
 //!
 //! `cargo run --release --example picture -- assets/board.svg --size 120x40 --keys "/ river <Enter>"`
 //! runs `homehook demo` in a pseudo-terminal, types the keys, waits until the screen is quiet and

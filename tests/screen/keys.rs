@@ -1,4 +1,4 @@
-//! How many keys the frequent acts take from the board: as many as README.md says, and what they say is recorded.
+//! How many keys the frequent acts take from the board: as many as assets/handbook/keyboard.md says, and what they say is recorded.
 
 use std::fmt::Write;
 use std::path::Path;
@@ -176,7 +176,7 @@ fn lend(hand: &mut Hand) {
     hand.press("150", "Enter: show B08");
     hand.press(ENTER, "B08 · ");
     hand.press("a", "drawer in the hall");
-    hand.press(&format!("Bea{ENTER}"), "> 1 ");
+    hand.press(&format!("Mum{ENTER}"), "> 1 ");
     assert_eq!(hand.kind("150"), "elsewhere");
 }
 
@@ -221,9 +221,9 @@ const ACTS: [(&str, Doing); 12] = [
     ("Undo the last change", undo),
 ];
 
-/// What README.md says of each act: the last column of its line in the table of keys to press.
-fn said(readme: &str, act: &str) -> usize {
-    let table = readme.split("## Keys to press").nth(1).unwrap();
+/// What the handbook says of each act: the last column of its line in the table of keys to press.
+fn said(page: &str, act: &str) -> usize {
+    let table = page.split("## Keys to press").nth(1).unwrap();
     let line = table
         .lines()
         .find(|line| line.starts_with(&format!("| {act}")));
@@ -233,13 +233,13 @@ fn said(readme: &str, act: &str) -> usize {
 }
 
 #[test]
-fn the_frequent_acts_take_as_few_keys_as_the_readme_says() {
-    let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let readme = std::fs::read_to_string(readme).unwrap();
+fn the_frequent_acts_take_as_few_keys_as_the_handbook_says() {
+    let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/handbook/keyboard.md");
+    let page = std::fs::read_to_string(page).unwrap();
     let stash = stash();
     for (act, doing) in ACTS {
         let mut hand = Hand::on(copy(&stash.stash()));
         doing(&mut hand);
-        assert_eq!(hand.pressed, said(&readme, act), "{act}");
+        assert_eq!(hand.pressed, said(&page, act), "{act}");
     }
 }
