@@ -150,6 +150,8 @@ struct ThreadOut {
     to_buy: AmountOut,
     /// The dye lots that all lines of the project get of the colour: more than one where they would be mixed.
     lots: Vec<String>,
+    /// Lots that are used up on the ring of the project, which used some of the colour.
+    used_up_lots: Vec<String>,
     /// One of several lots that there is enough of; `null` where none is.
     lasting_lot: Option<String>,
     /// Whether the colour changes along the thread, so that crosses are worked one by one.
@@ -516,6 +518,7 @@ fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
         uncut_skeins: line.uncut_skeins,
         to_buy: amount(line.lacking),
         lots: line.lots.iter().map(Lot::to_string).collect(),
+        used_up_lots: line.used_up.iter().map(Lot::to_string).collect(),
         lasting_lot: line.lasting.as_ref().map(Lot::to_string),
         variegated: state.colour_is_variegated(thread.stitched()),
         discontinued: state.is_discontinued(thread.stitched()),

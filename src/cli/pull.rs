@@ -138,6 +138,8 @@ struct MixedOut {
     colour: ColourOut,
     /// The lots; an empty one is thread whose lot nobody noted.
     lots: Vec<String>,
+    /// Lots that are used up on the ring of the project, which used some of the colour.
+    used_up: Vec<String>,
     /// One of them that there is enough of; `null` where none is.
     lasting: Option<String>,
 }
@@ -147,6 +149,7 @@ impl MixedOut {
         let mixed = mixed(kit).into_iter().map(|line| Self {
             colour: ColourOut::of(state, line.thread.stitched()),
             lots: line.lots.iter().map(Lot::to_string).collect(),
+            used_up: line.used_up.iter().map(Lot::to_string).collect(),
             lasting: line.lasting.as_ref().map(Lot::to_string),
         });
         mixed.collect()
@@ -156,7 +159,10 @@ impl MixedOut {
 /// A thread of each colour of which a project would mix lots.
 fn mixed<'k, 'a>(kit: &'k ProjectKit<'a>) -> Vec<&'k ThreadLine<'a>> {
     let mut mixed: Vec<&ThreadLine<'a>> = Vec::new();
-    for line in kit.threads().filter(|line| line.lots.len() > 1) {
+    for line in kit
+        .threads()
+        .filter(|line| text::thread::mixed_lots(line).is_some())
+    {
         let same = |other: &&ThreadLine<'_>| other.thread.stitched() == line.thread.stitched();
         if !mixed.iter().any(same) {
             mixed.push(line);

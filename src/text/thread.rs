@@ -127,12 +127,19 @@ pub(crate) fn by_lot(thread: &Thread, put_up: PutUp) -> String {
 }
 
 /// That a project would mix dye lots of a colour: `would mix lot K7 and lot V1, while lot V1 alone lasts`;
-/// nothing where it would not.
+/// or that one lot is used up and another would go on. Nothing where it would not.
 #[must_use]
 pub(crate) fn mixed_lots(line: &ThreadLine<'_>) -> Option<String> {
     let (last, others) = line.lots.split_last()?;
     if others.is_empty() {
-        return None;
+        let used_up: Vec<String> = line.used_up.iter().map(lot).collect();
+        return (!used_up.is_empty()).then(|| {
+            format!(
+                "{used_up} on its ring is used up, and {last} would go on",
+                used_up = used_up.join(", "),
+                last = lot(last)
+            )
+        });
     }
     let others: Vec<String> = others.iter().map(lot).collect();
     let hint = line.lasting.as_ref();

@@ -121,7 +121,8 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                 }
             };
             sum.add(line);
-            for lot in line.lots.iter().filter(|lot| !lot.is_unknown()) {
+            let lots = line.lots.iter().chain(&line.used_up);
+            for lot in lots.filter(|lot| !lot.is_unknown()) {
                 if !purchase.lots.contains(lot) {
                     purchase.lots.push(lot.clone());
                 }

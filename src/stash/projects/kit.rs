@@ -91,6 +91,9 @@ pub struct ThreadLine<'a> {
     /// The dye lots that the project was promised of the colour, for all its lines together: more than
     /// one where its stitches would mix them.
     pub lots: Vec<Lot>,
+    /// Lots that are used up on the cards of the colour that lie on the ring of a project which used some of
+    /// it: most likely it was stitched with them so far, and the same lot is to be bought again.
+    pub used_up: Vec<Lot>,
     /// Of several such lots, one that there is enough of to do without the others.
     pub lasting: Option<Lot>,
     /// What other projects were promised of the colour.
@@ -534,6 +537,7 @@ fn checked<'a>(
         short,
         uncut_skeins: draft.uncut_skeins(state),
         lacking: draft.want.left(),
+        used_up: used_up(&draft, &lots),
         lasting: lasting(supply, &draft, &lots),
         lots,
         promises: draft.want.promises,
@@ -548,6 +552,23 @@ fn lots_of(supply: &Supply, ring: RingId, cards: &[&CardState]) -> Vec<Lot> {
     let made = supply.made().iter().filter(|made| made.ring == ring);
     let lots: BTreeSet<&Lot> = made.filter(of_cards).map(|made| &made.lot).collect();
     lots.into_iter().cloned().collect()
+}
+
+/// The lots of a colour that are used up on the project's ring, where it used some of the colour.
+fn used_up(draft: &Draft<'_>, lots: &[Lot]) -> Vec<Lot> {
+    if draft.need.used == Strands(0) {
+        return Vec::new();
+    }
+    let ring = Some(draft.want.ring);
+    let cards = draft.cards.iter();
+    let on_ring = cards.filter(|kept| kept.place.at.ring() == ring);
+    let empty = on_ring.flat_map(|kept| {
+        let lots = kept.thread.lots();
+        lots.filter(|(lot, of)| !lot.is_unknown() && of.is_used_up())
+    });
+    let empty: BTreeSet<&Lot> = empty.map(|(lot, _)| lot).collect();
+    let empty = empty.into_iter().filter(|lot| !lots.contains(lot));
+    empty.cloned().collect()
 }
 
 /// Of several lots that a project was promised of a colour the smallest that would do alone, with what is

@@ -610,3 +610,36 @@ fn nothing_stands_in_for_variegated_thread_nor_is_offered_of_it() {
     mark(&mut state, "1");
     assert_eq!(offered(&state), []);
 }
+
+#[test]
+fn a_lot_that_the_project_used_up_is_the_one_to_buy_again() {
+    let mut state = stash(&[("1", 0, 0)]);
+    give_key(&mut state, "Fox", &[("1", 40)]);
+    lots(&mut state, "1", &[("K7", 12, 0)]);
+    let event = thread_command::count(
+        &state,
+        id(&state, "1"),
+        Counted {
+            strands: Some(Strands(0)),
+            ..Counted::default()
+        },
+        Some(&Lot::unknown()),
+    );
+    assert_eq!(event, Ok(None));
+    take(&mut state, "Fox", &["1"]);
+    use_up(&mut state, "1", 12);
+    let asked = |state: &State| -> Vec<String> {
+        let list = buy_list(state, &checked(state, &["Fox"]));
+        list[0].lots.iter().map(Lot::to_string).collect()
+    };
+    assert_eq!(asked(&state), ["K7"]);
+    // What comes of another lot would go on where K7 ended.
+    lots(&mut state, "1", &[("V1", 10, 0)]);
+    let kit = checked(&state, &["Fox"]);
+    let line = &kit.projects[0].lines[0].threads[0];
+    assert_eq!(
+        crate::text::thread::mixed_lots(line).as_deref(),
+        Some("lot K7 on its ring is used up, and lot V1 would go on")
+    );
+    assert_eq!(asked(&state), ["V1", "K7"]);
+}
