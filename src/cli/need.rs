@@ -317,8 +317,8 @@ fn heading(state: &State, project: &ProjectKit<'_>, output: &mut Output) -> Resu
     if let Some(lengths) = lengths(project) {
         output.line(format!("  {lengths}."))?;
     }
-    if let Some(care) = text::thread::care(state, project) {
-        output.line(format!("  Take care: {care}."))?;
+    for care in text::thread::care(state, project) {
+        output.line(format!("  {care}."))?;
     }
     if project.ring.fabric.is_none() {
         output.line(format!(

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::failure::Failure;
 use super::output::Output;
-use super::values::whole;
+use super::values::{metres, whole};
 use super::{change, open};
 use crate::exchange::export::ColourOut;
 use crate::model::range::{PutUp, Range, Shade, ThreadKind};
@@ -34,14 +34,14 @@ pub(crate) struct PutUpArgs {
     /// The range.
     pub range: String,
     /// The kind of thread. Another kind begins with what is usual for it.
-    #[arg(long, value_enum, required_unless_present_any = ["size", "skein_m", "strands", "divided"])]
+    #[arg(long, value_enum, required_unless_present_any = ["size", "skein", "strands", "divided"])]
     pub kind: Option<KindArg>,
     /// The size of a perle cotton, such as 5.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub size: Option<u8>,
-    /// How long a skein is, in metres: 8, 4.5.
-    #[arg(long, value_name = "M", value_parser = super::thread::centimetres)]
-    pub skein_m: Option<u32>,
+    /// How long a skein is: 8m, 4.5m, 8.7yd; without a unit metres.
+    #[arg(long, value_name = "LENGTH", value_parser = metres)]
+    pub skein: Option<u32>,
     /// The strands the thread is made of.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub strands: Option<u8>,
@@ -326,7 +326,7 @@ fn put_up(args: &PutUpArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     let said = PutUpSaid {
         kind: args.kind.map(Kind::from),
         size: args.size,
-        skein_cm: args.skein_m,
+        skein_cm: args.skein,
         strands: args.strands,
         divided: args.divided.map(|divided| divided == YesNo::Yes),
     };

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::change;
 use super::failure::Failure;
 use super::output::Output;
-use super::values::whole;
+use super::values::{metres, whole};
 use crate::exchange::export::{CardOut, LowOut};
 use crate::model::ids::CardId;
 use crate::model::ring::ColourRef;
@@ -123,27 +123,12 @@ pub(crate) struct CountedArgs {
     /// Single strands on it, beside the whole lengths.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
-    /// What is left of a part-used skein, in metres: 3.5.
-    #[arg(long, value_name = "M", value_parser = centimetres)]
-    pub metres: Option<u32>,
+    /// What is left of a part-used skein: 3.5m, 4yd; without a unit metres.
+    #[arg(long, value_name = "LENGTH", value_parser = metres)]
+    pub part: Option<u32>,
     /// Uncut skeins.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub skeins: Option<u32>,
-}
-
-/// Reads metres with up to two decimals as centimetres.
-pub(crate) fn centimetres(text: &str) -> Result<u32, String> {
-    let wrong = || {
-        let shown: String = text.chars().take(40).collect();
-        format!("'{shown}' isn't a length in metres. Write one such as 8 or 3.5.")
-    };
-    let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
-    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
-    if !digits(whole) || !digits(part) || part.len() > 2 {
-        return Err(wrong());
-    }
-    let centimetres = format!("{whole}{part:0<2}").parse();
-    centimetres.map_err(|_| wrong())
 }
 
 /// Cuts uncut thread onto its card.
@@ -170,7 +155,7 @@ pub(crate) fn count(args: &CountArgs, dir: &Path, output: &mut Output) -> Result
         let CountedArgs {
             lengths,
             strands: loose,
-            metres,
+            part,
             skeins,
         } = args.counted;
         let on_card = lengths.is_some() || loose.is_some();
@@ -180,7 +165,7 @@ pub(crate) fn count(args: &CountArgs, dir: &Path, output: &mut Output) -> Result
         };
         let counted = Counted {
             strands: on_card.then(|| strands(state, card, &amount)),
-            part_cm: metres,
+            part_cm: part,
             skeins,
         };
         let event = thread::count(

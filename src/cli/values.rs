@@ -49,6 +49,12 @@ pub(crate) fn mm(text: &str) -> Result<Length, String> {
     Length::read(text, Unit::Mm).map_err(|wrong| length_error(&wrong))
 }
 
+/// Reads a length, in metres where no unit stands behind it, as centimetres.
+pub(crate) fn metres(text: &str) -> Result<u32, String> {
+    let length = Length::read(text, Unit::M).map_err(|wrong| length_error(&wrong))?;
+    Ok(length.long_cm())
+}
+
 /// What was said about the name; empty turns it off.
 #[derive(Debug, Clone)]
 pub(crate) struct ByArg(Option<Who>);

@@ -7,13 +7,17 @@ pub enum Unit {
     Mm,
     /// Centimetres.
     Cm,
+    /// Metres.
+    M,
     /// International inches of 25.4 mm, since 1959.
     Inch,
+    /// International yards of 36 such inches.
+    Yard,
 }
 
 impl Unit {
     /// Every name of a unit, behind a number.
-    const NAMES: [(&'static str, Self); 9] = [
+    const NAMES: [(&'static str, Self); 13] = [
         ("mm", Self::Mm),
         ("cm", Self::Cm),
         ("inches", Self::Inch),
@@ -23,6 +27,11 @@ impl Unit {
         ("\"", Self::Inch),
         ("\u{2033}", Self::Inch),
         ("''", Self::Inch),
+        ("yards", Self::Yard),
+        ("yard", Self::Yard),
+        ("yd", Self::Yard),
+        // Behind those that end so too.
+        ("m", Self::M),
     ];
 
     /// Hundredths of a millimetre in it.
@@ -30,7 +39,9 @@ impl Unit {
         match self {
             Self::Mm => 100,
             Self::Cm => 1_000,
+            Self::M => 100_000,
             Self::Inch => 2_540,
+            Self::Yard => 91_440,
         }
     }
 }
@@ -79,6 +90,12 @@ impl Length {
         self.nearest(1_000)
     }
 
+    /// Whole centimetres of a length that may be longer than [`Self::cm`] can say, the nearest.
+    #[must_use]
+    pub const fn long_cm(self) -> u32 {
+        self.0.saturating_add(500) / 1_000
+    }
+
     /// Whole millimetres, the nearest.
     #[must_use]
     pub fn mm(self) -> u16 {
@@ -118,6 +135,10 @@ mod tests {
             ("7,5", Unit::Cm, 7_500),
             ("75mm", Unit::Cm, 7_500),
             ("46 cm", Unit::Mm, 46_000),
+            ("8m", Unit::Cm, 800_000),
+            ("4.5", Unit::M, 450_000),
+            ("8.7 yd", Unit::M, 795_528),
+            ("2 yards", Unit::M, 182_880),
             ("33.55", Unit::Mm, 3_355),
         ] {
             assert_eq!(Length::read(text, bare), Ok(Length(hundredths)), "{text}");

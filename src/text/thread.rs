@@ -412,9 +412,9 @@ pub(crate) fn skeins(skeins: u32) -> String {
 }
 
 /// What to take care of with the threads of a project (common practice, no source): dyes that may bleed, and
-/// kinds that moths eat. Nothing where there is nothing to say.
+/// kinds that moths eat. Each without its full stop.
 #[must_use]
-pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Option<String> {
+pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Vec<String> {
     let bleeds = |line: &&ThreadLine<'_>| {
         let colour = state.thread_colour(line.thread);
         colour.is_some_and(may_bleed)
@@ -436,18 +436,17 @@ pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Option<String> {
     let eaten = numbers(eaten.collect());
     let bleeding = (!bleeding.is_empty()).then(|| {
         format!(
-            "reds and dark blues may bleed, so test {} in water before you wash the piece",
+            "Reds and dark blues may bleed, so test {} in water before you wash the piece",
             list(bleeding)
         )
     });
     let eaten = (!eaten.is_empty()).then(|| {
         format!(
-            "moths eat silk and wool, so keep {} where they can't get in",
+            "Moths eat silk and wool, so keep {} where they can't get in",
             list(eaten)
         )
     });
-    let both: Vec<String> = [bleeding, eaten].into_iter().flatten().collect();
-    (!both.is_empty()).then(|| both.join("; "))
+    [bleeding, eaten].into_iter().flatten().collect()
 }
 
 /// What a line of a key is of, as short as can be: `310`, `447+96` for a blend, the name of a notion.

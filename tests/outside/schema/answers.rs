@@ -238,7 +238,7 @@ fn projects(s: &mut Story) {
 fn trade(s: &mut Story) {
     s.says(
         "thread",
-        "count 40 --lengths 3 --metres 3.5 --skeins 2 --lot V1",
+        "count 40 --lengths 3 --part 3.5m --skeins 2 --lot V1",
     );
     s.says("thread", "cut 40 --lengths 5 --lot V1");
     s.says("thread", "use 40 --strands 2 --lot V1");
@@ -246,8 +246,8 @@ fn trade(s: &mut Story) {
     let several = s.fails("count 40 --skeins 1");
     assert_eq!(several["error"]["code"], "which_lot");
     s.says("history", "history --last 3");
-    s.says("range-put-up", "range put-up Heath --skein-m 4.5");
-    s.says("range-put-up", "range put-up Heath --skein-m 8");
+    s.says("range-put-up", "range put-up Heath --skein 4.5m");
+    s.says("range-put-up", "range put-up Heath --skein 8m");
     s.says("change", "range mark 41 --variegated");
     s.says("change", "range mark 11 40 --discontinued");
     s.says("range-list", "range list");
