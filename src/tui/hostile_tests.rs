@@ -23,9 +23,10 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 19] = [
+const FORMS: [Way; 20] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
+    way("ImportShades", "Wkk\n", &[FILE, "Sandbank"]),
     way(
         "NewCard",
         "n",

@@ -16,6 +16,8 @@ pub enum Want {
         /// The range for rows that name none; may be empty.
         range: String,
     },
+    /// The shades of a range.
+    Shades,
     /// A pattern's key.
     Key {
         /// The project.

@@ -1,10 +1,14 @@
-//! Which card list is imported.
+//! Which list is imported: of cards, or of the shades of a range.
 
 use super::card_form::ranges;
 use super::import::Import;
+use crate::exchange::{plain, read_range};
+use crate::stash::command::import;
 use crate::stash::state::State;
+use crate::text::files::{file_error, rejected};
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
+use crate::tui::refused::on_screen;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
 /// The file, and the range for rows that name none.
@@ -14,16 +18,20 @@ pub struct ImportList {
     range: Input,
 }
 
+/// The name of the range where there is only one, else nothing.
+fn only_range(state: &State) -> &str {
+    let mut all = state.ranges();
+    match (all.next(), all.next()) {
+        (Some(only), None) => only.name.as_str(),
+        _ => "",
+    }
+}
+
 impl ImportList {
     /// The form as it opens. The range is chosen beforehand where there is only one.
     #[must_use]
     pub fn form(state: &State) -> Form<Self> {
-        let mut all = state.ranges();
-        let only = match (all.next(), all.next()) {
-            (Some(only), None) => only.name.as_str(),
-            _ => "",
-        };
-        Self::of("", state, only)
+        Self::of("", state, only_range(state))
     }
 
     /// The form with a file and a range that were given before.
@@ -69,6 +77,69 @@ impl Fields for ImportList {
         let named = (self.file.value(), self.range.value());
         let read = Import::of(context.app, context.stash.state, named, bytes.to_vec())?;
         context.open(read);
+        Ok(())
+    }
+}
+
+/// A list of the shades of a range, which gives its cards the names and colours they lack.
+#[derive(Clone, Debug)]
+pub struct ImportShades {
+    file: Input,
+    range: Input,
+}
+
+impl ImportShades {
+    /// The form with a range chosen where there is only one.
+    #[must_use]
+    pub fn form(state: &State) -> Form<Self> {
+        let hint = "a list with number, name and hex; Tab completes";
+        let of = "whose shades they are";
+        Form::new(Self {
+            file: Input::file("file", hint),
+            range: Input::choice("range", of, ranges(state, only_range(state))),
+        })
+    }
+}
+
+impl Fields for ImportShades {
+    fn title(&self, _: &State) -> String {
+        "Import the shades of a range".to_owned()
+    }
+
+    inputs!(file, range);
+
+    fn may_leave(&self, line: usize) -> Result<(), Wrong> {
+        match (line, self.file.value()) {
+            (0, "") => Err(Wrong::at(
+                &self.file,
+                "write where the file is, such as ~/shades.csv.",
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    fn done(&self, _: &mut Context<'_>) -> Result<Asks, Wrong> {
+        self.may_leave(0)?;
+        if self.range.value().is_empty() {
+            return Err(Wrong::at(&self.range, "write whose shades they are."));
+        }
+        Ok(Asks::Effect(Effect::ReadFile {
+            path: self.file.value().to_owned(),
+            want: Want::Shades,
+        }))
+    }
+
+    fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
+        let plain = plain(bytes.to_vec(), None).map_err(|error| file_error(&error))?;
+        let list = read_range(plain.text.as_bytes()).map_err(|error| file_error(&error))?;
+        let unreadable = rejected(&list.rejected);
+        let state = context.stash.state;
+        let taken = import::range(state, &list.rows, unreadable, self.range.value());
+        let taken = taken.map_err(|refusal| on_screen(&refusal))?;
+        match taken.event {
+            Some(event) => context.commit(Ok(event)),
+            None => context.app.say("The range has all these shades already."),
+        }
         Ok(())
     }
 }

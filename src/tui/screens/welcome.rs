@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 
 use super::board_editor::BoardEditor;
 use super::card_form::NewCard;
-use super::import_list::ImportList;
+use super::import_list::{ImportList, ImportShades};
 use super::rehang;
 use super::start::Start;
 use crate::stash::event::Act;
@@ -27,6 +27,8 @@ pub enum Step {
     List,
     /// Write one card by hand.
     Card,
+    /// Import the shades of a range, with their colours.
+    Shades,
     /// Put up the board.
     Board,
     /// Hang what has no hook yet.
@@ -39,9 +41,10 @@ pub enum Step {
 
 impl Step {
     /// Every line, in order.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::List,
         Self::Card,
+        Self::Shades,
         Self::Board,
         Self::Hang,
         Self::Demo,
@@ -65,6 +68,8 @@ pub struct Progress {
     pub cards: usize,
     /// Cards that wait for a hook.
     pub to_hang: usize,
+    /// Cards without a colour.
+    pub colourless: usize,
 }
 
 impl Progress {
@@ -75,6 +80,10 @@ impl Progress {
             boards: state.boards().len(),
             cards: state.cards().len(),
             to_hang: Counts::of(state).to_hang,
+            colourless: state
+                .cards()
+                .filter(|kept| kept.card.colour.is_none())
+                .count(),
         }
     }
 
@@ -91,7 +100,7 @@ impl Progress {
             Step::Board => self.boards > 0,
             Step::List => self.cards > 0,
             Step::Hang => self.cards > 0 && self.to_hang == 0,
-            Step::Card | Step::Demo | Step::BoardView => false,
+            Step::Card | Step::Shades | Step::Demo | Step::BoardView => false,
         }
     }
 
@@ -150,6 +159,7 @@ impl Welcome {
                 context.open(editor);
             }
             Step::List => context.open(ImportList::form(state)),
+            Step::Shades => context.open(ImportShades::form(state)),
             Step::Card => context.open(NewCard::form(state, "")),
             Step::Hang if progress.boards == 0 || progress.cards == 0 => {
                 let words =

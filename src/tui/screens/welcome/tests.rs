@@ -59,11 +59,11 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
 fn a_card_written_by_hand_is_a_beginning_too() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
-    desk.keys("jjj");
+    desk.keys("jjjj");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n");
     assert!(said(&desk).contains("nothing to hang"), "{}", said(&desk));
-    desk.keys("kk\n310\u{13}");
+    desk.keys("kkk\n71\u{13}");
     assert_eq!(step(&desk), Step::Board);
     assert_eq!(desk.state.cards().len(), 1);
 }
@@ -79,7 +79,7 @@ fn a_list_that_is_imported_from_the_board_leads_to_the_steps_that_are_left() {
 fn cards_that_do_not_fit_are_told_with_the_way_out() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
-    desk.keys(&format!("jj\n\n1\n2\u{13}\n{ODD}\n\n"));
+    desk.keys(&format!("jjj\n\n1\n2\u{13}\n{ODD}\n\n"));
     let drawn = desk.drawn((80, 24)).join("\n");
     assert!(drawn.contains("too few places"), "{drawn}");
     desk.keys("\n");
@@ -120,4 +120,17 @@ fn a_click_on_a_step_does_it() {
     desk.keys("W");
     click(&mut desk, row("Homehook proposes"));
     assert_eq!(desk.app.scope(), Scope::BoardSize);
+}
+
+#[test]
+fn cards_without_colours_get_them_from_the_list_of_their_range() {
+    let mut desk = TestApp::empty(Depth::None);
+    greeted(&mut desk);
+    desk.keys(&format!("\n{ODD}\n\n\n"));
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("3 cards without a colour"), "{drawn}");
+    // Up from the board's step.
+    desk.keys("k\n");
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("Import the shades of a range"), "{drawn}");
 }

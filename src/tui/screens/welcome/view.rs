@@ -152,6 +152,9 @@ fn next(step: Step) -> &'static str {
             "Enter: name the file, then see how it is understood before anything is taken."
         }
         Step::Card => "Enter: write one card.",
+        Step::Shades => {
+            "Enter: name a list of a range's shades. Cards get the names and colours they lack."
+        }
         Step::Hang => "Enter: see where each card would go, then hang them one by one.",
         Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
         Step::BoardView => "Enter: to the board. There ? shows all keys, and W comes back here.",
@@ -170,13 +173,14 @@ fn entry(
     let title = match step {
         Step::List => "1. Import a list of your cards (CSV)",
         Step::Card => "   or write a card by hand",
+        Step::Shades => "   colours from the list of a range",
         Step::Board => "2. Put up a board for them",
         Step::Hang => "3. Hang the cards",
         Step::Demo => "Look at an invented stash first",
         Step::BoardView => "Go to the board",
     };
     let sign = match step {
-        Step::Card | Step::Demo | Step::BoardView => "   ",
+        Step::Card | Step::Shades | Step::Demo | Step::BoardView => "   ",
         step if progress.has(step) => "[x]",
         _ => "[ ]",
     };
@@ -195,7 +199,7 @@ fn entry(
         Step::Board => "Homehook proposes one that holds your cards with room to grow",
         Step::List => "from a spreadsheet; you say which of its columns is what",
         Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
-        Step::Card | Step::Demo | Step::BoardView => return lines,
+        Step::Card | Step::Shades | Step::Demo | Step::BoardView => return lines,
     };
     lines.push(Line::styled(
         fit(&format!("         {about}"), width),
@@ -218,6 +222,12 @@ fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String 
     match (step, app.board(state)) {
         (Step::Board, Some(board)) => size(board),
         (Step::List, _) if progress.cards > 0 => cards(progress.cards),
+        (Step::Shades, _) if progress.colourless > 0 => {
+            format!(
+                "{cards} without a colour",
+                cards = cards(progress.colourless)
+            )
+        }
         (Step::Hang, _) if progress.cards > 0 && progress.to_hang > 0 => {
             format!("{cards} to hang", cards = cards(progress.to_hang))
         }
