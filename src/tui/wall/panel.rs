@@ -16,6 +16,7 @@ use crate::stash::state::{AwayReason, CardState, State};
 use crate::stash::whereabouts::forgotten;
 use crate::text;
 use crate::text::cards;
+use crate::tui::app::derived::KitState;
 use crate::tui::app::{App, Stash, cards_at};
 use crate::tui::heat::Heat;
 use crate::tui::layout::{Grid, STRIP};
@@ -88,6 +89,41 @@ fn framed(
     pane.draw(&app.theme, area, buffer)
 }
 
+/// Draws a card in the colour of its thread, with its number on it, and gives what is left of the area beside it; all
+/// of it where there is no colour, or no room.
+fn beside_swatch(
+    app: &App,
+    state: &State,
+    kept: &CardState,
+    area: Rect,
+    buffer: &mut Buffer,
+) -> Rect {
+    let theme = &app.theme;
+    let colour = kept.card.colour;
+    let Some((colour, style)) = colour.and_then(|colour| Some((colour, theme.swatch(colour)?)))
+    else {
+        return area;
+    };
+    if area.width < SWATCH + 22 {
+        return area;
+    }
+    let swatch = Rect::new(area.x, area.y, SWATCH, area.height.min(4));
+    buffer.set_style(swatch, style);
+    let number = fit(&format!(" {}", state.number_and_tag(kept)), SWATCH.into());
+    let at = swatch.bottom().saturating_sub(2).max(swatch.y);
+    let ink = style.add_modifier(Modifier::BOLD);
+    put(buffer, (swatch.x, at), number, ink);
+    if let (Some(gap), true) = (theme.gap_of(colour), swatch.height >= 2) {
+        let foot = (swatch.x, swatch.bottom() - 1);
+        put(buffer, foot, "▄".repeat(SWATCH.into()), style.fg(gap));
+    }
+    Rect {
+        x: area.x + SWATCH + 2,
+        width: area.width - SWATCH - 2,
+        ..area
+    }
+}
+
 /// The card under the cursor, or what else there is to say of the hook.
 fn card_pane(app: &App, state: &State, area: Rect, frame: &mut Frame<'_>) {
     let Some(hook) = app.hook(state) else {
@@ -113,35 +149,7 @@ fn card_pane(app: &App, state: &State, area: Rect, frame: &mut Frame<'_>) {
         inside.height -= 1;
     }
     if let (Some(kept), false) = (kept, strip) {
-        let theme = &app.theme;
-        let colour = kept
-            .card
-            .colour
-            .and_then(|colour| Some((colour, theme.swatch(colour)?)));
-        if let Some((colour, style)) = colour
-            && inside.width >= SWATCH + 22
-        {
-            let height = inside.height.min(4);
-            let buffer = frame.buffer_mut();
-            let swatch = Rect::new(inside.x, inside.y, SWATCH, height);
-            buffer.set_style(swatch, style);
-            let number = format!(" {}", state.number_and_tag(kept));
-            let at = swatch.bottom().saturating_sub(2).max(swatch.y);
-            let number = fit(&number, SWATCH.into());
-            let ink = style.add_modifier(Modifier::BOLD);
-            put(buffer, (swatch.x, at), number, ink);
-            if let (Some(gap), true) = (theme.gap_of(colour), height >= 2) {
-                let below = "▄".repeat(SWATCH.into());
-                put(
-                    buffer,
-                    (swatch.x, swatch.bottom() - 1),
-                    below,
-                    style.fg(gap),
-                );
-            }
-            inside.x += SWATCH + 2;
-            inside.width -= SWATCH + 2;
-        }
+        inside = beside_swatch(app, state, kept, inside, frame.buffer_mut());
     }
     let width = usize::from(inside.width);
     let mut lines = Vec::new();
@@ -414,87 +422,59 @@ fn ring_lines(
     let theme = &app.theme;
     let count = state.cards_on(ring).count();
     let kit = app.derived.kit(ring.id);
-    let stands = match ring.state {
+    let right = match (count, kit.threads) {
+        (0, 0) => "no cards".to_owned(),
+        (0, of) => format!("kit {} of {of}", kit.owned),
+        (n, _) => cards(u32::try_from(n).unwrap_or(u32::MAX)),
+    };
+    let or_late = |style: Style| if late.is_some() { theme.wrong() } else { style };
+    let name = |room: usize, buffer: &mut Buffer| {
+        let name = fit(ring.project.as_str(), room);
+        let style = or_late(theme.strong());
+        put_within(buffer, (area.x, area.y), name, room, style);
+    };
+    let width = usize::from(area.width);
+    if area.height < 2 {
+        let short = late.map_or(right, |days| format!("{days} days"));
+        name(width.saturating_sub(short.width() + 1), buffer);
+        let at = area.right() - u16::try_from(short.width().min(width)).unwrap_or(0);
+        let style = or_late(theme.muted());
+        put_within(buffer, (at, area.y), short, width, style);
+        return;
+    }
+    let bar: u16 = if area.width >= 44 { 10 } else { 0 };
+    name(width.saturating_sub(13 + usize::from(bar)), buffer);
+    let at = area.right().saturating_sub(12);
+    if bar > 0 {
+        let share = share_done(ring, kit, count);
+        let bars = gauge(bar, share, or_late(theme.away()), theme.line());
+        gauge::draw(buffer, (at - bar - 1, area.y), bars);
+    }
+    put_within(buffer, (at, area.y), fit(&right, 12), 12, theme.muted());
+    let stands = fit(&ring_stands(app, state, ring), width);
+    let below = (area.x, area.y + 1);
+    put_within(buffer, below, stands, width, or_late(theme.faint()));
+}
+
+/// Where a ring is and since when.
+fn ring_stands(app: &App, state: &State, ring: &Ring) -> String {
+    match ring.state {
         RingState::Hanging { hook, since } => format!(
             "hanging on {} {}",
             state.hook_name(hook),
             since_when(since, app.now)
         ),
         _ => format!("open {}", ago(ring.opened, app.now)),
-    };
-    let right = match (count, kit.threads) {
-        (0, 0) => "no cards".to_owned(),
-        (0, of) => format!("kit {} of {of}", kit.owned),
-        (n, _) => cards(u32::try_from(n).unwrap_or(u32::MAX)),
-    };
-    let style = if late.is_some() {
-        theme.wrong()
-    } else {
-        theme.strong()
-    };
-    let width = usize::from(area.width);
-    if area.height < 2 {
-        let short = late.map_or(right, |days| format!("{days} days"));
-        let room = width.saturating_sub(short.width() + 1);
-        put_within(
-            buffer,
-            (area.x, area.y),
-            fit(ring.project.as_str(), room),
-            room,
-            style,
-        );
-        let at = area.right() - u16::try_from(short.width().min(width)).unwrap_or(0);
-        let style = if late.is_some() {
-            theme.wrong()
-        } else {
-            theme.muted()
-        };
-        put_within(buffer, (at, area.y), short, width, style);
-        return;
     }
-    let bar: u16 = if area.width >= 44 { 10 } else { 0 };
-    let side = 12 + usize::from(bar);
-    let room = width.saturating_sub(side + 1);
-    put_within(
-        buffer,
-        (area.x, area.y),
-        fit(ring.project.as_str(), room),
-        room,
-        style,
-    );
-    let at = area.right().saturating_sub(12);
-    if bar > 0 {
-        let share = if kit.needed_cm > 0 {
-            thousandths(kit.used_cm, kit.needed_cm)
-        } else {
-            // Of the cards that went out, those that are home again.
-            let out = ring.went_out.len();
-            thousandths((out - count.min(out)) as u64, out as u64)
-        };
-        let full = if late.is_some() {
-            theme.wrong()
-        } else {
-            theme.away()
-        };
-        gauge::draw(
-            buffer,
-            (at - bar - 1, area.y),
-            gauge(bar, share, full, theme.line()),
-        );
+}
+
+/// How far a ring is stitched, in thousandths; without a count, how many of the cards that went out are home again.
+fn share_done(ring: &Ring, kit: KitState, on_it: usize) -> u32 {
+    if kit.needed_cm > 0 {
+        return thousandths(kit.used_cm, kit.needed_cm);
     }
-    put_within(buffer, (at, area.y), fit(&right, 12), 12, theme.muted());
-    let style = if late.is_some() {
-        theme.wrong()
-    } else {
-        theme.faint()
-    };
-    put_within(
-        buffer,
-        (area.x, area.y + 1),
-        fit(&stands, width),
-        width,
-        style,
-    );
+    let out = ring.went_out.len();
+    thousandths((out - on_it.min(out)) as u64, out as u64)
 }
 
 /// The cards that are not at home.

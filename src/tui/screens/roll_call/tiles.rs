@@ -152,6 +152,32 @@ pub fn draw(
         .saturating_mul(u16::try_from(lines.min(room)).unwrap_or(0))
 }
 
+/// What is amiss at a hook, in few words; nothing where all is as the record has it.
+fn amiss(app: &App, state: &State, tile: &Tile<'_>) -> (String, Style) {
+    let theme = &app.theme;
+    match tile.sight {
+        Sight::Here(kept) if kept.home != Some(tile.hook) => {
+            let home = kept
+                .home
+                .map(|home| format!(" from {}", state.hook_name(home)));
+            let words = home.unwrap_or_else(|| " no hook yet".to_owned());
+            let sign = HookStatus::Stranger.glyph();
+            (format!("{sign}{words}"), theme.wrong())
+        }
+        Sight::Here(_) => (String::new(), theme.muted()),
+        Sight::Absent(_) => {
+            let sign = HookStatus::Missing.glyph();
+            (format!("{sign} not here"), theme.wrong())
+        }
+        Sight::Other(kept) => {
+            let place = text::places::brief_of(state, kept);
+            let sign = HookStatus::Stranger.glyph();
+            (format!("{sign} {place}"), theme.away())
+        }
+        Sight::Out(_) | Sight::Free => (String::new(), theme.faint()),
+    }
+}
+
 /// A hook's name with what is amiss, and below it the number of what hangs there on its own colour.
 fn draw_tile(
     app: &App,
@@ -163,44 +189,13 @@ fn draw_tile(
 ) {
     let theme = &app.theme;
     let width = usize::from(area.width);
-    let (words, style) = match tile.sight {
-        Sight::Here(kept) if kept.home != Some(tile.hook) => {
-            let home = kept
-                .home
-                .map(|home| format!(" from {}", state.hook_name(home)));
-            let words = home.unwrap_or_else(|| " no hook yet".to_owned());
-            (
-                format!("{}{words}", HookStatus::Stranger.glyph()),
-                theme.wrong(),
-            )
-        }
-        Sight::Here(_) => (String::new(), theme.muted()),
-        Sight::Absent(_) => (
-            format!("{} not here", HookStatus::Missing.glyph()),
-            theme.wrong(),
-        ),
-        Sight::Other(kept) => {
-            let place = text::places::brief_of(state, kept);
-            (
-                format!("{} {place}", HookStatus::Stranger.glyph()),
-                theme.away(),
-            )
-        }
-        Sight::Out(_) | Sight::Free => (String::new(), theme.faint()),
-    };
+    let (words, style) = amiss(app, state, tile);
     let name = state.hook_name(tile.hook);
-    let label = if picked {
-        theme.target()
-    } else {
-        theme.muted()
+    let (text, label) = match picked {
+        true => (format!("[{name}]"), theme.target()),
+        false => (format!(" {name}"), theme.muted()),
     };
-    let at = (area.x, area.y);
-    let text = if picked {
-        format!("[{name}]")
-    } else {
-        format!(" {name}")
-    };
-    put_within(buffer, at, fit(&text, width), width, label);
+    put_within(buffer, (area.x, area.y), fit(&text, width), width, label);
     let used = text.chars().count() + 1;
     let after = area
         .x
@@ -216,25 +211,32 @@ fn draw_tile(
         height: area.height - 1,
         ..area
     };
-    let Some(kept) = card(tile) else {
-        let free = HookStatus::Free.glyph().to_string();
-        put_within(buffer, (below.x + 1, below.y), free, width, theme.faint());
-        return;
-    };
-    let number = state.number_and_tag(kept);
-    if matches!(tile.sight, Sight::Out(_)) {
+    let at = (below.x, below.y);
+    match card(tile) {
+        None => {
+            let free = HookStatus::Free.glyph().to_string();
+            put_within(buffer, (below.x + 1, below.y), free, width, theme.faint());
+        }
         // Nothing hangs there: no large number.
-        let place = text::places::brief_of(state, kept);
-        let text = format!(" {number}o {place}");
-        put_within(
-            buffer,
-            (below.x, below.y),
-            fit(&text, width),
-            width,
-            theme.muted(),
-        );
-        return;
+        Some(kept) if matches!(tile.sight, Sight::Out(_)) => {
+            let place = text::places::brief_of(state, kept);
+            let text = format!(" {number}o {place}", number = state.number_and_tag(kept));
+            put_within(buffer, at, fit(&text, width), width, theme.muted());
+        }
+        Some(kept) => draw_card(app, state, (tile, kept), grid, below, buffer),
     }
+}
+
+/// The number of a card, and where there is room its name, on its own colour.
+fn draw_card(
+    app: &App,
+    state: &State,
+    (tile, kept): (&Tile<'_>, &CardState),
+    grid: &Grid,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let theme = &app.theme;
     let swatch = kept.card.colour.and_then(|colour| theme.swatch(colour));
     let filled = swatch.filter(|_| !matches!(tile.sight, Sight::Absent(_)));
     let ink = match tile.sight {
@@ -242,12 +244,14 @@ fn draw_tile(
         _ => filled.unwrap_or_else(|| theme.strong()),
     };
     if let Some(style) = filled {
-        buffer.set_style(below, style);
+        buffer.set_style(area, style);
     }
-    let (digits, foot) = pane::with_foot(below, u16::from(grid.named));
+    let (digits, foot) = pane::with_foot(area, u16::from(grid.named));
+    let number = state.number_and_tag(kept);
     put_number(&number, ink, grid.size, digits, buffer);
-    let name = fit(kept.card.name.as_str(), width.saturating_sub(2));
     if grid.named {
+        let width = usize::from(area.width);
+        let name = fit(kept.card.name.as_str(), width.saturating_sub(2));
         let ink = filled.unwrap_or_else(|| theme.muted());
         put_within(buffer, (foot.x + 1, foot.y), name, width, ink);
     }
