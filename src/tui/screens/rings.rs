@@ -20,7 +20,7 @@ use crate::model::ring::{Ring, RingState};
 use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::projects::kit::{hanging_with_key, rings_in_use};
-use crate::stash::state::State;
+use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::screen::Lights;
 use crate::tui::app::screen::{Context, Extent, Screen};
@@ -34,6 +34,8 @@ use crate::tui::widgets::list::{in_view, is_low, stepped};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
 
+/// The fewest columns for a card of a ring.
+const LEAST_COLUMN: usize = 36;
 /// The most columns of a ring's line.
 const WIDEST: usize = 110;
 /// Lines of a ring in the list.
@@ -225,7 +227,8 @@ impl Screen for Rings {
     }
 }
 
-/// The cards on a ring in the order of the wall, below the list; the last line says how many more there are.
+/// The cards on a ring in the order of the wall, below the list, in as many columns as there is room for; the last
+/// line says how many more there are.
 fn cards_on_it(
     app: &App,
     state: &State,
@@ -239,26 +242,38 @@ fn cards_on_it(
     }
     let title = format!("On '{}'", ring.project);
     let mut lines = vec![Line::styled(fit(&title, width), theme.faint())];
-    let most = if cards.len() < room { room } else { room - 2 };
-    for kept in cards.iter().take(most) {
-        let colour = kept.card.colour.and_then(|colour| theme.swatch(colour));
-        let home = kept.home.map(|home| state.hook_name(home));
-        let home = home.unwrap_or_default();
-        let number = format!("{:<6}", state.number_and_tag(kept));
-        let name = width.saturating_sub(6 + number.width() + home.width());
-        lines.push(Line::from(vec![
-            Span::raw("  "),
-            Span::styled("  ", colour.unwrap_or_else(Style::new)),
-            Span::styled(format!(" {number}"), theme.strong()),
-            Span::styled(pad(kept.card.name.as_str(), name), theme.muted()),
-            Span::styled(format!(" {home}"), theme.faint()),
-        ]));
+    let columns = (width / LEAST_COLUMN).max(1);
+    let each = width / columns;
+    let is_all = cards.len() <= columns * (room - 1);
+    let rows = if is_all { room - 1 } else { room - 2 };
+    let rows = rows.min(cards.len().div_ceil(columns));
+    for row in 0..rows {
+        let of_row = (0..columns).filter_map(|column| cards.get(column * rows + row));
+        let spans = of_row.flat_map(|kept| card_on_it(app, state, kept, each));
+        lines.push(Line::from(spans.collect::<Vec<_>>()));
     }
-    if most < cards.len() {
-        let more = format!("  and {} more", cards.len() - most);
+    if !is_all {
+        let more = format!("  and {} more", cards.len() - columns * rows);
         lines.push(Line::styled(fit(&more, width), theme.faint()));
     }
     lines
+}
+
+/// A card on a ring: its colour, its number and name, and its home.
+fn card_on_it(app: &App, state: &State, kept: &CardState, width: usize) -> [Span<'static>; 5] {
+    let theme = &app.theme;
+    let colour = kept.card.colour.and_then(|colour| theme.swatch(colour));
+    let home = kept.home.map(|home| state.hook_name(home));
+    let home = home.unwrap_or_default();
+    let number = format!("{:<6}", state.number_and_tag(kept));
+    let name = width.saturating_sub(6 + number.width() + home.width());
+    [
+        Span::raw("  "),
+        Span::styled("  ", colour.unwrap_or_else(Style::new)),
+        Span::styled(format!(" {number}"), theme.strong()),
+        Span::styled(pad(kept.card.name.as_str(), name), theme.muted()),
+        Span::styled(format!(" {home}"), theme.faint()),
+    ]
 }
 
 /// How a line of a ring is inked.
@@ -370,7 +385,7 @@ fn line_of_ring(
 ) -> Line<'static> {
     let base = ink(app, ring, chosen);
     let width = width.min(WIDEST);
-    let half = width * 9 / 20;
+    let half = width * 2 / 5;
     let (stands, mood) = whereabouts(app, state, ring);
     // What runs low is said in few words where the whole is wide enough for no more.
     let (most, how_far) = match width {
