@@ -37,7 +37,10 @@ fn from_an_empty_folder_to_a_hung_board() {
     // The page says what is next, and where the stash is kept.
     screen.wait_for("> [ ] 1. Import a list");
     screen.wait_for("The stash is kept in");
-    screen.press(&format!("{DOWN}{DOWN}{ENTER}"), "240 hooks, A01 to L20");
+    screen.press(
+        &format!("{DOWN}{DOWN}{DOWN}{ENTER}"),
+        "240 hooks, A01 to L20",
+    );
     // The drawing follows what is typed.
     screen.press(&format!("{ENTER}3"), "60 hooks, A01 to C20");
     screen.press(&format!("{ENTER}4"), "12 hooks, A01 to C04");

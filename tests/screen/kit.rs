@@ -15,7 +15,7 @@ fn stash(screen: &mut Screen, folder: &Folder) {
                 Sandbank,40,foam,#EEF4F4,shore,8,A02\n\
                 Sandbank,50,rock,#556066,shore,8,A01\n";
     screen.wait_for("Welcome");
-    screen.press(&format!("{DOWN}{DOWN}{ENTER}"), "what you call it");
+    screen.press(&format!("{DOWN}{DOWN}{DOWN}{ENTER}"), "what you call it");
     screen.keys(&format!("{ENTER}4{ENTER}6{CTRL_S}"));
     screen.wait_for("24 free");
     screen.press(ENTER, "Import a card list");

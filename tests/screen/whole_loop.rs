@@ -121,7 +121,7 @@ fn the_whole_loop_by_keys() {
 /// The first step, six lines, no hook blocked, and the board is there.
 fn put_up_a_board(screen: &mut Screen) {
     screen.wait_for("Welcome");
-    screen.press(&format!("{DOWN}{DOWN}{ENTER}"), "what you call it");
+    screen.press(&format!("{DOWN}{DOWN}{DOWN}{ENTER}"), "what you call it");
     // The name stays as it is offered; what is typed takes the place of what is offered.
     screen.keys(&format!("{ENTER}{ROWS}{ENTER}{COLUMNS}{ENTER}"));
     screen.press(&ENTER.repeat(3), "Blocked hooks");

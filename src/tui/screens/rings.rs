@@ -269,7 +269,7 @@ fn card_on_it(app: &App, state: &State, kept: &CardState, width: usize) -> [Span
     let name = width.saturating_sub(6 + number.width() + home.width());
     [
         Span::raw("  "),
-        Span::styled("  ", colour.unwrap_or_else(Style::new)),
+        Span::styled("  ", colour.unwrap_or_default()),
         Span::styled(format!(" {number}"), theme.strong()),
         Span::styled(pad(kept.card.name.as_str(), name), theme.muted()),
         Span::styled(format!(" {home}"), theme.faint()),
