@@ -112,7 +112,8 @@ pub fn with_about(
 ) -> (Rect, Rect, Vec<Line<'static>>) {
     if is_low(area) {
         let (list, right) = with_right(area, area.width - (area.width * 11 / 20).min(WIDEST));
-        let (_, right) = with_right(right, right.width - 2);
+        let (_, mut right) = with_right(right, right.width - 2);
+        right.width = right.width.min(WIDEST);
         let mut lines = about(right.width.into());
         lines.retain(|line| line.width() > 0);
         return (list, right, lines);
