@@ -12,6 +12,7 @@ mod failure;
 mod family;
 mod find;
 mod guide;
+mod help;
 mod history;
 mod import;
 mod merge;
@@ -37,6 +38,7 @@ pub(crate) use failure::with_advice;
 use std::io;
 use std::process::ExitCode;
 
+use clap::error::ErrorKind;
 use clap::{Command, CommandFactory, FromArgMatches};
 
 use args::Cli;
@@ -57,6 +59,7 @@ pub fn main() -> ExitCode {
     let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
+            let error = with_help_laid_out(error);
             if error.use_stderr() {
                 // It tells again what was typed, so it goes out as every other message does.
                 let message = error.render().to_string();
@@ -84,6 +87,17 @@ pub fn main() -> ExitCode {
             output.failure(&failure);
             ExitCode::FAILURE
         }
+    }
+}
+
+/// Where help was asked for: the same answer, laid out.
+fn with_help_laid_out(error: clap::Error) -> clap::Error {
+    match error.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            let again = help::laid_out(command()).try_get_matches();
+            again.err().unwrap_or(error)
+        }
+        _ => error,
     }
 }
 

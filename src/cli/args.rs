@@ -27,17 +27,16 @@ use super::thread::{self, CountArgs, CutArgs, UseArgs};
 use super::values::{ByArg, whole};
 use super::{buy, find, guide, need, open, schema};
 
-/// Keeps a wall board of thread cards in order: find a colour, fill a ring, get every card home.
+/// Keeps a wall board of thread cards in order: find any colour, kit up a project, get every card back.
 ///
 /// Without a command it opens the board on the whole screen.
 #[derive(Debug, Parser)]
 #[command(name = "homehook", version, max_term_width = 100)]
 pub(crate) struct Cli {
-    /// The stash folder; the usual data folder of this computer if not given.
+    /// The stash folder; without it, this computer's data folder.
     #[arg(long, global = true, value_name = "DIR", env = "HOMEHOOK_STASH")]
     pub stash: Option<PathBuf>,
-    /// The name to write down with each change; the one of your login if not given, and "" for
-    /// none.
+    /// The name to record with each change; without it, your login name. "" records none.
     // An id of its own: a global one must not be called as an argument of any command.
     #[arg(
         id = "name of who",
@@ -65,7 +64,7 @@ pub(crate) enum Command {
     /// Put up, resize, block or show boards.
     #[command(subcommand)]
     Board(BoardCommand),
-    /// Import a card list, a range list or a chart key: CSV, .xlsx or .ods.
+    /// Import a card list, range list or chart key: CSV, .xlsx or .ods.
     #[command(subcommand)]
     Import(ImportCommand),
     /// Find a colour by number, by name, or by something near.
@@ -74,12 +73,12 @@ pub(crate) enum Command {
         #[arg(required = true, value_name = "TEXT")]
         text: Vec<String>,
     },
-    /// List every card that is not at home, and since when; of missing ones, with which they hung.
+    /// List every card away from home, where it is and since when.
     Where,
     /// Take cards to project rings, and get every one back.
     #[command(subcommand)]
     Ring(RingCommand),
-    /// Use thread of a card, so that its count is right.
+    /// Count down thread you used from a card.
     Use(UseArgs),
     /// Cut uncut thread onto its card, from a part-used skein first.
     Cut(CutArgs),
@@ -88,20 +87,20 @@ pub(crate) enum Command {
     /// Set what kind of thread a range is, or mark its colours.
     #[command(subcommand)]
     Range(RangeCommand),
-    /// Put colours on the want list, whether a project needs them or not; alone, list it.
+    /// Put colours on the want list, or list it.
     Want(WantArgs),
-    /// Declare cards missing; each keeps its home.
+    /// Mark cards as missing; each keeps its home.
     Missing {
         /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
     },
-    /// Cards are in another place than wall and rings, such as lent; each keeps its home.
+    /// Mark cards as lent or kept in another place; each keeps its home.
     Elsewhere {
         /// NUMBER or RANGE:NUMBER.
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
-        /// Where they are, such as drawer in the hall.
+        /// Where they are, such as "drawer in the hall".
         #[arg(
             long = "note",
             value_name = "TEXT",
@@ -110,97 +109,97 @@ pub(crate) enum Command {
             required_unless_present = "whom"
         )]
         note: String,
-        /// To whom they are lent.
+        /// Who borrowed them.
         #[arg(id = "whom", long = "with", value_name = "NAME")]
         whom: Option<String>,
-        /// The day they are to be back by, such as 2026-11-01; after it every look at the board says so.
+        /// The day you expect them back, such as 2026-11-01. After it, where and board show call them overdue.
         #[arg(long, value_name = "DATE", requires = "whom")]
         until: Option<Date>,
     },
-    /// A card that was missing or elsewhere is back, and hangs at home again.
+    /// Mark a card as back: it hangs at home again.
     Found {
         /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
         #[arg(value_name = "CARD")]
         card: String,
     },
-    /// Take cards out of the stash for good, with the thread on them: given away, thrown out.
+    /// Remove cards and their thread: given away, thrown out.
     Remove(RemoveArgs),
-    /// List the families, put them in another order, or put cards in them.
+    /// List families, order them, or put cards in them.
     #[command(subcommand)]
     Family(FamilyCommand),
-    /// Hang a card on a hook of your choice, in order or not, and tell between which cards that is.
+    /// Hang a card on a hook of your choice.
+    ///
+    /// The answer shows between which cards the hook is, and whether the order still holds.
     Hang(HangArgs),
-    /// Hold cards on their hooks, so that every re-hang leaves them; alone, list what is held.
+    /// Hold cards on their hooks in re-hangs, or list what is held.
     Hold(HoldArgs),
     /// Let held cards move again.
     Release(ReleaseArgs),
-    /// Set how many plain cards moving a card counts as: its label is pasted for good, or it is
-    /// heavy.
-    Effort(EffortArgs),
-    /// List the ways to get every card in order on the wall, or carry one out.
-    Rehang(RehangArgs),
-    /// Print what should hang on each hook, to check the wall by; or hold a list of what was seen
-    /// against the record.
-    Rollcall(RollCallArgs),
-    /// Check whether the thread for projects is there; those in use if none is named.
+    /// Set how many plain cards a card counts as when it moves.
     ///
-    /// Projects share the stash in the order given: what is promised to one is not there for the
-    /// next. Open projects that are not named keep what they need of the cards on their rings.
+    /// For a glued label or a heavy card, say. Plans with the least effort leave it where it hangs.
+    Effort(EffortArgs),
+    /// Plan how to get every card in order, or carry a plan out.
+    Rehang(RehangArgs),
+    /// List what should hang on each hook, or compare it with a list.
+    Rollcall(RollCallArgs),
+    /// Check whether the thread for projects will last.
+    ///
+    /// Without a project: all in use. Projects share the stash in the order given, and no thread is
+    /// promised twice. Open projects you don't name keep what they need of the cards on their rings.
     Need {
-        /// The projects.
+        /// The projects; without any, all in use.
         #[arg(value_name = "PROJECT")]
         projects: Vec<String>,
     },
-    /// List the skeins to buy for projects, and why; for those in use if none is named.
+    /// List the skeins to buy for projects, and why.
     Buy {
-        /// The projects.
+        /// The projects; without any, all in use.
         #[arg(value_name = "PROJECT")]
         projects: Vec<String>,
-        /// Write the list to a file too; - for standard output alone.
+        /// Write the list to a file too; - means standard output alone.
         #[arg(long, value_name = "FILE")]
         csv: Option<PathBuf>,
-        /// Write over a file that is there.
+        /// Write over an existing file.
         #[arg(long, requires = "csv")]
         force: bool,
     },
-    /// The skeins are home: those of a colour you have stay uncut, new colours get a card.
+    /// Record skeins you bought; a new colour gets a card.
     Bought {
-        /// A project, for all that was to be bought for it, or CARD=SKEINS such as 310=2, with its dye
-        /// lot 310=2:K7. Without any: all that was to be bought for the projects in use, and the want
-        /// list.
+        /// A project: everything on its buy list. Or CARD=SKEINS, such as 447=2, with a dye lot 447=2:K7.
+        /// Without any: the buy list of all projects in use, and the want list.
         #[arg(value_name = "PROJECT|CARD=SKEINS")]
         what: Vec<String>,
-        /// The dye lot of all that names none.
+        /// The dye lot of every skein without its own.
         #[arg(long, value_name = "LOT")]
         lot: Option<String>,
     },
-    /// Write the stash to a file, or to the screen.
+    /// Write the stash to a file or to standard output.
     Export {
-        /// csv: a card list that can be imported again; json: cards, boards and rings.
+        /// csv: a card list to import again; json: cards, boards and rings.
         form: ExportForm,
-        /// The file; without one, the text goes to the screen.
+        /// The file; without one, standard output.
         file: Option<PathBuf>,
-        /// Write over a file that is there.
+        /// Write over an existing file.
         #[arg(long)]
         force: bool,
     },
-    /// Print labels, hook labels, ring cards, maps of boards or what to buy, as HTML or SVG for paper.
+    /// Print labels, ring cards, maps or buy lists (HTML, SVG).
     #[command(subcommand)]
     Print(PrintCommand),
-    /// Show what was done, when and by whom, newest last.
+    /// Show what happened, when and by whom, newest last.
     History(HistoryArgs),
-    /// Merge what was changed in another copy of this stash, such as on another computer.
+    /// Merge another copy of this stash, such as another computer's.
     Merge(MergeArgs),
-    /// Look the record and the stash over without changing anything; or save what is good of a
-    /// damaged one, or go back to a backup.
+    /// Check the record, salvage a damaged one, or restore a backup.
     Check(CheckArgs),
-    /// Take back the last change, or the last K.
+    /// Undo the last change, or the last K.
     Undo {
         /// How many.
         #[arg(value_name = "K", default_value_t = 1, value_parser = whole(1..=u32::MAX))]
         count: u32,
     },
-    /// Do again what was taken back last, or the last K.
+    /// Redo the last undone change, or the last K.
     Redo {
         /// How many.
         #[arg(value_name = "K", default_value_t = 1, value_parser = whole(1..=u32::MAX))]
@@ -212,14 +211,14 @@ pub(crate) enum Command {
         #[arg(long)]
         plain: bool,
     },
-    /// Show a page of the handbook; alone, list its subjects.
+    /// Show a page of the handbook, or list its subjects.
     Guide {
         /// The subject, such as rehang.
         subject: Option<String>,
     },
-    /// Print the keys of the board screen; with --json, a file to begin keys of your own with.
+    /// Print the keys of the screen; with --json, a file to change them.
     Keyboard,
-    /// Print the JSON Schema of the record or of an answer with --json; alone, list their names.
+    /// Print the JSON Schema of an answer or the record, or list them.
     Schema {
         /// Its name, such as find or record.
         name: Option<String>,

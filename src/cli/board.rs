@@ -53,10 +53,10 @@ pub(crate) enum BoardCommand {
         /// Columns of hooks.
         #[arg(long, value_parser = whole(0..=u16::MAX))]
         columns: u16,
-        /// Places on a hook.
+        /// Cards per hook.
         #[arg(long, default_value_t = 1, value_parser = whole(0..=u8::MAX))]
         cards_per_hook: u8,
-        /// What its hooks begin with, for a second board.
+        /// The start of its hooks' names, for a second board: 2- makes 2-A01.
         #[arg(long, default_value = "", hide_default_value = true)]
         prefix: String,
         /// The order the hooks are read in.
@@ -70,7 +70,7 @@ pub(crate) enum BoardCommand {
         /// The reason.
         #[arg(long, value_name = "TEXT")]
         why: String,
-        /// Put cards that lose their hook to hang.
+        /// Add the cards that hang there to those to hang.
         #[arg(long)]
         unhang: bool,
     },
@@ -93,21 +93,21 @@ pub(crate) enum BoardCommand {
     CardsPerHook {
         /// The hook.
         hook: String,
-        /// Places on it.
+        /// Cards it may take.
         #[arg(value_parser = whole(0..=u8::MAX))]
         cards_per_hook: u8,
-        /// Put cards that lose their place to hang.
+        /// Add the cards that don't fit any more to those to hang.
         #[arg(long)]
         unhang: bool,
     },
-    /// Choose what the wall is ordered by. Nothing moves until the next re-hang.
+    /// Choose the order of the wall; nothing moves until the next re-hang.
     Order {
-        /// What by.
+        /// The order.
         by: OrderBy,
     },
-    /// Measure a board anew.
+    /// Resize a board.
     Resize(ResizeArgs),
-    /// Show who lives on which hook.
+    /// Show which card belongs on which hook.
     Show {
         /// As a picture of rows and columns instead of a list.
         #[arg(long)]
@@ -126,13 +126,13 @@ pub(crate) struct ResizeArgs {
     /// Columns of hooks.
     #[arg(long, value_parser = whole(0..=u16::MAX))]
     pub columns: Option<u16>,
-    /// Places on a usual hook.
+    /// Cards per hook, where a hook has no number of its own.
     #[arg(long, value_parser = whole(0..=u8::MAX))]
     pub cards_per_hook: Option<u8>,
     /// The order the hooks are read in.
     #[arg(long, value_enum)]
     pub reading: Option<Reading>,
-    /// Put cards that lose their hook to hang.
+    /// Add the cards that lose their hook to those to hang.
     #[arg(long)]
     pub unhang: bool,
 }

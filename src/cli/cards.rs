@@ -26,9 +26,9 @@ use crate::text::export;
 pub(crate) struct HangArgs {
     /// NUMBER or RANGE:NUMBER.
     pub card: String,
-    /// The hook's mark.
+    /// The hook, such as C03.
     pub hook: String,
-    /// Say what there is to know of it, and change nothing.
+    /// Show what would change, and change nothing.
     #[arg(long)]
     pub dry_run: bool,
 }
@@ -163,10 +163,10 @@ pub(crate) struct HoldArgs {
     /// NUMBER or RANGE:NUMBER.
     #[arg(value_name = "CARD", conflicts_with = "families")]
     pub cards: Vec<String>,
-    /// Whole families: every card that has a home stays there.
+    /// Whole families: every card with a home stays there.
     #[arg(long = "family", value_name = "NAME", num_args = 1..)]
     pub families: Vec<String>,
-    /// List what is held, weighed and reserved.
+    /// List held cards, costly cards and reserved hooks.
     #[arg(long, conflicts_with_all = ["cards", "families"])]
     pub list: bool,
 }
@@ -311,7 +311,7 @@ pub(crate) struct RemoveArgs {
     /// NUMBER, RANGE:NUMBER, or NUMBER@PROJECT for a split card.
     #[arg(required = true, value_name = "CARD")]
     pub cards: Vec<String>,
-    /// Why, for the log: given to Bea, moths.
+    /// The reason, such as "given to a friend" or moths.
     #[arg(long, value_name = "TEXT", default_value = "")]
     pub why: String,
 }

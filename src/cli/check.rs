@@ -23,21 +23,20 @@ use crate::text::{history, one_or_many, record};
 /// What to do beside looking.
 #[derive(Debug, Args)]
 pub(crate) struct CheckArgs {
-    /// Write what is good of a damaged record as a new stash in DIR, which must be empty or not there
-    /// yet, and list what is not. The damaged one stays as it is.
+    /// Write the sound part of a damaged record to a new stash in DIR, and list the rest. DIR must be empty
+    /// or new. The damaged record stays as it is.
     #[arg(long, value_name = "DIR", conflicts_with = "restore")]
     pub salvage: Option<PathBuf>,
-    /// Put the backup of a day, such as 2026-03-01, or a record in a file in the place of the record,
-    /// which is set aside. Without one: list the backups.
+    /// Put the backup of a day, such as 2026-03-01, or of a file in the place of the record, and set the
+    /// record aside. Without a value: list the backups.
     // Given with a value, given without, not given.
     #[allow(clippy::option_option)]
     #[arg(long, value_name = "DATE|FILE")]
     pub restore: Option<Option<String>>,
-    /// With --restore: take the record even if it is of another stash.
+    /// With --restore: take the record of another stash too.
     #[arg(long, requires = "restore")]
     pub another_stash: bool,
-    /// Go on with a record that has lost changes, or was exchanged: what is there counts from now on, and
-    /// the record says so.
+    /// Go on with a record that lost changes or was replaced. The record notes the loss.
     #[arg(long, conflicts_with_all = ["restore", "salvage"])]
     pub accept_loss: bool,
 }

@@ -403,9 +403,9 @@ fn advice(refusal: &Refusal) -> Option<String> {
         Refusal::NotInKey { project, .. } => {
             format!("See what it has: homehook ring key \"{project}\"")
         }
-        Refusal::NothingToBuy => "Name what you bought as CARD=SKEINS, such as 310=1".to_owned(),
+        Refusal::NothingToBuy => "Name what you bought as CARD=SKEINS, such as 447=1".to_owned(),
         Refusal::NotSkeins(_) => {
-            "Write CARD=SKEINS, such as 310=2 or 310=2:K7 with its dye lot, from 1 to 1000"
+            "Write CARD=SKEINS, such as 447=2 or 447=2:K7 with its dye lot, from 1 to 1000"
                 .to_owned()
         }
         Refusal::HeldByFamily { family, .. } => {

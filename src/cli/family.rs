@@ -19,7 +19,7 @@ use crate::text::cards as count_cards;
 pub(crate) enum FamilyCommand {
     /// List the families in the order of the wall.
     List,
-    /// Put the named families first, in this order; or arrange all by colour.
+    /// Put families first, in this order, or arrange all by colour.
     Order {
         /// The families.
         #[arg(value_name = "NAME", required_unless_present = "by_colour")]
@@ -28,24 +28,24 @@ pub(crate) enum FamilyCommand {
         #[arg(long, alias = "by-color", conflicts_with = "names")]
         by_colour: bool,
     },
-    /// Make a family with no card in it.
+    /// Make a family without cards.
     Add {
-        /// What to call it.
+        /// Its name.
         name: String,
     },
-    /// Give a family another name.
+    /// Rename a family.
     Rename {
         /// The family.
         family: String,
-        /// What to call it.
+        /// Its name.
         name: String,
     },
-    /// Give up a family; cards put there by hand fall back to what their range or colour says.
+    /// Remove a family; its cards go back to that of their range or colour.
     Remove {
         /// The family.
         family: String,
     },
-    /// Put cards in a family, whatever their range or colour says.
+    /// Put cards in a family, whatever their range or colour.
     Assign {
         /// The family.
         family: String,
@@ -53,7 +53,7 @@ pub(crate) enum FamilyCommand {
         #[arg(required = true, value_name = "CARD")]
         cards: Vec<String>,
     },
-    /// Let the range of cards say their family again, else their colour.
+    /// Put cards back in the family of their range, else of their colour.
     Unassign {
         /// NUMBER or RANGE:NUMBER.
         #[arg(required = true, value_name = "CARD")]

@@ -101,7 +101,7 @@ pub(crate) fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Fa
     Ok(())
 }
 
-/// `Lantern Hill 310  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`
+/// `Lantern Hill 447  river slate   home C07   on the ring 'Harbour at Dusk' since 12 Oct (44 days)`
 fn card_line(state: &State, kept: &CardState, now: Timestamp) -> String {
     let card = &kept.card;
     let whole = card.parent.and_then(|parent| state.card(parent));

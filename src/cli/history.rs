@@ -28,9 +28,9 @@ use crate::text::{self, export};
 /// What to tell of what was done.
 #[derive(Debug, Args)]
 pub(crate) struct HistoryArgs {
-    /// Only what touched this card, with each of its ways: NUMBER or RANGE:NUMBER.
+    /// Only what happened to this card: NUMBER or RANGE:NUMBER.
     pub card: Option<String>,
-    /// Only the last N; without a card the last 20 if not given.
+    /// Only the last N; without N and a card, the last 20.
     #[arg(long, value_name = "N", value_parser = whole(1..=u32::MAX))]
     pub last: Option<u32>,
 }
@@ -337,7 +337,7 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     Ok(())
 }
 
-/// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by ada (taken back by change 13): 310 A01 ->
+/// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by ada (undone by change 13): 447 A01 ->
 /// 'Robin'`
 fn event_line(event: &EventOut, now: Timestamp) -> String {
     let by = event.by.as_ref().map(|by| format!(", by {by}"));

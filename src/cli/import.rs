@@ -28,9 +28,9 @@ use crate::text::one_or_many;
 /// A list that is named on the command line.
 #[derive(Debug, Args)]
 pub(crate) struct ListArgs {
-    /// The list: CSV, .xlsx or .ods; - for standard input.
+    /// The list: CSV, .xlsx or .ods; - means standard input.
     pub file: PathBuf,
-    /// The sheet of a workbook; the first one if not given.
+    /// The sheet of a workbook; without it, the first one.
     #[arg(long, value_name = "NAME")]
     pub sheet: Option<String>,
 }
@@ -92,11 +92,11 @@ pub(crate) struct RangeImported<'a> {
 /// What to import.
 #[derive(Debug, Subcommand)]
 pub(crate) enum ImportCommand {
-    /// The colours you own. Rows without a hook come in without one, to be hung by a re-hang.
+    /// Import the cards you own; a re-hang hangs those without a hook.
     Cards(CardsArgs),
-    /// The key of a project's pattern, in place of any it had.
+    /// Import a project's chart key; it replaces the old one.
     Key(KeyArgs),
-    /// All the colours a maker's range has.
+    /// Import every colour of a maker's range, owned or not.
     Range {
         #[command(flatten)]
         list: ListArgs,

@@ -103,18 +103,18 @@ impl From<Side> for SideOut {
 /// Which copy, and whose way it is where both sides differ.
 #[derive(Debug, Args)]
 pub(crate) struct MergeArgs {
-    /// The other copy: a stash folder, or the file of a record under any name.
+    /// The other copy: a stash folder, or a record file.
     pub other: PathBuf,
-    /// Where both changed the same, keep it as it is here.
+    /// Where both changed the same thing, keep this side.
     #[arg(long, conflicts_with = "theirs")]
     pub mine: bool,
-    /// Where both changed the same, take it as it is there.
+    /// Where both changed the same thing, take the other side.
     #[arg(long)]
     pub theirs: bool,
     /// The answer to question N of the list.
     #[arg(long, value_name = "N=mine|theirs", num_args = 1..)]
     pub answer: Vec<AnswerArg>,
-    /// Show what would come in and what would be asked; change nothing.
+    /// Show the changes and the questions, and change nothing.
     #[arg(long)]
     pub dry_run: bool,
 }

@@ -366,7 +366,7 @@ fn lengths(project: &ProjectKit<'_>) -> Option<String> {
     }
 }
 
-/// `  X  Lantern Hill 310  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`; the
+/// `  X  Lantern Hill 701  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`; the
 /// symbol of a blend stands before its first thread.
 fn thread_line(
     state: &State,

@@ -142,13 +142,13 @@ fn tell_key(
 pub(crate) struct ProgressArgs {
     /// The project.
     pub project: String,
-    /// A colour of its key: NUMBER or RANGE:NUMBER. Without one: all that the key counts.
+    /// A colour of its key: NUMBER or RANGE:NUMBER. Without one: the whole key.
     #[arg(value_name = "CARD", required_unless_present = "done")]
     pub colour: Option<String>,
     /// Lengths of it that were used in all.
     #[arg(long, value_name = "N", required_unless_present_any = ["strands", "done"], value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
-    /// Single strands of it that were used, beside the whole lengths.
+    /// Single strands of it that were used, added to the whole lengths.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
     /// How much of it is stitched, in percent.
@@ -206,31 +206,31 @@ pub(crate) struct FabricArgs {
     /// Threads, or squares, of the fabric in an inch.
     #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub count: Option<u16>,
-    /// Threads that a stitch goes over: 1 or 2. With another count the usual ones: 2 from 25 count.
+    /// Threads under a stitch: 1 or 2. Without it: 2 from 25 count, else 1.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub over: Option<u8>,
-    /// Strands in the needle, where the key does not say.
+    /// Strands in the needle, where the key gives none.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub strands: Option<u8>,
     /// The same for backstitch.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub backstitch_strands: Option<u8>,
-    /// How a row of crosses is worked.
+    /// The way to work a row of crosses: Danish (there-and-back) or English (one-by-one).
     #[arg(long, value_enum)]
     pub way: Option<WorkWay>,
     /// The longest working thread, such as 46cm or 18in.
     #[arg(long, value_name = "LENGTH", value_parser = cm)]
     pub working: Option<Length>,
-    /// What each working thread loses at start and finish together, such as 7.5cm or 3in.
+    /// The waste at start and finish of each working thread together, such as 7.5cm or 3in.
     #[arg(long, value_name = "LENGTH", value_parser = cm)]
     pub waste: Option<Length>,
-    /// More for safety, in percent of all.
+    /// A margin for safety, in percent.
     #[arg(long, value_name = "N", value_parser = whole(0..=u16::MAX))]
     pub margin_percent: Option<u16>,
-    /// How thick the fabric is, such as 0.5mm.
+    /// The thickness of the fabric, such as 0.5mm.
     #[arg(long, value_name = "LENGTH", value_parser = mm)]
     pub thickness: Option<Length>,
-    /// Thread in a French knot with the way to the next, such as 20mm or 0.75in.
+    /// Thread in a French knot and on the way to the next, such as 20mm or 0.75in.
     #[arg(long, value_name = "LENGTH", value_parser = mm)]
     pub knot: Option<Length>,
 }

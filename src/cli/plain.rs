@@ -118,7 +118,7 @@ fn hangs_at(state: &State, hook: HookRef) -> Option<&Ring> {
 
 /// What the signs of [`grid`] mean.
 pub(crate) fn legend() -> &'static str {
-    "310 at home   (310) out   ?310 missing   ·  free   -  reserved   \
+    "447 at home   (447) out   ?447 missing   ·  free   -  reserved   \
                           ×  blocked   =  a hanging ring   + more on the hook"
 }
 

@@ -46,15 +46,15 @@ pub(crate) struct Printed {
 /// What to print.
 #[derive(Debug, Subcommand)]
 pub(crate) enum PrintCommand {
-    /// Labels for cards; for all that are no split cards if none is named.
+    /// Print labels for cards; without a card, for all but split cards.
     Labels(LabelsArgs),
-    /// Labels for the hooks, in reading order, without blocked ones.
+    /// Print labels for hooks in reading order; blocked ones get none.
     HookLabels(HookLabelsArgs),
-    /// A project's ring card: its cards in the order of the key, to hang on the ring.
+    /// Print a project's ring card: its chart key, to hang on the ring.
     Ring(RingArgs),
-    /// A map of every board, or of one.
+    /// Print a map of every board, or of one.
     Board(BoardArgs),
-    /// What to buy, to be ticked off; for the projects in use if none is named.
+    /// Print a buy list with boxes to tick; without a project, for all in use.
     Buy(BuyArgs),
 }
 
@@ -70,10 +70,10 @@ pub(crate) struct PaperArgs {
     /// html: one file for a browser to print; svg: a file for each page, FILE-1.svg and so on.
     #[arg(long, value_enum, default_value_t = Form::Html)]
     pub form: Form,
-    /// The file; in this folder, named after what is printed, if not given.
+    /// The file; without it, labels.html and the like in this folder.
     #[arg(long, value_name = "FILE")]
     pub to: Option<PathBuf>,
-    /// Write over a file that is there.
+    /// Write over an existing file.
     #[arg(long)]
     pub force: bool,
 }
@@ -108,19 +108,18 @@ pub(crate) struct LabelsArgs {
     /// The cards of a family.
     #[arg(long, value_name = "FAMILY", conflicts_with_all = ["cards", "new", "changed"])]
     pub family: Option<String>,
-    /// The cards to hang, which were never hung.
+    /// The cards to hang.
     #[arg(long, conflicts_with_all = ["cards", "changed"])]
     pub new: bool,
-    /// The cards that the last re-hang moved or hung: those whose hook changed.
+    /// The cards whose hook the last re-hang changed.
     #[arg(long, conflicts_with = "cards")]
     pub changed: bool,
-    /// A sheet of labels by its own measurements in mm, such as
-    /// columns=3,rows=8,width=60,height=33.5,left=12,top=14,across=63,down=33.5 (across and down:
-    /// from one label to the next). What is left out follows from the rest. Without it, labels of
-    /// 60 x 28 mm with lines to cut along.
+    /// A sheet of labels by its own measurements in mm, such as columns=3,rows=8,left=12. Also: width,
+    /// height, top, across and down (from one label to the next). Leave out what follows from the
+    /// rest. Without it, labels of 60 x 28 mm with lines to cut along.
     #[arg(long, value_name = "MEASUREMENTS")]
     pub sheet: Option<SheetArg>,
-    /// Labels of the first sheet that are used already.
+    /// Used labels at the start of the first sheet.
     #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0..=usize::MAX))]
     pub skip: usize,
     #[command(flatten)]

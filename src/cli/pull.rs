@@ -29,7 +29,7 @@ use crate::text::one_or_many;
 pub(crate) struct PullArgs {
     /// The project.
     pub project: String,
-    /// All cards of the walk are on the ring now, and what was to be cut is cut onto them.
+    /// Record the whole kit as fetched: cards are on the ring, and thread to cut is cut.
     #[arg(long)]
     pub take: bool,
 }

@@ -20,9 +20,9 @@ use crate::text;
 /// What to do with ranges.
 #[derive(Debug, Subcommand)]
 pub(crate) enum RangeCommand {
-    /// List the ranges, how their thread is sold, and which colours are marked.
+    /// List the ranges, their kind of thread and their marked colours.
     List,
-    /// Set what kind of thread a range is and how it is sold; what is not given stays as it was.
+    /// Set a range's kind of thread, skein length and strands.
     PutUp(PutUpArgs),
     /// Mark colours as variegated or discontinued, owned or not.
     Mark(MarkArgs),
@@ -33,19 +33,19 @@ pub(crate) enum RangeCommand {
 pub(crate) struct PutUpArgs {
     /// The range.
     pub range: String,
-    /// The kind of thread. Another kind begins with what is usual for it.
+    /// The kind of thread. A change of kind sets the usual length and strands.
     #[arg(long, value_enum, required_unless_present_any = ["size", "skein", "strands", "divided"])]
     pub kind: Option<KindArg>,
     /// The size of a perle cotton, such as 5.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub size: Option<u8>,
-    /// How long a skein is: 8m, 4.5m, 8.7yd; without a unit metres.
+    /// The length of a skein: 8m, 4.5m, 8.7yd; without a unit metres.
     #[arg(long, value_name = "LENGTH", value_parser = metres)]
     pub skein: Option<u32>,
-    /// The strands the thread is made of.
+    /// Strands of the thread.
     #[arg(long, value_name = "N", value_parser = whole(0..=u8::MAX))]
     pub strands: Option<u8>,
-    /// Whether it is divided into its strands to stitch with.
+    /// Whether you divide it into strands to stitch.
     #[arg(long, value_enum)]
     pub divided: Option<YesNo>,
 }
@@ -110,7 +110,7 @@ pub(crate) struct MarkArgs {
 /// What is wanted.
 #[derive(Debug, Args)]
 pub(crate) struct WantArgs {
-    /// NUMBER or RANGE:NUMBER, owned or not. Without any: list what is wanted.
+    /// NUMBER or RANGE:NUMBER, owned or not. Without any: show the want list.
     #[arg(value_name = "CARD")]
     pub cards: Vec<String>,
     /// How many skeins of each.

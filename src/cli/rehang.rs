@@ -38,25 +38,25 @@ pub(crate) struct RehangArgs {
         conflicts_with_all = ["apply", "plan", "give_up", "hold", "order", "rows"]
     )]
     pub go_on: bool,
-    /// Give up the re-hang that is underway; what was hung stays as it is.
+    /// Give up the re-hang that is underway; hung cards stay.
     #[arg(long, conflicts_with_all = ["apply", "plan", "steps", "hold", "order", "rows"])]
     pub give_up: bool,
-    /// Do only the next K steps of it, and leave the rest for --go-on.
+    /// Do only the next K steps, and leave the rest for --go-on.
     #[arg(long, value_name = "K", requires = "doing",
         value_parser = whole(1..=u32::MAX))]
     pub steps: Option<u32>,
-    /// Cards that stay where they belong this once, beside those that are held.
+    /// Cards that stay this once, like held ones.
     #[arg(long, value_name = "CARD,CARD", value_delimiter = ',')]
     pub hold: Vec<String>,
-    /// The order to hang in this once: family, number, lightness, or families, which then come first.
+    /// The order this once: family, number, lightness, or the families to put first.
     #[arg(long, value_name = "ORDER", value_delimiter = ',')]
     pub order: Vec<String>,
-    /// Change only these rows, such as A,C or A-C; what hangs elsewhere stays.
+    /// Change only these rows, such as A,C or A-C.
     #[arg(long, value_name = "ROWS", value_delimiter = ',')]
     pub rows: Vec<String>,
-    /// Seconds for a card, for a mark on a card that is away, to set a card aside, and to reach one
-    /// hook further: what the minutes of the plans rest on.
-    #[arg(long, value_name = "CARD,MARK,ASIDE,HOOK")]
+    /// Seconds to move a card, to write a new hook on a card that is away, to set a card aside, and to
+    /// reach the next hook. The minutes of the plans follow from them.
+    #[arg(long, value_name = "CARD,WRITE,ASIDE,HOOK")]
     pub pace: Option<PaceArg>,
 }
 

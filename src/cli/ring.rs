@@ -159,7 +159,7 @@ enum ForgottenKind {
 /// What to do with rings.
 #[derive(Debug, Subcommand)]
 pub(crate) enum RingCommand {
-    /// Take cards to a project's ring, which is opened if need be.
+    /// Take cards to a project's ring; a new project gets one.
     Take {
         /// The project.
         project: String,
@@ -199,10 +199,9 @@ pub(crate) enum RingCommand {
         /// The project.
         project: String,
     },
-    /// Wind thread of a card onto a split card, which goes on a project's ring; the ring is opened
-    /// if need be.
+    /// Split thread of a card onto a split card for a project.
     Split(SplitArgs),
-    /// Wind what is left on a split card back onto the card it came from.
+    /// Rejoin a split card with its card.
     Rejoin {
         /// The project.
         project: String,
@@ -214,42 +213,42 @@ pub(crate) enum RingCommand {
         /// The project.
         project: String,
     },
-    /// Show what to fetch for a project, along the wall, and the order of its ring.
+    /// List the cards to fetch for a project, along the wall.
     Pull(PullArgs),
-    /// Show the key of a project's pattern.
+    /// Show a project's chart key.
     Key {
         /// The project.
         project: String,
     },
-    /// Set which colour is stitched in place of one of the chart, in every line of the key that has it.
+    /// Stitch another colour in place of one of the chart.
     Swap {
         /// The project.
         project: String,
         /// The chart's colour: NUMBER or RANGE:NUMBER.
         card: String,
-        /// The colour that is stitched in its place.
+        /// The colour to stitch in its place, in every line of the key.
         #[arg(long, value_name = "CARD", required_unless_present = "back")]
         with: Option<String>,
-        /// Stitch it as the chart has it again.
+        /// Go back to the chart's colour.
         #[arg(long, conflicts_with = "with")]
         back: bool,
     },
-    /// Put the projects in another order, which is also the order in which they share the stash.
+    /// Order the projects; they share the stash in this order.
     Order {
-        /// The projects, first one first; the others follow as before.
+        /// The projects, first one first; the others follow in their present order.
         #[arg(required = true, value_name = "PROJECT")]
         projects: Vec<String>,
     },
-    /// Set how a project stands, in your own words; "" takes them away.
+    /// Set a project's status in your own words; "" removes it.
     Status {
         /// The project.
         project: String,
-        /// Such as: waiting for linen.
+        /// Such as "waiting for linen".
         words: String,
     },
-    /// Say how far a project has come, in place of what was known of it.
+    /// Set how far a project has come.
     Progress(ProgressArgs),
-    /// Say what fabric a project is stitched on and how, or show what was said.
+    /// Set a project's fabric and how you stitch on it, or show both.
     Fabric(FabricArgs),
     /// List the rings and what is on them.
     List,

@@ -106,20 +106,20 @@ struct NotSeenOut {
 /// What was looked at, and what was seen.
 #[derive(Debug, Args)]
 pub(crate) struct RollCallArgs {
-    /// What was seen: a list (CSV, .xlsx or .ods) of hook, number and range; - for standard input. A hook that was
-    /// empty has a row without a number; hooks that are not in it were not looked at.
+    /// A list of what you saw: hook, number and range, as CSV, .xlsx or .ods; - means standard input. A row without
+    /// a number is an empty hook.
     #[arg(value_name = "FILE")]
     pub file: Option<PathBuf>,
-    /// The sheet of a workbook; the first one if not given.
+    /// The sheet of a workbook; without it, the first one.
     #[arg(long, value_name = "NAME", requires = "file")]
     pub sheet: Option<String>,
-    /// Print only these rows, such as A,C or A-C; with a list, all their hooks were looked at.
+    /// Print only these rows, such as A,C or A-C; with a list, you checked all their hooks.
     #[arg(long, value_name = "ROWS", value_delimiter = ',')]
     pub rows: Vec<String>,
-    /// Every hook was looked at: those not in the list were empty.
+    /// You checked every hook: those not in the list were empty.
     #[arg(long, requires = "file", conflicts_with = "rows")]
     pub all: bool,
-    /// Make the record say what was seen: misplaced cards hang there, cards not seen are missing.
+    /// Record it: misplaced cards hang where you saw them, unseen cards are missing.
     #[arg(long, requires = "file")]
     pub apply: bool,
 }

@@ -90,7 +90,7 @@ pub(crate) struct LooksArgs {
         hide_possible_values = true
     )]
     pub colours: Colours,
-    /// The background the colours of the screen are for: auto, dark or light.
+    /// The background of the terminal: auto, dark or light.
     #[arg(
         id = "background of the screen",
         long = "theme",
@@ -102,7 +102,7 @@ pub(crate) struct LooksArgs {
         hide_possible_values = true
     )]
     pub background: Background,
-    /// Draw frames and cards with the characters of ASCII alone.
+    /// Draw with ASCII characters only.
     #[arg(
         id = "signs of the screen",
         long = "ascii",
@@ -111,8 +111,8 @@ pub(crate) struct LooksArgs {
         value_parser = FalseyValueParser::new()
     )]
     pub ascii: bool,
-    /// A program that says each step of a walk aloud, such as espeak-ng, with its arguments. It gets
-    /// a sentence on its standard input.
+    /// A program that reads each step of a walk aloud, such as espeak-ng, with its arguments. It gets a
+    /// sentence on standard input.
     #[arg(
         id = "speech of the screen",
         long = "speak",
@@ -122,7 +122,7 @@ pub(crate) struct LooksArgs {
         value_parser = Speech::read
     )]
     pub speak: Option<Speech>,
-    /// Ring the bell of the terminal at each step of a walk.
+    /// Ring the terminal's bell at each step of a walk.
     #[arg(
         id = "bell of the screen",
         long = "bell",
@@ -131,7 +131,7 @@ pub(crate) struct LooksArgs {
         value_parser = FalseyValueParser::new()
     )]
     pub bell: bool,
-    /// Let nothing flash or move on the screen by itself.
+    /// Keep the screen still: nothing flashes by itself.
     #[arg(
         id = "stillness of the screen",
         long = "still",
@@ -140,8 +140,7 @@ pub(crate) struct LooksArgs {
         value_parser = FalseyValueParser::new()
     )]
     pub still: bool,
-    /// A file with keys of your own for the screen; keys.json in the usual folder of settings if not
-    /// given, and "" for none.
+    /// Your own keys for the screen; without it, keys.json in the settings folder. "" means none.
     #[arg(long, global = true, value_name = "FILE", env = "HOMEHOOK_KEYS")]
     pub keys: Option<OsString>,
 }

@@ -45,10 +45,10 @@ pub(crate) struct SplitArgs {
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
-    /// Of this dye lot; of the smallest that suffices if not given.
+    /// The dye lot; without it, the smallest that lasts.
     #[arg(long, value_name = "LOT")]
     pub lot: Option<String>,
-    /// What is written on the split card; kept as its note.
+    /// The text on the split card; kept as its note.
     #[arg(
         long,
         value_name = "TEXT",
@@ -65,10 +65,10 @@ pub(crate) struct UseArgs {
     pub card: String,
     #[command(flatten)]
     pub amount: Amount,
-    /// Of this dye lot; of the smallest that suffices if not given.
+    /// The dye lot; without it, the smallest that lasts.
     #[arg(long, value_name = "LOT")]
     pub lot: Option<String>,
-    /// Of what is on this project's ring: a split card of the colour, or else the card itself.
+    /// The project: its split card of the colour, else the card itself.
     #[arg(long)]
     pub project: Option<String>,
 }
@@ -80,7 +80,7 @@ pub(crate) struct Amount {
     /// Whole lengths.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
-    /// Single strands, beside the whole lengths.
+    /// Single strands, added to the whole lengths.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
 }
@@ -90,13 +90,13 @@ pub(crate) struct Amount {
 pub(crate) struct CutArgs {
     /// The card: NUMBER or RANGE:NUMBER.
     pub card: String,
-    /// How many lengths, as long as the others on the card.
+    /// Lengths, as long as the others on the card.
     #[arg(long, value_name = "N", required_unless_present = "skeins", conflicts_with = "skeins", value_parser = whole(1..=u32::MAX))]
     pub lengths: Option<u32>,
-    /// How many whole skeins.
+    /// Whole skeins.
     #[arg(long, value_name = "N", value_parser = whole(1..=u32::MAX))]
     pub skeins: Option<u32>,
-    /// Of this dye lot; of the smallest that suffices if not given.
+    /// The dye lot; without it, the smallest that lasts.
     #[arg(long, value_name = "LOT")]
     pub lot: Option<String>,
 }
@@ -108,7 +108,7 @@ pub(crate) struct CountArgs {
     pub card: String,
     #[command(flatten)]
     pub counted: CountedArgs,
-    /// Of this dye lot, which may be a new one; of the card's only one if not given.
+    /// The dye lot, which may be new; without it, the card's only one.
     #[arg(long, value_name = "LOT")]
     pub lot: Option<String>,
 }
@@ -120,10 +120,10 @@ pub(crate) struct CountedArgs {
     /// Whole lengths on the card.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub lengths: Option<u32>,
-    /// Single strands on it, beside the whole lengths.
+    /// Single strands on it, added to the whole lengths.
     #[arg(long, value_name = "N", value_parser = whole(0..=u32::MAX))]
     pub strands: Option<u32>,
-    /// What is left of a part-used skein: 3.5m, 4yd; without a unit metres.
+    /// The rest of a part-used skein: 3.5m, 4yd; without a unit metres.
     #[arg(long, value_name = "LENGTH", value_parser = metres)]
     pub part: Option<u32>,
     /// Uncut skeins.

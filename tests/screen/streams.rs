@@ -42,7 +42,7 @@ fn without_keys_or_without_a_screen_the_board_is_told_in_words() {
         let text = plain(line, &folder);
         for words in [
             "wall: 2 rows of 5 hooks",
-            "310 at home",
+            "447 at home",
             "1 home, 0 out",
             "code 0",
         ] {
@@ -76,5 +76,22 @@ fn a_screen_needs_no_place_for_errors() {
         screen.keys("q");
         assert_eq!(screen.ended().exit_code(), 0, "{line}");
         screen.wait_restored();
+    }
+}
+
+#[test]
+fn a_page_of_the_handbook_goes_through_the_pager_of_the_terminal() {
+    let folder = stash();
+    let through = |pager: &str, rest: &str| {
+        let line = format!(r#"{{ PAGER={pager} "$0" guide scripts; echo "code $?"; }}{rest}"#);
+        let text = plain(&line, &folder);
+        assert!(text.contains("to begin your own with."), "{line}: {text}");
+        text.contains("paged:")
+    };
+    let pager = r#""sed s/^/paged:/""#;
+    assert!(through(pager, ""));
+    // Without a pager, and where nobody looks, the page is printed as it is.
+    for (pager, rest) in [("''", ""), ("no-such-pager", ""), (pager, " | cat")] {
+        assert!(!through(pager, rest), "{pager}{rest}");
     }
 }

@@ -104,25 +104,25 @@ pub(crate) struct Warning {
 pub(crate) struct CardsArgs {
     #[command(flatten)]
     list: ListArgs,
-    /// Take nothing where one row cannot be taken.
+    /// Import all rows or none.
     #[arg(long)]
     strict: bool,
-    /// The list is a purchase: add its thread to what is there. Without this it is what you own now.
+    /// The list is a purchase: add its thread. Without this it is what you own now.
     #[arg(long)]
     purchase: bool,
-    /// The range of rows that name none.
+    /// The range of rows without one.
     #[arg(long, value_name = "NAME")]
     range: Option<String>,
-    /// What the columns are, whatever stands above them: number,name,-,hex; - leaves one out.
+    /// The columns in order, whatever their titles, such as number,name,-,hex. - leaves one out.
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     columns: Vec<ColumnUse>,
-    /// The first line is a row like the others.
+    /// The first line is a card too.
     #[arg(long, requires = "columns")]
     no_header: bool,
-    /// It is a card list, even if it looks like a chart key.
+    /// Import it even if it looks like a chart key.
     #[arg(long)]
     as_cards: bool,
-    /// Say what would become of the cards, and change nothing.
+    /// Show what would change, and change nothing.
     #[arg(long)]
     dry_run: bool,
 }

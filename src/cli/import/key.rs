@@ -60,16 +60,16 @@ struct NotOwnedOut<'a> {
 pub(crate) struct KeyArgs {
     #[command(flatten)]
     list: ListArgs,
-    /// The project. Without a ring it gets one.
+    /// The project; a new one gets a ring.
     #[arg(long, value_name = "NAME")]
     project: String,
-    /// Take nothing where one row cannot be taken.
+    /// Import all rows or none.
     #[arg(long)]
     strict: bool,
-    /// The range of rows that name none.
+    /// The range of rows without one.
     #[arg(long, value_name = "NAME")]
     range: Option<String>,
-    /// It is a chart key, even if it looks like a card list.
+    /// Import it even if it looks like a card list.
     #[arg(long)]
     as_key: bool,
 }
