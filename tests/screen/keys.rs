@@ -214,7 +214,7 @@ const ACTS: [(&str, Doing); 12] = [
     ("Put a ring of 20 cards away", put_away),
     ("Import a purchase and start plan 1", import_a_purchase),
     ("See what is out", see_what_is_out),
-    ("Declare a card missing", miss),
+    ("Mark a card as missing", miss),
     ("Lend a card", lend),
     ("Print a ring's card", print_ring),
     ("Begin a project from its chart key", begin_project),

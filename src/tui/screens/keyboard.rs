@@ -90,7 +90,8 @@ impl Screen for Keyboard {
                 Line::Entry(keys, text) => Text::raw(format!("  {keys:<18} {text}")),
             });
         }
-        let inside = window::draw(&app.theme, "Keys", (width, body.height.into()), frame, body);
+        let title = format!("Keys (more: homehook guide {})", self.over.guide());
+        let inside = window::draw(&app.theme, &title, (width, body.height.into()), frame, body);
         frame.render_widget(Paragraph::new(shown), inside);
     }
 }
