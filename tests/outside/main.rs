@@ -12,6 +12,7 @@ mod source;
 
 mod colour_standards;
 mod csv_standard;
+mod habits;
 mod hue_families;
 mod layers;
 mod licences;
