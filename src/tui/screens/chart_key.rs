@@ -16,11 +16,12 @@ use crate::stash::command::key::{self, Keyed};
 use crate::stash::event::{Act, Change};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::text::files::{file_error, rejected, to_check};
-use crate::text::one_or_many;
+use crate::text::files::{file_error, looks_like_cards, rejected, to_check};
 use crate::text::places::brief_of;
 use crate::text::refusal::row_fault;
 use crate::text::thread::{colour, owned_colours, owned_elsewhere, stitches};
+use crate::text::{self, one_or_many};
+use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
@@ -59,6 +60,8 @@ pub struct ChartKey {
     project: String,
     keyed: Keyed,
     entries: Vec<Entry>,
+    /// The titles by which it looks like a card list.
+    card_titles: Vec<String>,
     /// First line shown.
     top: usize,
 }
@@ -95,6 +98,7 @@ impl ChartKey {
             project: project.to_owned(),
             entries: entries(state, &keyed, &list.ignored, &to_check(&read.source)),
             keyed,
+            card_titles: list.titles_of_card_list(),
             top: 0,
         })
     }
@@ -288,6 +292,14 @@ impl Screen for ChartKey {
         let (width, room) = self.room(app, layout::parts(width, height).body);
         let (_, seen) = self.laid_out(app, usize::from(width.saturating_sub(6)), room);
         match (action, self.keyed.event.clone()) {
+            (Action::Accept, Some(event)) if !self.card_titles.is_empty() => {
+                let question = format!(
+                    "{looks} Import it as the chart key of '{project}' all the same?",
+                    looks = text::capital(&looks_like_cards(&self.card_titles)),
+                    project = self.project
+                );
+                context.ask_for(question, Then::Record(Box::new(event)));
+            }
             (Action::Accept, Some(event)) => context.commit(Ok(event)),
             (Action::Accept, None) => {
                 self.leave(context);

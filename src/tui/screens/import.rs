@@ -15,6 +15,8 @@ use super::keyboard::has;
 use crate::exchange::Column;
 use crate::stash::event::Act;
 use crate::stash::state::State;
+use crate::text::{self, files};
+use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::field::{Field, LeftOut};
@@ -154,7 +156,16 @@ impl Import {
             });
             return;
         }
+        let titles = list.judged.as_ref().map(|judged| &judged.key_titles);
         match outcome.event.clone() {
+            Some(event) if titles.is_ok_and(|titles| !titles.is_empty()) => {
+                let looks = titles.map(|titles| files::looks_like_key(titles));
+                let question = format!(
+                    "{looks} Rings, then n, begin a project from it. Import its lines as cards you own all the same?",
+                    looks = text::capital(&looks.unwrap_or_default())
+                );
+                context.ask_for(question, Then::Record(Box::new(event)));
+            }
             Some(event) => context.commit(Ok(event)),
             None => {
                 context.close();

@@ -91,6 +91,8 @@ pub struct Judged {
     pub outcome: Option<Outcome>,
     /// Whether the boards have too few places for all cards that would be there.
     pub crowded: bool,
+    /// The titles by which it looks like a chart key.
+    pub key_titles: Vec<String>,
 }
 
 /// What becomes of the thread of a card, whichever way the list is meant.
@@ -377,6 +379,7 @@ impl CardList {
             named,
             outcome,
             crowded,
+            key_titles: list.titles_of_chart_key(),
         })
     }
 

@@ -335,3 +335,35 @@ fn a_meaning_is_found_by_typing_and_taken_from_the_other_column() {
     desk.keys(" \u{1b}");
     assert_eq!(use_of(&desk, 2), Some(Column::Name));
 }
+
+#[test]
+fn a_chart_key_is_not_taken_for_a_list_of_cards_without_a_question() {
+    let mut desk = TestApp::sample(Depth::None);
+    let cards = desk.state.cards().len();
+    desk.keys("ikey.csv\n\n\n");
+    assert!(
+        desk.question().contains("looks like the chart key"),
+        "{}",
+        desk.question()
+    );
+    let refused = desk.after("n");
+    assert_eq!(refused.state.cards().len(), cards);
+    desk.keys("y");
+    assert!(desk.state.cards().len() > cards);
+}
+
+#[test]
+fn a_list_of_cards_is_not_taken_for_a_chart_key_without_a_question() {
+    let desk = TestApp::sample(Depth::None).after(&format!("rnWren\n{BOUGHT}\nSandbank\n\n"));
+    let question = desk.question();
+    assert!(
+        question.contains("looks like a list of the cards"),
+        "{question}"
+    );
+    let yes = desk.after("y");
+    assert!(
+        yes.state
+            .find_ring("Wren")
+            .is_some_and(|ring| !ring.key.is_empty())
+    );
+}
