@@ -408,6 +408,10 @@ fn advice(refusal: &Refusal) -> Option<String> {
             "Write CARD=SKEINS, such as 447=2 or 447=2:K7 with its dye lot, from 1 to 1000"
                 .to_owned()
         }
+        Refusal::PurchaseTaken { .. } => {
+            "Undo that import first if it was short, or add it a second time with --again"
+                .to_owned()
+        }
         Refusal::HeldByFamily { family, .. } => {
             format!("Release the family: homehook release --family \"{family}\"")
         }

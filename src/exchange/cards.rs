@@ -6,6 +6,7 @@ use super::amount::{self, ParseAmountError};
 use super::columns::Columns;
 use super::sheet::{self, Cells, FileError, ListFile, RefusedRow, RowError, Warning};
 use super::table;
+use crate::model::ids::PurchaseId;
 use crate::model::label::fold;
 use crate::model::thread::{Lot, LotThread};
 use crate::stash::columns::Column;
@@ -47,7 +48,7 @@ impl CardFile {
 /// Reads a card list.
 ///
 /// Columns, in any order, of which only `number` must be there: `range`, `number`, `name`, `hex`,
-/// `family`, `lengths`, `skeins`, `uncut`, `dye lot`, `hook`, `note`, `split of project`. Other
+/// `family`, `lengths`, `skeins`, `uncut`, `dye lot`, `hook`, `note`, `split of project`, `purchase id`. Other
 /// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
 /// matter.
 ///
@@ -111,9 +112,17 @@ fn card_row(cells: &Cells<'_>) -> Result<CardRow, RowError> {
         hook: cells.text(Column::Hook)?,
         note: label(Column::Note),
         split_card_of: cells.text(Column::SplitCardOf)?,
+        purchase: purchase(cells)?,
         tag: None,
         number,
     })
+}
+
+/// The purchase the row is of.
+fn purchase(cells: &Cells<'_>) -> Result<Option<PurchaseId>, RowError> {
+    let text = cells.text(Column::PurchaseId)?;
+    text.map(|text| PurchaseId::from_list(&text).map_err(|_| RowError::Purchase(text)))
+        .transpose()
 }
 
 /// What is on the card, and what is uncut.
@@ -174,19 +183,23 @@ fn value<T>(
         .map_err(|reason| RowError::Amount { column, reason })
 }
 
-/// Writes a card list as RFC 4180 has it: every column of [`Column::OF_CARD_LIST`], an empty cell
-/// where nothing is said. [`read_cards`] reads the same rows back, lengths to the strand. A field
+/// Writes a card list as RFC 4180 has it: every column of [`Column::OF_CARD_LIST`], that of the
+/// purchase only where a row is of one; an empty cell where nothing is said. [`read_cards`] reads the same rows back, lengths to the strand. A field
 /// that a spreadsheet would take for a formula gets an apostrophe before it, which reading takes
 /// away again.
 #[must_use]
 pub fn write_cards_csv(rows: &[CardRow]) -> String {
     let mut text = String::new();
-    table::write_row(&mut text, &Column::OF_CARD_LIST.map(Column::title));
+    let is_purchase = rows.iter().any(|row| row.purchase.is_some());
+    let columns: Vec<Column> = Column::OF_CARD_LIST
+        .into_iter()
+        .filter(|column| is_purchase || *column != Column::PurchaseId)
+        .collect();
+    let titles: Vec<&str> = columns.iter().map(|column| column.title()).collect();
+    table::write_row(&mut text, &titles);
     for row in rows {
-        table::write_row(
-            &mut text,
-            &Column::OF_CARD_LIST.map(|column| cell(row, column)),
-        );
+        let cells: Vec<String> = columns.iter().map(|&column| cell(row, column)).collect();
+        table::write_row(&mut text, &cells);
     }
     text
 }
@@ -214,6 +227,7 @@ fn cell(row: &CardRow, column: Column) -> String {
         Column::Hook => words(&row.hook),
         Column::Note => words(&row.note),
         Column::SplitCardOf => words(&row.split_card_of),
+        Column::PurchaseId => row.purchase.map(PurchaseId::in_list),
         // What a key says of a colour is not said of a card.
         _ => None,
     };
@@ -253,6 +267,7 @@ pub fn card_rows(state: &State) -> Vec<CardRow> {
                 hook: kept.home.map(|hook| state.hook_name(hook)),
                 note: words(kept.card.note.as_str()),
                 split_card_of: split_card.then(|| state.split_card_tag(kept)),
+                purchase: None,
             }
         })
         .collect()

@@ -140,6 +140,8 @@ pub enum RowError {
         /// Why.
         reason: ParseAmountError,
     },
+    /// Not the id of a purchase.
+    Purchase(String),
     /// No kind of notion.
     Notion(String),
     /// Both lengths and skeins on the card.
@@ -297,8 +299,8 @@ impl<T> ListFile<T> {
     #[must_use]
     pub fn titles_of_chart_key(&self) -> Vec<String> {
         use Column::{
-            Backstitch, DyeLot, FrenchKnots, Half, Hook, Lengths, Quarter, SplitCardOf, Stitches,
-            Symbol, ThreeQuarter, Uncut,
+            Backstitch, DyeLot, FrenchKnots, Half, Hook, Lengths, PurchaseId, Quarter, SplitCardOf,
+            Stitches, Symbol, ThreeQuarter, Uncut,
         };
         let of_key = [
             Symbol,
@@ -309,17 +311,28 @@ impl<T> ListFile<T> {
             Backstitch,
             FrenchKnots,
         ];
-        self.strays(&of_key, &[Lengths, Uncut, DyeLot, Hook, SplitCardOf])
+        self.strays(
+            &of_key,
+            &[Lengths, Uncut, DyeLot, Hook, SplitCardOf, PurchaseId],
+        )
     }
 
     /// The titles by which a chart key looks like a card list: those of thread and hooks, where no other is of a chart.
     #[must_use]
     pub fn titles_of_card_list(&self) -> Vec<String> {
-        use Column::{DyeLot, Hook, Lengths, Skeins, SplitCardOf, Uncut};
+        use Column::{DyeLot, Hook, Lengths, PurchaseId, Skeins, SplitCardOf, Uncut};
         let of_chart: Vec<Column> = (Column::OF_KEY.into_iter())
             .filter(|column| !Column::OF_CARD_LIST.contains(column))
             .collect();
-        let of_cards = [Lengths, Skeins, Uncut, DyeLot, Hook, SplitCardOf];
+        let of_cards = [
+            Lengths,
+            Skeins,
+            Uncut,
+            DyeLot,
+            Hook,
+            SplitCardOf,
+            PurchaseId,
+        ];
         self.strays(&of_cards, &of_chart)
     }
 

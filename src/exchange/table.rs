@@ -359,7 +359,7 @@ fn is_formula(field: &str) -> bool {
 }
 
 /// The field as it is written.
-pub(super) fn protect(field: &str) -> Cow<'_, str> {
+pub(crate) fn protect(field: &str) -> Cow<'_, str> {
     if is_formula(field) {
         Cow::Owned(format!("'{field}"))
     } else {

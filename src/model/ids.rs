@@ -124,6 +124,35 @@ id!(
 );
 
 id!(
+    /// A purchase, so that a list of it is taken once. The lower half is the random number of the pocket page it was
+    /// ticked on, the upper half counts the purchases of that page.
+    PurchaseId = 8
+);
+
+impl PurchaseId {
+    /// The first purchase of a page with this random number.
+    #[must_use]
+    pub fn first_of(page: u32) -> Self {
+        Self(1 << 32 | u64::from(page))
+    }
+
+    /// As it stands in a list: with a letter first, or a spreadsheet would take some for a number.
+    #[must_use]
+    pub fn in_list(self) -> String {
+        format!("p{self}")
+    }
+
+    /// Reads what [`in_list`](Self::in_list) writes, in any capitals.
+    ///
+    /// # Errors
+    /// When it isn't a p and 16 hex digits.
+    pub fn from_list(text: &str) -> Result<Self, ParseIdError> {
+        let text = text.trim().to_ascii_lowercase();
+        text.strip_prefix('p').ok_or(ParseIdError)?.parse()
+    }
+}
+
+id!(
     /// The first 64 bits of the SHA-256 digest of a list that was imported: the same list has the same.
     ListDigest = 7
 );

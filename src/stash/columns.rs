@@ -33,6 +33,8 @@ pub enum Column {
     Note,
     /// What tells a split card from others of its number: the project, as in its name.
     SplitCardOf,
+    /// The purchase it is of, so that it counts once.
+    PurchaseId,
     /// The symbol in a pattern's chart.
     Symbol,
     /// Strands in the needle.
@@ -115,8 +117,8 @@ const STITCHES: [&str; 8] = [
 ];
 
 impl Column {
-    /// The columns of a card list, in the order they are written.
-    pub const OF_CARD_LIST: [Self; 13] = [
+    /// The columns of a card list, in the order they are written; the last stands only in a purchase.
+    pub const OF_CARD_LIST: [Self; 14] = [
         Self::Range,
         Self::Number,
         Self::Name,
@@ -130,6 +132,7 @@ impl Column {
         Self::Hook,
         Self::Note,
         Self::SplitCardOf,
+        Self::PurchaseId,
     ];
 
     /// The same in the order in which a person is asked what a column of a file is: what most lists have first.
@@ -207,6 +210,7 @@ impl Column {
             ],
             Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
             Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
+            Self::PurchaseId => &["purchaseid"],
             Self::Symbol => &["symbol", "sign", "sym", "chartsymbol"],
             Self::Strands => &["strands", "strand", "ply", "strandsused", "crossstrands"],
             Self::Stitches => &STITCHES,
@@ -249,6 +253,7 @@ impl Column {
             Self::Hook => "the hook where the card hangs already, such as C07",
             Self::Note => "anything else to be kept",
             Self::SplitCardOf => "the project whose split card it is",
+            Self::PurchaseId => "the purchase it is of, so that it counts once",
             Self::Symbol
             | Self::Strands
             | Self::Stitches
@@ -295,6 +300,7 @@ impl Column {
             Self::PartUsed => "part-used m",
             Self::DyeLot => "dye lot",
             Self::SplitCardOf => "split of project",
+            Self::PurchaseId => "purchase id",
             Self::ThreeQuarter => "three-quarter",
             Self::BackstitchStrands => "backstitch strands",
             Self::FrenchKnots => "french knots",

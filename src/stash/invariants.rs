@@ -171,7 +171,10 @@ impl Affected {
                 Change::Lot { card, after, .. } => {
                     affected.cards.extend(after.is_some().then_some(*card));
                 }
-                Change::Thread { .. } | Change::Order { .. } | Change::Progress { .. } => {}
+                Change::Thread { .. }
+                | Change::Order { .. }
+                | Change::Purchase { .. }
+                | Change::Progress { .. } => {}
                 // It refers to no family that cards do not.
                 Change::Shade { .. } => {}
                 Change::Underway { .. } => affected.underway = true,

@@ -3,10 +3,13 @@
 //! A reason is data, with the names it needs as they were at that moment; the sentence is made by who
 //! shows it.
 
+use jiff::Timestamp;
+
 use crate::engine::instance::EngineError;
 use crate::model::assumptions::ParseAssumptionError;
 use crate::model::board::ParseBoardError;
 use crate::model::card::{ParseEffortError, TagError};
+use crate::model::ids::PurchaseId;
 use crate::model::label::{Label, ParseLabelError, ParseNameError};
 use crate::model::number::{Number, ParseNumberError};
 use crate::model::range::{PutUp, PutUpError};
@@ -596,6 +599,14 @@ pub enum Refusal {
         rows: usize,
         /// Every row refused, in the order of their lines.
         every: Vec<Rejected>,
+    },
+    /// The list is of a purchase that was imported already.
+    #[error("purchase_taken")]
+    PurchaseTaken {
+        /// Which purchase.
+        purchase: PurchaseId,
+        /// When it was imported.
+        at: Timestamp,
     },
     /// What a list would change is more than the record takes at once.
     #[error("list_too_long")]

@@ -5,11 +5,12 @@ mod change;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use jiff::Timestamp;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
-use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, RangeId, RingId};
+use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, PurchaseId, RangeId, RingId};
 use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::thread::{Strands, Thread};
@@ -59,6 +60,8 @@ pub struct State {
     boards: BTreeMap<BoardId, Board>,
     cards: BTreeMap<CardId, CardState>,
     rings: BTreeMap<RingId, Ring>,
+    /// When each purchase was imported.
+    purchases: BTreeMap<PurchaseId, Timestamp>,
     underway: Option<Underway>,
     index: Index,
     seed: IdSeed,
@@ -73,6 +76,7 @@ impl PartialEq for State {
             && self.boards == other.boards
             && self.cards == other.cards
             && self.rings == other.rings
+            && self.purchases == other.purchases
             && self.underway == other.underway
     }
 }
@@ -122,6 +126,15 @@ impl State {
     pub fn new_range_ids(&self) -> NewIds<RangeId> {
         let newest = self.ranges.last_key_value().map(|(id, _)| id.0);
         self.seed.ids(newest)
+    }
+
+    /// A random number for a pocket page that is made now.
+    #[must_use]
+    pub fn new_pocket_page(&self, now: Timestamp) -> u32 {
+        let clock = now.as_microsecond().unsigned_abs();
+        let PurchaseId(id) = IdSeed(self.seed.0 ^ clock).ids(None).draw();
+        // The upper half counts.
+        u32::try_from(id & u64::from(u32::MAX)).unwrap_or_default()
     }
 
     /// Every card, by id.
@@ -192,6 +205,12 @@ impl State {
     #[must_use]
     pub const fn order(&self) -> WallOrder {
         self.order
+    }
+
+    /// The purchases that were imported, and when.
+    #[must_use]
+    pub const fn purchases(&self) -> &BTreeMap<PurchaseId, Timestamp> {
+        &self.purchases
     }
 
     /// The re-hang that is begun and not at its end.
@@ -271,6 +290,7 @@ struct Written<'a> {
     boards: Vec<&'a Board>,
     cards: Vec<&'a CardState>,
     rings: Vec<&'a Ring>,
+    purchases: &'a BTreeMap<PurchaseId, Timestamp>,
     underway: Option<&'a Underway>,
 }
 
@@ -284,6 +304,7 @@ struct Whole {
     boards: Vec<Board>,
     cards: Vec<CardState>,
     rings: Vec<Ring>,
+    purchases: BTreeMap<PurchaseId, Timestamp>,
     underway: Option<Underway>,
 }
 
@@ -296,6 +317,7 @@ impl Serialize for State {
             boards: self.boards.values().collect(),
             cards: self.cards.values().collect(),
             rings: self.rings.values().collect(),
+            purchases: &self.purchases,
             underway: self.underway.as_ref(),
         }
         .serialize(to)
@@ -317,6 +339,7 @@ impl<'de> Deserialize<'de> for State {
             boards: whole.boards.into_iter().map(|b| (b.id, b)).collect(),
             cards: whole.cards.into_iter().map(|k| (k.card.id, k)).collect(),
             rings: whole.rings.into_iter().map(|r| (r.id, r)).collect(),
+            purchases: whole.purchases,
             underway: whole.underway,
             index,
             seed: IdSeed::default(),

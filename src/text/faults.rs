@@ -48,6 +48,7 @@ const fn mismatch(what: Mismatch) -> &'static str {
         Mismatch::WentOut => "the list of cards that went out on the ring",
         Mismatch::Key => "the ring's chart key",
         Mismatch::Used => "the thread used for the ring",
+        Mismatch::Purchase => "the purchase",
         Mismatch::Underway => "the re-hang underway",
         Mismatch::Progress => "the progress of the re-hang",
     }

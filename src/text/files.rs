@@ -252,6 +252,9 @@ pub fn row_error(error: &RowError) -> String {
         RowError::Amount { column, reason } => {
             format!("{column}: {reason}", reason = amount_error(reason))
         }
+        RowError::Purchase(text) => format!(
+            "'{text}' isn't the id of a purchase. Save the file again from the pocket page, or take that column out."
+        ),
         RowError::Notion(text) => format!(
             "'{text}' isn't a kind of notion. Write bead, button, ornament or other, or leave it \
              empty for thread."

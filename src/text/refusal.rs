@@ -4,6 +4,8 @@
 //! command nor a key. `sentence` stands alone; the reason of a row begins small and follows the
 //! name of its line.
 
+use jiff::tz::TimeZone;
+
 use super::faults::{self, apply_error};
 use super::places::place;
 use super::thread::amount;
@@ -426,6 +428,13 @@ fn lists(refusal: &Refusal) -> Option<String> {
                 word = one_or_many(*rows, "row", "rows")
             )
         }
+        Refusal::PurchaseTaken { purchase, at } => format!(
+            "nothing changed: this purchase ({id}) was imported already, on {day}.",
+            id = purchase.in_list(),
+            day = at
+                .to_zoned_datetime(TimeZone::system())
+                .strftime("%-d %B %Y")
+        ),
         Refusal::ListTooLong { megabytes, parts } => format!(
             "the list would put {megabytes} MB into the record at once, more than the {most} MB \
              allowed. Split it into {parts} lists or more.",

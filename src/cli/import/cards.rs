@@ -110,6 +110,9 @@ pub(crate) struct CardsArgs {
     /// The list is a purchase: add its thread. Without this it is what you own now.
     #[arg(long)]
     purchase: bool,
+    /// Import a purchase of a pocket page a second time.
+    #[arg(long)]
+    again: bool,
     /// The range of rows without one.
     #[arg(long, value_name = "NAME")]
     range: Option<String>,
@@ -200,6 +203,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
         range: args.range.clone(),
         strict: args.strict,
         add: args.purchase,
+        again: args.again,
     };
     let take = |state: &State, now| {
         import::card_list(state, &list.rows, rejected(&list.rejected), &terms, now)

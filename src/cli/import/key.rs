@@ -90,6 +90,7 @@ pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(),
         range: args.range.clone(),
         strict: args.strict,
         add: false,
+        again: false,
     };
     let take = |state: &State, now| {
         key::import(

@@ -9,21 +9,22 @@ pub(super) mod ranges;
 #[cfg(test)]
 mod tests;
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 
-use self::draft::{Draft, add_to_own, draft, is_unknown, own, reject_the_to_hang};
+use self::draft::{Draft, LotSaid, add_to_own, draft, is_unknown, own, reject_the_to_hang};
 use self::event::write_down;
 use self::ranges::Ranges;
-use crate::model::card::Card;
+use crate::model::card::{Card, USUAL_CUT_CM};
 use crate::model::colour::Srgb;
-use crate::model::ids::{ListDigest, RangeId};
+use crate::model::ids::{ListDigest, PurchaseId, RangeId};
 use crate::model::label::{Label, fold};
-use crate::model::ring::NotionKind;
+use crate::model::ring::{ColourRef, NotionKind};
 use crate::stash::columns::Column;
-use crate::stash::event::{Act, Event, LONGEST_EVENT};
+use crate::stash::command::range::no_longer_wanted;
+use crate::stash::event::{Act, Change, Event, LONGEST_EVENT};
 use crate::stash::names::written;
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
@@ -43,7 +44,7 @@ pub use self::ranges::{RangeOutcome, range};
 /// O(rows · log cards + hooks).
 ///
 /// # Errors
-/// When there are no rows, or no row can be taken, or one cannot and the terms are strict, or the event
+/// When there are no rows, a purchase it names was imported already, or no row can be taken, or one cannot and the terms are strict, or the event
 /// would be too long for the record.
 pub fn card_list(
     state: &State,
@@ -56,6 +57,8 @@ pub fn card_list(
     if total == 0 {
         return Err(Refusal::NoRows);
     }
+    let purchases: BTreeSet<PurchaseId> = rows.iter().filter_map(|row| row.purchase).collect();
+    let terms = &terms_of_purchases(state, &purchases, terms)?;
     let mut refused = Refused::of(&unreadable);
     let mut rejected = unreadable;
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
@@ -80,15 +83,75 @@ pub fn card_list(
     let (drafts, onto_own) = add_unknown_split_cards(drafts, &mut rejected);
     settle(&mut rejected, total, terms.strict || drafts.is_empty())?;
     let mut written = write_down(state, ranges, &drafts, rejected, now);
+    if let Some(event) = &mut written.event {
+        if terms.add {
+            event.changes.extend(off_the_want_list(state, &drafts));
+        }
+        event.changes.extend(imported(state, &purchases, now));
+    }
     if let Some(Act::ImportCards { list, .. }) = written.event.as_mut().map(|event| &mut event.act)
     {
         *list = Some(digest(rows));
     }
     Ok(Outcome {
         onto_own,
+        is_purchase: !purchases.is_empty(),
         event: written.event.map(if_it_fits).transpose()?,
         ..written
     })
+}
+
+/// The terms on which a list that names purchases is taken: whole or not at all, since it can't be taken again
+/// for what was left out.
+fn terms_of_purchases(
+    state: &State,
+    purchases: &BTreeSet<PurchaseId>,
+    terms: &Terms,
+) -> Result<Terms, Refusal> {
+    let taken = |id: &PurchaseId| state.purchases().get_key_value(id);
+    match purchases.iter().find_map(taken) {
+        Some((&purchase, &at)) if !terms.again => Err(Refusal::PurchaseTaken { purchase, at }),
+        _ => Ok(Terms {
+            strict: terms.strict || !purchases.is_empty(),
+            add: terms.add || !purchases.is_empty(),
+            ..terms.clone()
+        }),
+    }
+}
+
+/// That purchases were imported.
+fn imported(
+    state: &State,
+    purchases: &BTreeSet<PurchaseId>,
+    now: Timestamp,
+) -> impl Iterator<Item = Change> {
+    purchases.iter().map(move |&purchase| Change::Purchase {
+        purchase,
+        before: state.purchases().get(&purchase).copied(),
+        after: Some(now),
+    })
+}
+
+/// The changes by which what was bought leaves the want list. A skein that was begun counts.
+fn off_the_want_list(state: &State, drafts: &[Draft<'_>]) -> Vec<Change> {
+    let mut bought: BTreeMap<ColourRef, u32> = BTreeMap::new();
+    for draft in drafts {
+        let cut_cm = draft.known.map_or(USUAL_CUT_CM, |kept| kept.card.cut_cm);
+        let in_skein = draft.put_up.strands_in_skein(cut_cm).max(1);
+        let strands = |said: &LotSaid| said.strands.unwrap_or_default().0.div_ceil(in_skein);
+        let skeins = |said: &LotSaid| said.skeins.unwrap_or(0).saturating_add(strands(said));
+        let colour = ColourRef::new(draft.range, draft.number.clone());
+        let sum = bought.entry(colour).or_default();
+        *sum = draft
+            .lots
+            .iter()
+            .map(skeins)
+            .fold(*sum, u32::saturating_add);
+    }
+    bought
+        .iter()
+        .filter_map(|(colour, &skeins)| no_longer_wanted(state, colour, skeins))
+        .collect()
 }
 
 /// The drafts of a list, one for each card.
@@ -256,6 +319,8 @@ pub struct CardRow {
     pub tag: Option<String>,
     /// For a split card, what stands after the `@` in its name: its project, mostly.
     pub split_card_of: Option<String>,
+    /// The purchase it is of. A list that names one is added to what is there, on any terms.
+    pub purchase: Option<PurchaseId>,
 }
 
 /// One row of a range's range list.
@@ -326,6 +391,8 @@ pub struct Terms {
     pub strict: bool,
     /// Add the amounts of the rows to what is there, as for a purchase, instead of setting them.
     pub add: bool,
+    /// Take a purchase that was imported already once more.
+    pub again: bool,
 }
 
 /// The event that a list makes, if the record can take it. O(size of the event).

@@ -1,10 +1,11 @@
 //! The smallest changes a stash can undergo.
 
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
-use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::ids::{CardId, PurchaseId, RangeId, RingId};
 use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::{Range, Shade};
@@ -143,6 +144,15 @@ pub enum Change {
         /// Centimetres of single strand.
         amount: AmountChange,
     },
+    /// A purchase was imported, so that it isn't taken again.
+    Purchase {
+        /// Which purchase.
+        purchase: PurchaseId,
+        /// When it was imported last; nothing where it never was.
+        before: Option<Timestamp>,
+        /// When it was imported; nothing where that is undone.
+        after: Option<Timestamp>,
+    },
     /// A re-hang was begun, given up, or came to its end.
     Underway {
         /// What was underway.
@@ -240,6 +250,7 @@ impl Change {
             Self::Ring { before, after } => swap(before, after),
             Self::WentOut { before, after, .. } => swap(before, after),
             Self::Key { before, after, .. } => swap(before, after),
+            Self::Purchase { before, after, .. } => swap(before, after),
             Self::Underway { before, after } => swap(before, after),
             Self::Progress { before, after } => swap(before, after),
             Self::Thread { amount, .. } | Self::Used { amount, .. } => *amount = amount.inverse(),

@@ -32,6 +32,8 @@ pub(super) const STEPS_DONE: &str = "steps_done";
 pub(super) const FAMILIES: &str = "families";
 /// The key of a ring.
 pub(super) const KEY: &str = "key";
+/// What begins the name of a purchase that was imported.
+pub(super) const PURCHASE: &str = "purchases/";
 /// What begins the name of an entry in a list.
 pub(super) const OUT: &str = "went_out/";
 pub(super) const USED: &str = "used/";
@@ -139,6 +141,9 @@ impl Writer {
             Change::WentOut { ring, .. } | Change::Key { ring, .. } | Change::Used { ring, .. } => {
                 self.ring_change(Thing::Ring(*ring), change)
             }
+            Change::Purchase {
+                purchase, after, ..
+            } => self.put(Thing::Stash, format!("{PURCHASE}{purchase}"), set(after)),
             Change::Underway { after, .. } => {
                 self.put(Thing::Stash, UNDERWAY, set(after));
                 let done = after.as_ref().map_or(0, |after| after.done);
@@ -412,6 +417,17 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
             }
         },
     );
+    let purchases = old.purchases().keys().chain(new.purchases().keys());
+    for &purchase in purchases.collect::<BTreeSet<_>>() {
+        let [before, after] = [old, new].map(|of| of.purchases().get(&purchase).copied());
+        if before != after {
+            changes.push(Change::Purchase {
+                purchase,
+                before,
+                after,
+            });
+        }
+    }
     if old.underway() != new.underway() {
         changes.push(Change::Underway {
             before: old.underway().cloned(),

@@ -7,8 +7,9 @@ use serde_json::{Map, Value, json};
 
 use super::facts::{Facts, Source};
 use super::fields::{
-    EXISTS, FAMILIES, HOOK, KEPT_AT, KEY, LOT, OUT, SAME_AS, SHADE, STANDS, STEPS_DONE, UNDERWAY,
-    USED, Write, Writes, all_of, colour_used, lot_field, lot_of, of_settled, stands, writes,
+    EXISTS, FAMILIES, HOOK, KEPT_AT, KEY, LOT, OUT, PURCHASE, SAME_AS, SHADE, STANDS, STEPS_DONE,
+    UNDERWAY, USED, Write, Writes, all_of, colour_used, lot_field, lot_of, of_settled, stands,
+    writes,
 };
 use crate::model::card::WallOrder;
 use crate::model::ids::EventId;
@@ -580,6 +581,7 @@ impl Sheet {
             "boards": list("boards"),
             "cards": list("cards"),
             "rings": list("rings"),
+            "purchases": self.purchases(),
             "underway": self.underway(),
         }))
     }
@@ -617,6 +619,14 @@ impl Sheet {
             _ => {}
         }
         Value::Object(of)
+    }
+
+    fn purchases(&self) -> Map<String, Value> {
+        let members = self.things.get(&Thing::Stash);
+        let purchases = members.into_iter().flat_map(|of| entries(of, PURCHASE));
+        purchases
+            .map(|(purchase, cell)| (purchase.to_owned(), cell.value.clone()))
+            .collect()
     }
 
     fn underway(&self) -> Value {

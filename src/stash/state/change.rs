@@ -57,6 +57,9 @@ pub enum Mismatch {
     /// What was used for a ring.
     #[error("used")]
     Used,
+    /// When a purchase was imported.
+    #[error("purchase")]
+    Purchase,
     /// The re-hang underway.
     #[error("underway")]
     Underway,
@@ -255,6 +258,7 @@ impl State {
             | Change::Board { .. }
             | Change::Order { .. }
             | Change::Families { .. }
+            | Change::Purchase { .. }
             | Change::Underway { .. }
             | Change::Progress { .. } => self.wall_change(change),
         }
@@ -293,6 +297,20 @@ impl State {
             Change::Order { before, after } => set(&mut self.order, before, after, Mismatch::Order),
             Change::Families { before, after } => {
                 set(&mut self.families, before, after, Mismatch::Families)
+            }
+            Change::Purchase {
+                purchase,
+                before,
+                after,
+            } => {
+                if self.purchases.get(purchase) != before.as_ref() {
+                    return Err(Mismatch::Purchase);
+                }
+                match after {
+                    Some(at) => self.purchases.insert(*purchase, *at),
+                    None => self.purchases.remove(purchase),
+                };
+                Ok(())
             }
             Change::Underway { before, after } => {
                 set(&mut self.underway, before, after, Mismatch::Underway)

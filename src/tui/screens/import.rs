@@ -140,7 +140,7 @@ impl Import {
                 .app
                 .complain("No line can be taken. See why below, and change the columns.");
         };
-        if list.amounts.is_none() && !outcome.amounts.is_empty() {
+        if list.amounts.is_none() && !outcome.amounts.is_empty() && !outcome.is_purchase {
             let cards = list.either_way(context.stash.state, context.app.now);
             // A list of most cards is rather all there is than what was bought.
             let most = cards.len() * 2 > context.stash.state.cards().len();

@@ -34,6 +34,8 @@ pub struct Outcome {
     pub onto_own: u32,
     /// What becomes of the thread of cards that are there, where a row says how much: in the order of the list.
     pub amounts: Vec<AmountSaid>,
+    /// Whether the list says itself that it is a purchase.
+    pub is_purchase: bool,
     /// Rows that were not taken.
     pub rejected: Vec<Rejected>,
 }
@@ -107,6 +109,7 @@ pub(super) fn write_down(
         changed: changed.updated,
         usual_amount: changed.usual_amount,
         onto_own: 0,
+        is_purchase: false,
         amounts: changed.amounts,
         rejected,
     }

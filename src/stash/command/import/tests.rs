@@ -4,9 +4,11 @@ use crate::model::label::Label;
 use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::board::{Unhang, block};
+use crate::stash::command::range::want;
 use crate::stash::command::rehang::{self, HangStep};
 use crate::stash::command::{ring, thread};
 use crate::stash::event::Event;
+use crate::stash::event::inverse;
 use crate::stash::refusal::RowFault;
 use crate::stash::testing::{
     GREEN, RED, Shown as _, add_cards, apply, at, families, home, id, kept, place, read, row, rows,
@@ -898,5 +900,102 @@ mod by_lot {
                 prop_assert_eq!(book(&state), expected.clone());
             }
         }
+    }
+}
+
+#[test]
+fn a_purchase_is_taken_once_unless_somebody_insists_and_an_undo_frees_it() {
+    let mut state = wall(1, 3, 1);
+    add_cards(&mut state, &["1@A01 moss"]);
+    let purchase = Some(PurchaseId::first_of(7));
+    let list = |numbers: &[&str]| -> Vec<CardRow> {
+        let row = |row| CardRow {
+            uncut: Some(2),
+            purchase,
+            ..row
+        };
+        rows(numbers).into_iter().map(row).collect()
+    };
+    let take = |state: &State, list: &[CardRow], again, minute| {
+        let terms = Terms {
+            again,
+            ..Terms::default()
+        };
+        card_list(state, list, Vec::new(), &terms, at(minute))
+    };
+    // It says itself that it is a purchase.
+    let event = take(&state, &list(&["1"]), false, 1)
+        .unwrap()
+        .event
+        .unwrap();
+    apply(&mut state, &event);
+    assert_eq!(
+        (kept(&state, "1").skeins(), kept(&state, "1").strands()),
+        (2, Strands(48))
+    );
+
+    let refusal = take(&state, &list(&["1", "2"]), false, 2).unwrap_err();
+    let taken = Refusal::PurchaseTaken {
+        purchase: PurchaseId::first_of(7),
+        at: at(1),
+    };
+    assert_eq!(refusal, taken);
+    assert!(
+        refusal.shown().contains("imported already, on"),
+        "{refusal:?}"
+    );
+
+    let other = CardRow {
+        purchase: Some(PurchaseId(PurchaseId::first_of(7).0 + (1 << 32))),
+        ..list(&["1"]).remove(0)
+    };
+    assert!(take(&state, &[other], false, 2).is_ok());
+
+    let before = state.clone();
+    let once_more = take(&state, &list(&["1"]), true, 3).unwrap().event.unwrap();
+    apply(&mut state, &once_more);
+    assert_eq!(kept(&state, "1").skeins(), 4);
+    for event in [once_more, event] {
+        let undo = Event {
+            act: Act::Undo { seq: 1 },
+            changes: inverse(&event.changes),
+        };
+        apply(&mut state, &undo);
+    }
+    assert!(before.purchases().len() == 1 && state.purchases().is_empty());
+    assert!(take(&state, &list(&["1"]), false, 4).is_ok());
+}
+
+#[test]
+fn a_purchase_with_a_row_that_cannot_be_taken_is_refused_whole() {
+    let state = wall(1, 3, 1);
+    let mut list = rows(&["1", "2"]);
+    for row in &mut list {
+        row.purchase = Some(PurchaseId::first_of(7));
+    }
+    list[1].hook = Some("Z99".to_owned());
+    let refusal = card_list(&state, &list, Vec::new(), &Terms::default(), at(0)).unwrap_err();
+    assert!(matches!(refusal, Refusal::RowsRejected { rejected: 1, .. }));
+}
+
+#[test]
+fn what_a_purchase_brings_leaves_the_want_list() {
+    let mut state = wall(1, 3, 1);
+    add_cards(&mut state, &["1@A01 moss"]);
+    let event = want(&state, &["1".to_owned()], 5).unwrap();
+    apply(&mut state, &event);
+    let mut list = rows(&["1"]);
+    (list[0].amount, list[0].uncut) = (Some(Amount::Skeins(0.5)), Some(2));
+    let owned = read(&state, &list).event.unwrap();
+    let terms = Terms {
+        add: true,
+        ..Terms::default()
+    };
+    let bought = card_list(&state, &list, Vec::new(), &terms, at(1)).unwrap();
+    for (event, left) in [(owned, 5), (bought.event.unwrap(), 2)] {
+        let mut state = state.clone();
+        apply(&mut state, &event);
+        let wanted: Vec<u32> = state.want_list().map(|(_, skeins)| skeins).collect();
+        assert_eq!(wanted, [left]);
     }
 }

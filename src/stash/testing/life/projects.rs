@@ -5,7 +5,7 @@ use super::{
     COLOURS, Choice, FAMILIES, HOOK_NAMES, LOTS, Life, NUMBERS, OF_PROJECTS, PROJECTS, RANGES,
     TAGS, perhaps, pick,
 };
-use crate::model::ids::{CardId, RangeId};
+use crate::model::ids::{CardId, PurchaseId, RangeId};
 use crate::model::label::{Label, Name};
 use crate::model::number::Number;
 use crate::model::range::{PerleSize, PutUp, Range, ThreadKind};
@@ -307,6 +307,7 @@ pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {
                 dye_lot: perhaps(&LOTS, a / 3).map(str::to_owned),
                 hook: perhaps(&HOOK_NAMES, d).map(str::to_owned),
                 tag: (a % 5 == 1).then(|| pick(&TAGS, b).to_owned()),
+                purchase: (n[4] % 6 == 5).then(|| PurchaseId::first_of(u32::from(n[0] % 3))),
                 ..CardRow::default()
             }
         })

@@ -43,6 +43,7 @@ impl Life {
                     range: None,
                     strict: n[4].is_multiple_of(8),
                     add: n[3].is_multiple_of(4),
+                    again: n[4].is_multiple_of(2),
                 },
                 now,
             )?

@@ -4,7 +4,7 @@ use homehook::model::assumptions::Assumptions;
 use homehook::model::board::{Board, HookRef, HookSpec};
 use homehook::model::card::{Card, CardFamily, Effort, Family, MoveCost, Tag, WallOrder};
 use homehook::model::ids::{
-    BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp,
+    BoardId, CardId, EventId, FamilyId, ListDigest, PurchaseId, RangeId, RingId, Stamp,
 };
 use homehook::model::label::{Label, Name, Who};
 use homehook::model::number::Number;
@@ -473,7 +473,12 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             before: 1,
             after: 2,
         }],
-        Change::Progress { .. } => return None,
+        Change::Progress { .. } => vec![Change::Purchase {
+            purchase: PurchaseId::first_of(7),
+            before: None,
+            after: Some(NOW),
+        }],
+        Change::Purchase { .. } => return None,
     })
 }
 
