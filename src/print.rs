@@ -1,4 +1,5 @@
-//! Paper for the wall: labels, hook labels, ring cards, maps of boards and buy lists.
+//! Paper for the wall: labels, hook labels, ring cards, maps of boards and buy lists; and the pocket page, which is no
+//! paper but a file for a phone.
 //!
 //! A sheet is a function from the state to a [`page::Document`]: pages of items in exact hundredths of
 //! a millimetre, each item with its area on the page and what is drawn in it. [`svg_files`] and [`html`] put
@@ -14,6 +15,7 @@ pub mod buy_list;
 pub mod labels;
 pub mod page;
 pub mod paper;
+pub mod pocket;
 pub mod ring_card;
 #[cfg(test)]
 mod tests;

@@ -289,6 +289,7 @@ const EXAMPLES: &[(&str, &[&str])] = &[
         &["homehook print ring \"Harbour at Dusk\" --card 60x90"],
     ),
     ("print board", &["homehook print board --landscape"]),
+    ("print pocket", &["homehook print pocket --to pocket.html"]),
     ("print buy", &["homehook print buy \"Kingfisher Pool\""]),
     (
         "history",

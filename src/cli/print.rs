@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use clap::{Args, Subcommand, ValueEnum};
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::failure::Failure;
@@ -22,6 +24,7 @@ use crate::print::labels::{LabelSheet, ParseSheetError, labels};
 use crate::print::page::Document;
 use crate::print::page::{Mm, ParseLengthError};
 use crate::print::paper::{Paper, Sheet};
+use crate::print::pocket::pocket;
 use crate::print::ring_card::ring_card;
 use crate::print::{html, svg_files};
 use crate::stash::command::rehang::Rows;
@@ -54,6 +57,8 @@ pub(crate) enum PrintCommand {
     Ring(RingArgs),
     /// Print a map of every board, or of one.
     Board(BoardArgs),
+    /// Print a page for a phone in the shop: what you own, what to buy, a tick for what you bought.
+    Pocket(PocketArgs),
     /// Print a buy list with boxes to tick; without a project, for all in use.
     Buy(BuyArgs),
 }
@@ -174,6 +179,20 @@ pub(crate) struct BuyArgs {
     pub paper: PaperArgs,
 }
 
+/// For which projects, and the file.
+#[derive(Debug, Args)]
+pub(crate) struct PocketArgs {
+    /// The projects; without one, all in use. The want list is always there.
+    #[arg(value_name = "PROJECT")]
+    pub projects: Vec<String>,
+    /// The file.
+    #[arg(long, value_name = "FILE", default_value = "pocket.html")]
+    pub to: PathBuf,
+    /// Write over a file that is there.
+    #[arg(long)]
+    pub force: bool,
+}
+
 /// A width and a height.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct SizeArg(pub (Mm, Mm));
@@ -239,11 +258,23 @@ pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Re
         }
         PrintCommand::Board(args) => (maps(state, args)?, &args.paper, "board"),
         PrintCommand::Buy(args) => (purchases(state, args)?, &args.paper, "buy"),
+        PrintCommand::Pocket(args) => {
+            let files = vec![(args.to.clone(), pocket_page(state, args)?)];
+            return write(files, 1, args.force, dir, output);
+        }
     };
     if document.pages.is_empty() {
         return Err(Failure::NothingToPrint(name));
     }
-    write(&document, paper, name, dir, output)
+    let to = paper.to.clone();
+    let files = match paper.form {
+        Form::Html => {
+            let usual = || PathBuf::from(format!("{name}.html"));
+            vec![(to.unwrap_or_else(usual), html(&document))]
+        }
+        Form::Svg => svg_files(&document, &to.unwrap_or_else(|| PathBuf::from(name))),
+    };
+    write(files, document.pages.len(), paper.force, dir, output)
 }
 
 /// The cards that were asked for, each once.
@@ -317,36 +348,39 @@ fn purchases(state: &State, args: &BuyArgs) -> Result<Document, Failure> {
     document.ok_or(Failure::NothingToPrint("buy"))
 }
 
+fn pocket_page(state: &State, args: &PocketArgs) -> Result<String, Failure> {
+    let rings = match rings_named(state, &args.projects) {
+        rings if !args.projects.is_empty() => rings?,
+        // Without a key there are still the cards and the want list.
+        _ => rings_in_use(state).unwrap_or_default(),
+    };
+    let now = Timestamp::now();
+    let page = state.new_pocket_page(now);
+    let made = now.to_zoned_datetime(TimeZone::system()).date();
+    pocket(state, &rings, page, made).ok_or(Failure::NothingToPrint("pocket"))
+}
+
 /// Writes the file or the files, none where one is there already or may not be written.
 fn write(
-    document: &Document,
-    paper: &PaperArgs,
-    name: &str,
+    files: Vec<(PathBuf, String)>,
+    count: usize,
+    force: bool,
     dir: &Path,
     output: &mut Output,
 ) -> Result<(), Failure> {
-    let to = paper.to.clone();
-    let files = match paper.form {
-        Form::Html => {
-            let usual = || PathBuf::from(format!("{name}.html"));
-            vec![(to.unwrap_or_else(usual), html(document))]
-        }
-        Form::Svg => svg_files(document, &to.unwrap_or_else(|| PathBuf::from(name))),
-    };
     if let Some((inside, _)) = files.iter().find(|(file, _)| is_inside(file, dir)) {
         return Err(Failure::InsideStash(inside.clone()));
     }
-    if let Some((there, _)) = files.iter().find(|(file, _)| !paper.force && file.exists()) {
+    if let Some((there, _)) = files.iter().find(|(file, _)| !force && file.exists()) {
         return Err(Failure::FileThere(there.clone()));
     }
     for (file, text) in &files {
-        let put = match paper.force {
+        let put = match force {
             true => write_whole(file, text.as_bytes(), dir),
             false => write_new(file, text.as_bytes(), dir),
         };
         put.map_err(Failure::not_put(file))?;
     }
-    let count = document.pages.len();
     let word = one_or_many(count, "page", "pages");
     let names = files.iter().map(|(file, _)| file.to_string_lossy());
     let names: Vec<String> = names.map(Into::into).collect();

@@ -194,6 +194,7 @@ mod tests {
         ("hold", &["change", "hold-list"]),
         ("print board", &["print"]),
         ("print buy", &["print"]),
+        ("print pocket", &["print"]),
         ("print labels", &["print"]),
         ("print hook-labels", &["print"]),
         ("print ring", &["print"]),

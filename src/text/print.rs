@@ -4,6 +4,8 @@
 
 use std::fmt::Display;
 
+use jiff::civil::Date;
+
 use super::{list, one_or_many, thread};
 use crate::exchange::BuyRow;
 use crate::model::range::PutUp;
@@ -146,6 +148,90 @@ pub(crate) enum Shared {
     Column(u16),
     /// A row by its letters.
     Row(String),
+}
+
+/// The title of a pocket page.
+pub(crate) fn pocket_title(made: Date) -> String {
+    format!("Thread in your pocket, {}", made.strftime("%-d %B %Y"))
+}
+
+/// On a pocket page: what to buy and what it is for.
+pub(crate) fn buy_for(skeins: u32, why: &str) -> String {
+    format!("buy {}: {why}", thread::skeins(skeins))
+}
+
+/// On a pocket page: a missing card holds all that is lacking.
+pub(crate) fn look_first(why: &str) -> String {
+    format!("look for its missing card before you buy: {why}")
+}
+
+/// On a pocket page: what is left on a card, with its name where the colour has several.
+pub(crate) fn left_on(card: Option<&str>, thread: &str, missing: bool) -> String {
+    let card = card.map_or_else(String::new, |card| format!("{card}: "));
+    let missing = if missing { " on a missing card" } else { "" };
+    format!("{card}{thread}{missing}")
+}
+
+/// On a pocket page: what is left on the cards of a colour.
+pub(crate) fn owned(left: &[String]) -> String {
+    match left {
+        [] => "not owned".to_owned(),
+        left => format!("owned: {}", left.join("; ")),
+    }
+}
+
+/// A button of a pocket page, for who can't see it.
+pub(crate) fn one_skein(which: &str, number: &str) -> String {
+    format!("One skein {which} of {number}")
+}
+
+/// The words of a pocket page that stand in it from the start.
+pub(crate) const TO_BUY: &str = "To buy";
+pub(crate) const OWNED: &str = "Owned";
+pub(crate) const ALL: &str = "All";
+pub(crate) const BOUGHT: &str = "Bought";
+pub(crate) const SEARCH: &str = "Number or name";
+pub(crate) const NOTHING_FOUND: &str =
+    "Nothing here. To search all colours, type a number or a name above.";
+pub(crate) const WITHOUT_SCRIPT: &str =
+    "Scripts are off in this browser: the list can be read, and nothing is counted or saved.";
+pub(crate) const SAVE: &str = "Save file";
+pub(crate) const AS_TEXT: &str = "As text";
+pub(crate) const NEXT: &str = "Next purchase";
+pub(crate) const COPY: &str = "Copy";
+pub(crate) const TO_TYPE: &str = "A command to type at home, in place of the file:";
+pub(crate) const FILE_TEXT: &str = "The purchase file, to paste into a file of your own:";
+
+/// The words of a pocket page that its script says.
+#[derive(serde::Serialize)]
+pub(crate) struct PocketWords {
+    none: &'static str,
+    colour: &'static str,
+    colours: &'static str,
+    skein: &'static str,
+    skeins: &'static str,
+    saved: &'static str,
+    unsaved: &'static str,
+    copied: &'static str,
+    select: &'static str,
+    next: &'static str,
+}
+
+impl PocketWords {
+    pub(crate) const fn new() -> Self {
+        Self {
+            none: "Nothing bought yet. Tick what you buy.",
+            colour: "colour",
+            colours: "colours",
+            skein: "skein",
+            skeins: "skeins",
+            saved: "Saved with your downloads. At home: homehook import cards FILE --purchase",
+            unsaved: "This browser saves no files. Copy the text below.",
+            copied: "Copied.",
+            select: "Selected. Copy it from the menu of your browser.",
+            next: "Begin the next purchase? That clears all ticks, so save these first.",
+        }
+    }
 }
 
 /// The title of a buy list.

@@ -11,6 +11,7 @@ mod headless_loop;
 mod kits;
 mod log;
 mod merge;
+mod pocket;
 mod project_story;
 mod readme;
 mod rollcall;

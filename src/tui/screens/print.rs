@@ -2,8 +2,12 @@
 
 use std::path::PathBuf;
 
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
 use crate::exchange::export::{as_csv, as_json};
 use crate::model::ids::CardId;
+use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
 use crate::print::board_map::board_maps;
 use crate::print::buy_list::for_projects;
@@ -11,9 +15,11 @@ use crate::print::labels::labels;
 use crate::print::labels::{USUAL_HOOK_LABEL, hook_labels};
 use crate::print::page::Document;
 use crate::print::paper::{Paper, Sheet};
+use crate::print::pocket::pocket;
 use crate::print::ring_card::{self, ring_card};
 use crate::print::{html, svg_files};
 use crate::stash::projects::kit::{rings_in_use, rings_named};
+use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::{self, capital, export, list};
 use crate::tui::app::screen::Context;
@@ -37,6 +43,8 @@ pub enum What {
     BoardMap,
     /// What to buy.
     BuyList,
+    /// What there is and what to buy, for a phone.
+    Pocket,
     /// The whole stash as a table.
     Csv,
     /// The whole stash as JSON.
@@ -44,12 +52,13 @@ pub enum What {
 }
 
 impl What {
-    const ALL: [Self; 7] = [
+    const ALL: [Self; 8] = [
         Self::Labels,
         Self::HookLabels,
         Self::RingCard,
         Self::BoardMap,
         Self::BuyList,
+        Self::Pocket,
         Self::Csv,
         Self::Json,
     ];
@@ -62,6 +71,7 @@ impl What {
             Self::RingCard => ("ring card", "a project's key and where each card is"),
             Self::BoardMap => ("board map", "every hook with its card"),
             Self::BuyList => ("buy list", "what to buy for projects"),
+            Self::Pocket => ("pocket page", "for a phone in the shop, to search and tick"),
             Self::Csv => ("csv", "export the stash as a table"),
             Self::Json => ("json", "export the stash for other programs"),
         }
@@ -75,6 +85,7 @@ impl What {
             Self::RingCard => "ring.html",
             Self::BoardMap => "board.html",
             Self::BuyList => "buy.html",
+            Self::Pocket => "pocket.html",
             Self::Csv => "stash.csv",
             Self::Json => "stash.json",
         }
@@ -200,6 +211,25 @@ impl Print {
         })
     }
 
+    /// The project that is chosen, or those in use.
+    fn rings<'a>(&self, state: &'a State) -> Result<Vec<&'a Ring>, Refusal> {
+        match self.project() {
+            Some(project) => rings_named(state, &[project.to_owned()]),
+            None => rings_in_use(state),
+        }
+    }
+
+    /// Without a project's key there are still the cards and the want list.
+    fn pocket_page(&self, state: &State, now: Timestamp) -> Result<String, Wrong> {
+        let rings = match self.rings(state) {
+            Err(wrong) if self.project().is_some() => return Err(wrong.into()),
+            rings => rings.unwrap_or_default(),
+        };
+        let made = now.to_zoned_datetime(TimeZone::system()).date();
+        let page = pocket(state, &rings, state.new_pocket_page(now), made);
+        page.ok_or_else(|| Wrong::from("There are no cards yet, and nothing to buy.".to_owned()))
+    }
+
     fn document(&self, state: &State, what: What) -> Result<Document, Wrong> {
         let sheet = SHEETS.iter().find(|(name, _)| *name == self.paper.value());
         let sheet = sheet
@@ -223,25 +253,21 @@ impl Print {
             What::BoardMap => {
                 board_maps(state, sheet).ok_or_else(|| nothing("There is no board yet."))
             }
-            What::BuyList => {
-                let rings = match self.project() {
-                    Some(project) => rings_named(state, &[project.to_owned()]),
-                    None => rings_in_use(state),
-                };
-                let rings = rings?;
-                for_projects(state, &rings, sheet)
-                    .ok_or_else(|| nothing("Nothing is to be bought for these projects."))
+            What::BuyList => for_projects(state, &self.rings(state)?, sheet)
+                .ok_or_else(|| nothing("Nothing is to be bought for these projects.")),
+            What::Pocket | What::Csv | What::Json => {
+                Err(nothing("That goes into a file, not on paper."))
             }
-            What::Csv | What::Json => Err(nothing("That goes into a file, not on paper.")),
         }
     }
 
     /// The files, still to be written.
-    fn files(&self, state: &State) -> Result<Vec<(String, String)>, Wrong> {
+    fn files(&self, state: &State, now: Timestamp) -> Result<Vec<(String, String)>, Wrong> {
         let what = self.what()?;
         let path = self.path(what);
         let one = |text: String| vec![(path.to_string_lossy().into_owned(), text)];
         match what {
+            What::Pocket => return Ok(one(self.pocket_page(state, now)?)),
             What::Csv => return Ok(one(as_csv(state))),
             What::Json => {
                 let json = as_json(export(state)).map_err(|wrong| wrong.to_string())?;
@@ -271,7 +297,7 @@ impl Fields for Print {
     inputs!(what, of, paper, file);
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
-        let files = self.files(context.stash.state)?;
+        let files = self.files(context.stash.state, context.app.now)?;
         Ok(Asks::Effect(Effect::WriteFiles(files)))
     }
 
@@ -279,7 +305,9 @@ impl Fields for Print {
         let is_page = |file: &String| file.ends_with(".html") || file.ends_with(".svg");
         let is_paper = files.iter().any(is_page);
         let files = list(files.iter().cloned());
-        context.app.say(if is_paper {
+        context.app.say(if self.what() == Ok(What::Pocket) {
+            format!("Wrote {files}. Copy it to your phone and open it there in a web browser.")
+        } else if is_paper {
             format!("Wrote {files}. Open it in a web browser and print it at 100 %.")
         } else {
             format!("Wrote {files}.")
@@ -316,6 +344,7 @@ mod tests {
             ("hook", "", "m.svg", &["m-1.svg"]),
             ("ring", "Heron", "", &["ring.html"]),
             ("map", "", "wall.svg", &["wall-1.svg", "wall-2.svg"]),
+            ("pocket", "", "", &["pocket.html"]),
             ("csv", "", "", &["stash.csv"]),
             ("json", "", "all.json", &["all.json"]),
         ] {
@@ -327,6 +356,7 @@ mod tests {
             assert_eq!(desk.app.scope(), Scope::Board);
             let said = &desk.app.notice.as_ref().unwrap().text;
             let how = match what {
+                "pocket" => " Copy it to your phone and open it there in a web browser.",
                 "csv" | "json" => "",
                 _ => " Open it in a web browser and print it at 100 %.",
             };

@@ -303,7 +303,14 @@ fn purchase(s: &mut Story) {
 }
 
 fn prints(s: &mut Story) {
-    for what in ["labels", "hook-labels", "ring Winter_Fox", "board", "buy"] {
+    for what in [
+        "labels",
+        "hook-labels",
+        "ring Winter_Fox",
+        "board",
+        "buy",
+        "pocket",
+    ] {
         let one = s.file("one.html", "");
         let one = format!("print {what} --to {one} --force");
         let told = s.says("print", &one);
