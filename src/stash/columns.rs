@@ -59,6 +59,27 @@ pub enum Column {
     Pieces,
 }
 
+/// What the column of a hook is called.
+const HOOK: [&str; 8] = [
+    "hook",
+    "mark",
+    "place",
+    "home",
+    "position",
+    "peg",
+    "pegnumber",
+    "pegno",
+];
+/// What the column of a name is called.
+const NAME: [&str; 7] = [
+    "name",
+    "colourname",
+    "colorname",
+    "shadename",
+    "flossname",
+    "threadname",
+    "description",
+];
 /// The headers that mean a card's number.
 const NUMBER: [&str; 28] = [
     "number",
@@ -175,15 +196,7 @@ impl Column {
         match self {
             Self::Range => &["range", "maker", "brand", "manufacturer", "make"],
             Self::Number => &NUMBER,
-            Self::Name => &[
-                "name",
-                "colourname",
-                "colorname",
-                "shadename",
-                "flossname",
-                "threadname",
-                "description",
-            ],
+            Self::Name => &NAME,
             Self::Hex => &["hex", "colour", "color", "rgb", "srgb", "hexcode"],
             Self::Family => &["family", "group", "colourfamily", "colorfamily"],
             Self::Lengths => &["lengths", "length", "lengthsleft"],
@@ -198,16 +211,7 @@ impl Column {
             ],
             Self::PartUsed => &["partusedmetres", "partusedm", "partused", "metresleft"],
             Self::DyeLot => &["dyelot", "lot", "lotnumber", "lotno", "batch", "dyebatch"],
-            Self::Hook => &[
-                "hook",
-                "mark",
-                "place",
-                "home",
-                "position",
-                "peg",
-                "pegnumber",
-                "pegno",
-            ],
+            Self::Hook => &HOOK,
             Self::Note => &["note", "notes", "remark", "remarks", "comment", "comments"],
             Self::SplitCardOf => &["splitofproject", "splitof", "splitproject"],
             Self::PurchaseId => &["purchaseid"],

@@ -10,9 +10,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
-use crate::model::board::HookRef;
-use crate::model::card::Family;
+use crate::model::board::{Board, HookRef};
+use crate::model::card::{Card, Family};
 use crate::model::ids::{CardId, EventId};
+use crate::model::range::Range;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, Thread, ThreadPart};
 use crate::stash::event::thread::replaced;
@@ -91,12 +92,8 @@ impl Writer {
         let writes = &mut self.writes;
         match change {
             Change::Range { before, after } => {
-                differ(
-                    |of| Thing::Range(of.id),
-                    before.as_ref(),
-                    after.as_ref(),
-                    writes,
-                );
+                let thing = |of: &Range| Thing::Range(of.id);
+                differ(thing, before.as_ref(), after.as_ref(), writes);
             }
             Change::Shade {
                 range,
@@ -105,28 +102,16 @@ impl Writer {
                 ..
             } => self.put(Thing::Range(*range), format!("{SHADE}{number}"), set(after)),
             Change::Board { before, after } => {
-                differ(
-                    |of| Thing::Board(of.id),
-                    before.as_ref(),
-                    after.as_ref(),
-                    writes,
-                );
+                let thing = |of: &Board| Thing::Board(of.id);
+                differ(thing, before.as_ref(), after.as_ref(), writes);
             }
             Change::Ring { before, after } => {
-                differ(
-                    |of| Thing::Ring(of.id),
-                    before.as_ref(),
-                    after.as_ref(),
-                    writes,
-                );
+                let thing = |of: &Ring| Thing::Ring(of.id);
+                differ(thing, before.as_ref(), after.as_ref(), writes);
             }
             Change::Card { before, after } => {
-                differ(
-                    |of| Thing::Card(of.id),
-                    before.as_ref(),
-                    after.as_ref(),
-                    writes,
-                );
+                let thing = |of: &Card| Thing::Card(of.id);
+                differ(thing, before.as_ref(), after.as_ref(), writes);
             }
             Change::Families { before, after } => families(before, after, writes),
             Change::Order { after, .. } => self.put(Thing::Stash, "order", set(after)),
@@ -365,6 +350,20 @@ pub(super) fn out_of(card: CardId) -> String {
     format!("{OUT}{card}")
 }
 
+fn purchases_between(old: &State, new: &State) -> Vec<Change> {
+    let all = old.purchases().keys().chain(new.purchases().keys());
+    let all: BTreeSet<_> = all.copied().collect();
+    let change = |purchase| {
+        let [before, after] = [old, new].map(|of| of.purchases().get(&purchase).copied());
+        (before != after).then_some(Change::Purchase {
+            purchase,
+            before,
+            after,
+        })
+    };
+    all.into_iter().filter_map(change).collect()
+}
+
 /// The changes that make `new` of `old`. O(all there is).
 #[must_use]
 pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
@@ -417,17 +416,7 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
             }
         },
     );
-    let purchases = old.purchases().keys().chain(new.purchases().keys());
-    for &purchase in purchases.collect::<BTreeSet<_>>() {
-        let [before, after] = [old, new].map(|of| of.purchases().get(&purchase).copied());
-        if before != after {
-            changes.push(Change::Purchase {
-                purchase,
-                before,
-                after,
-            });
-        }
-    }
+    changes.extend(purchases_between(old, new));
     if old.underway() != new.underway() {
         changes.push(Change::Underway {
             before: old.underway().cloned(),

@@ -150,19 +150,25 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
             lengths: strands.div_ceil(length),
         });
     }
-    for list in [&mut pull.take, &mut pull.fetch, &mut pull.missing] {
-        let mut seen = BTreeSet::new();
-        list.retain(|&card| seen.insert(card));
-    }
-    let at = |card: &CardId| {
-        let hook = state.card(*card).and_then(|kept| kept.place.at.hook());
-        hook.map_or((true, 0, 0), |hook| {
-            let index = state.board(hook.board).map(|b| b.reading_index(hook));
-            (false, hook.board.0, index.unwrap_or(0))
-        })
-    };
-    pull.take.sort_by_key(at);
+    pull.in_order(state);
     pull
+}
+
+impl Pull {
+    /// Names each card once, those to take in the order of the wall.
+    fn in_order(&mut self, state: &State) {
+        for list in [&mut self.take, &mut self.fetch, &mut self.missing] {
+            let mut seen = BTreeSet::new();
+            list.retain(|&card| seen.insert(card));
+        }
+        self.take.sort_by_key(|card| {
+            let hook = state.card(*card).and_then(|kept| kept.place.at.hook());
+            hook.map_or((true, 0, 0), |hook| {
+                let index = state.board(hook.board).map(|b| b.reading_index(hook));
+                (false, hook.board.0, index.unwrap_or(0))
+            })
+        });
+    }
 }
 
 #[cfg(test)]

@@ -211,11 +211,8 @@ impl State {
             Change::Card { before, after } => {
                 let told = before.iter().chain(after);
                 let ids: BTreeSet<CardId> = told.map(|card| card.id).collect();
-                let id = ids
-                    .first()
-                    .filter(|_| ids.len() == 1)
-                    .ok_or(Mismatch::Card)?;
-                self.part(*id, open, |parts| {
+                let id = ids.first().filter(|_| ids.len() == 1);
+                self.part(*id.ok_or(Mismatch::Card)?, open, |parts| {
                     set(&mut parts.card, before, after, Mismatch::Card)
                 })
             }
