@@ -26,7 +26,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 const FORMS: [Way; 20] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
-    way("ImportShades", "Wkk\n", &[FILE, "Sandbank"]),
+    way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
     way(
         "NewCard",
         "n",

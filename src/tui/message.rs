@@ -16,8 +16,8 @@ pub enum Want {
         /// The range for rows that name none; may be empty.
         range: String,
     },
-    /// The shades of a range.
-    Shades,
+    /// A range list.
+    Range,
     /// A pattern's key.
     Key {
         /// The project.

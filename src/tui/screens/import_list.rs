@@ -1,4 +1,4 @@
-//! Which list is imported: of cards, or of the shades of a range.
+//! Which list is imported: a card list or a range list.
 
 use super::card_form::ranges;
 use super::import::Import;
@@ -24,6 +24,17 @@ fn only_range(state: &State) -> &str {
     match (all.next(), all.next()) {
         (Some(only), None) => only.name.as_str(),
         _ => "",
+    }
+}
+
+/// The first line, which is the file's, may not be left empty.
+fn is_named(line: usize, file: &Input, such_as: &str) -> Result<(), Wrong> {
+    match (line, file.value()) {
+        (0, "") => Err(Wrong::at(
+            file,
+            format!("write where the file is, such as {such_as}."),
+        )),
+        _ => Ok(()),
     }
 }
 
@@ -54,13 +65,7 @@ impl Fields for ImportList {
     inputs!(file, range);
 
     fn may_leave(&self, line: usize) -> Result<(), Wrong> {
-        match (line, self.file.value()) {
-            (0, "") => Err(Wrong::at(
-                &self.file,
-                "write where the file is, such as ~/cards.csv.",
-            )),
-            _ => Ok(()),
-        }
+        is_named(line, &self.file, "~/cards.csv")
     }
 
     fn done(&self, _: &mut Context<'_>) -> Result<Asks, Wrong> {
@@ -81,19 +86,19 @@ impl Fields for ImportList {
     }
 }
 
-/// A list of the shades of a range, which gives its cards the names and colours they lack.
+/// A range list, which gives the cards of the range the names and colours they lack.
 #[derive(Clone, Debug)]
-pub struct ImportShades {
+pub struct ImportRange {
     file: Input,
     range: Input,
 }
 
-impl ImportShades {
+impl ImportRange {
     /// The form with a range chosen where there is only one.
     #[must_use]
     pub fn form(state: &State) -> Form<Self> {
         let hint = "a list with number, name and hex; Tab completes";
-        let of = "whose shades they are";
+        let of = "which range it is of";
         Form::new(Self {
             file: Input::file("file", hint),
             range: Input::choice("range", of, ranges(state, only_range(state))),
@@ -101,31 +106,25 @@ impl ImportShades {
     }
 }
 
-impl Fields for ImportShades {
+impl Fields for ImportRange {
     fn title(&self, _: &State) -> String {
-        "Import the shades of a range".to_owned()
+        "Import a range list".to_owned()
     }
 
     inputs!(file, range);
 
     fn may_leave(&self, line: usize) -> Result<(), Wrong> {
-        match (line, self.file.value()) {
-            (0, "") => Err(Wrong::at(
-                &self.file,
-                "write where the file is, such as ~/shades.csv.",
-            )),
-            _ => Ok(()),
-        }
+        is_named(line, &self.file, "~/range.csv")
     }
 
     fn done(&self, _: &mut Context<'_>) -> Result<Asks, Wrong> {
         self.may_leave(0)?;
         if self.range.value().is_empty() {
-            return Err(Wrong::at(&self.range, "write whose shades they are."));
+            return Err(Wrong::at(&self.range, "write which range it is of."));
         }
         Ok(Asks::Effect(Effect::ReadFile {
             path: self.file.value().to_owned(),
-            want: Want::Shades,
+            want: Want::Range,
         }))
     }
 
@@ -138,7 +137,7 @@ impl Fields for ImportShades {
         let taken = taken.map_err(|refusal| on_screen(&refusal))?;
         match taken.event {
             Some(event) => context.commit(Ok(event)),
-            None => context.app.say("The range has all these shades already."),
+            None => context.app.say("The range list says nothing new."),
         }
         Ok(())
     }

@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 
 use super::board_editor::BoardEditor;
 use super::card_form::NewCard;
-use super::import_list::{ImportList, ImportShades};
+use super::import_list::{ImportList, ImportRange};
 use super::rehang;
 use super::start::Start;
 use crate::stash::event::Act;
@@ -27,8 +27,8 @@ pub enum Step {
     List,
     /// Write one card by hand.
     Card,
-    /// Import the shades of a range, with their colours.
-    Shades,
+    /// Import a range list, with its colours.
+    Range,
     /// Put up the board.
     Board,
     /// Hang what has no hook yet.
@@ -44,7 +44,7 @@ impl Step {
     pub const ALL: [Self; 7] = [
         Self::List,
         Self::Card,
-        Self::Shades,
+        Self::Range,
         Self::Board,
         Self::Hang,
         Self::Demo,
@@ -100,7 +100,7 @@ impl Progress {
             Step::Board => self.boards > 0,
             Step::List => self.cards > 0,
             Step::Hang => self.cards > 0 && self.to_hang == 0,
-            Step::Card | Step::Shades | Step::Demo | Step::BoardView => false,
+            Step::Card | Step::Range | Step::Demo | Step::BoardView => false,
         }
     }
 
@@ -159,7 +159,7 @@ impl Welcome {
                 context.open(editor);
             }
             Step::List => context.open(ImportList::form(state)),
-            Step::Shades => context.open(ImportShades::form(state)),
+            Step::Range => context.open(ImportRange::form(state)),
             Step::Card => context.open(NewCard::form(state, "")),
             Step::Hang if progress.boards == 0 || progress.cards == 0 => {
                 let words =

@@ -132,5 +132,5 @@ fn cards_without_colours_get_them_from_the_list_of_their_range() {
     // Up from the board's step.
     desk.keys("k\n");
     let drawn = desk.drawn((80, 24)).join("\n");
-    assert!(drawn.contains("Import the shades of a range"), "{drawn}");
+    assert!(drawn.contains("Import a range list"), "{drawn}");
 }

@@ -17,8 +17,7 @@ use crate::tui::app::derived::Cards;
 use crate::tui::app::{App, Viewport};
 use crate::tui::layout;
 use crate::tui::wall::board::{self, Wall};
-use crate::tui::widgets::pane::inset;
-use crate::tui::widgets::pane::{self, Pane};
+use crate::tui::widgets::pane::{self, Pane, inset};
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most columns of text, for the eye.
@@ -152,9 +151,7 @@ fn next(step: Step) -> &'static str {
             "Enter: name the file, then see how it is understood before anything is taken."
         }
         Step::Card => "Enter: write one card.",
-        Step::Shades => {
-            "Enter: name a list of a range's shades. Cards get the names and colours they lack."
-        }
+        Step::Range => "Enter: name a range list. Cards get the names and colours they lack.",
         Step::Hang => "Enter: see where each card would go, then hang them one by one.",
         Step::Demo => "Enter: try anything there; it is thrown away when you leave it.",
         Step::BoardView => "Enter: to the board. There ? shows all keys, and W comes back here.",
@@ -173,14 +170,14 @@ fn entry(
     let title = match step {
         Step::List => "1. Import a list of your cards (CSV)",
         Step::Card => "   or write a card by hand",
-        Step::Shades => "   colours from the list of a range",
+        Step::Range => "   or give them colours from a range list",
         Step::Board => "2. Put up a board for them",
         Step::Hang => "3. Hang the cards",
         Step::Demo => "Look at an invented stash first",
         Step::BoardView => "Go to the board",
     };
     let sign = match step {
-        Step::Card | Step::Shades | Step::Demo | Step::BoardView => "   ",
+        Step::Card | Step::Range | Step::Demo | Step::BoardView => "   ",
         step if progress.has(step) => "[x]",
         _ => "[ ]",
     };
@@ -199,7 +196,7 @@ fn entry(
         Step::Board => "Homehook proposes one that holds your cards with room to grow",
         Step::List => "from a spreadsheet; you say which of its columns is what",
         Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
-        Step::Card | Step::Shades | Step::Demo | Step::BoardView => return lines,
+        Step::Card | Step::Range | Step::Demo | Step::BoardView => return lines,
     };
     lines.push(Line::styled(
         fit(&format!("         {about}"), width),
@@ -222,7 +219,7 @@ fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String 
     match (step, app.board(state)) {
         (Step::Board, Some(board)) => size(board),
         (Step::List, _) if progress.cards > 0 => cards(progress.cards),
-        (Step::Shades, _) if progress.colourless > 0 => {
+        (Step::Range, _) if progress.colourless > 0 => {
             format!(
                 "{cards} without a colour",
                 cards = cards(progress.colourless)
