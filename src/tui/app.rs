@@ -6,7 +6,7 @@ pub mod derived;
 pub mod question;
 pub mod screen;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 
 use jiff::Timestamp;
 
@@ -116,7 +116,7 @@ pub struct App {
     /// Whether nothing moves on the screen by itself.
     pub still: bool,
     /// The hooks where cards landed a moment ago.
-    pub landed: Vec<HookRef>,
+    pub landed: HashSet<HookRef>,
     /// Whether the mouse is ours.
     pub mouse: bool,
     /// Where its button went down, until it goes up or draws a card along.
@@ -153,7 +153,7 @@ impl App {
             acting: None,
             notice: None,
             still: false,
-            landed: Vec::new(),
+            landed: HashSet::new(),
             mouse: true,
             press: None,
             announces: false,

@@ -147,7 +147,7 @@ pub struct BoardView<'a> {
     /// The hook that the step of the walk starts from.
     pub source: Option<HookRef>,
     /// The hooks where cards landed a moment ago.
-    pub landed: &'a [HookRef],
+    pub landed: &'a HashSet<HookRef>,
     /// Whether all other hooks step back.
     pub sinks: bool,
     /// While something is looked for, the hooks it was found on; all others are dimmed.

@@ -66,6 +66,7 @@ impl EventLoop<'_> {
         };
         let (size, mouse, looks) = (self.app.size, self.app.mouse, self.app.looks);
         self.app = App { size, mouse, ..app };
+        self.app.landed.clear();
         self.app.look(looks);
         self.app.say("back at your own stash");
         self.planner.stop();
