@@ -2,7 +2,7 @@
 
 use crate::model::ids::CardId;
 use crate::stash::command::ring;
-use crate::stash::event::Event;
+use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use jiff::Timestamp;
 use ratatui::Frame;
@@ -13,7 +13,6 @@ use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
 use super::hang::Hang;
-use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::IDLE_DAYS;
 use crate::text;

@@ -3,18 +3,13 @@
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
 use crate::stash::event::Act;
-use crate::stash::event::Event;
-use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
-use crate::tui::app::Zoom;
 use crate::tui::app::screen::{Screen, beneath};
-use crate::tui::app::{App, Press, Stash, cards_at};
+use crate::tui::app::{App, Press, Stash, Zoom, cards_at};
 use crate::tui::keymap::Action;
 use crate::tui::layout;
 use crate::tui::message::Effect;
-use crate::tui::refused::on_screen;
-use crate::tui::screens::away::Away;
-use crate::tui::screens::away::missing_or_found;
+use crate::tui::screens::away::{Away, missing_or_found};
 use crate::tui::screens::board_editor::BoardEditor;
 use crate::tui::screens::card_form::{ChangeCard, NewCard};
 use crate::tui::screens::families::Families;
@@ -234,7 +229,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     };
     if on.blocked(hook).is_some() {
         let event = board::unblock(state, &state.hook_name(hook), app.now);
-        return commit(app, stash, event);
+        return beneath(app, stash, |context| context.commit(event));
     }
     app.open(Block::form(hook));
     Vec::new()
@@ -252,7 +247,7 @@ fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     } else {
         hold::hold(stash.state, &card)
     };
-    commit(app, stash, event)
+    beneath(app, stash, |context| context.commit(event))
 }
 
 /// Keeps the hook under the cursor free, or lets a re-hang use it again.
@@ -267,7 +262,7 @@ fn reserve_or_not(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     } else {
         hold::reserve(state, &hook_name)
     };
-    commit(app, stash, event)
+    beneath(app, stash, |context| context.commit(event))
 }
 
 /// Declares the card under the cursor missing, or found again.
@@ -278,7 +273,7 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     };
     let id = kept.card.id;
     let event = missing_or_found(stash.state, id, app.now);
-    commit(app, stash, event)
+    beneath(app, stash, |context| context.commit(event))
 }
 
 /// A change that was asked for on the board is on disk, or is not.
@@ -293,21 +288,6 @@ pub fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
     match act {
         Act::Rehang { card } | Act::HangHome { card } => hang::hung(app, stash.state, card),
         act => app.say(told(stash, &act)),
-    }
-}
-
-/// Asks for an event to be recorded, or says why there is none.
-fn commit(app: &mut App, stash: Stash<'_>, event: Result<Event, Refusal>) -> Vec<Effect> {
-    if let Some(why) = stash.read_only {
-        app.complain(why);
-        return Vec::new();
-    }
-    match event {
-        Ok(event) => vec![Effect::Commit(event)],
-        Err(refusal) => {
-            app.complain(on_screen(&refusal));
-            Vec::new()
-        }
     }
 }
 

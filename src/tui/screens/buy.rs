@@ -23,8 +23,7 @@ use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screens::rehang;
-use crate::tui::widgets::list::in_view;
-use crate::tui::widgets::list::stepped;
+use crate::tui::widgets::list::{in_view, stepped};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad};
 

@@ -209,39 +209,30 @@ impl Screen for CardInHand {
         let found = self.candidates(state);
         self.at = stepped(self.at, found.len(), action);
         match action {
-            Action::Cancel => context.close(),
-            Action::Select => {
-                let Some(chosen) = found.get(self.at) else {
-                    let nothing = self.nothing(state);
-                    return context.app.complain(nothing);
-                };
-                let app = &mut *context.app;
-                app.toggle(chosen.card);
-                if let Some(kept) = state.card(chosen.card) {
-                    let (name, count) = (state.card_name(kept), app.chosen.len());
-                    app.say(format!("{name}: {count} selected. t takes them to a ring"));
-                }
-                app.look_at_card(state, chosen.card);
-                context.close();
-            }
-            Action::Accept => {
-                let Some(chosen) = found.get(self.at) else {
-                    let nothing = self.nothing(state);
-                    return context.app.complain(nothing);
-                };
-                match chosen.event(state, context.app) {
-                    Some(event) => {
-                        self.done = Some(chosen.card);
-                        context.commit(event);
-                    }
-                    None => {
-                        context.app.look_at_card(state, chosen.card);
-                        context.close();
-                    }
-                }
+            Action::Cancel => return context.close(),
+            Action::Select | Action::Accept => {}
+            _ => return,
+        }
+        let Some(chosen) = found.get(self.at) else {
+            let nothing = self.nothing(state);
+            return context.app.complain(nothing);
+        };
+        let card = chosen.card;
+        match chosen.event(state, context.app) {
+            Some(event) if action == Action::Accept => {
+                self.done = Some(card);
+                return context.commit(event);
             }
             _ => {}
         }
+        let app = &mut *context.app;
+        if let (Action::Select, Some(kept)) = (action, state.card(card)) {
+            app.toggle(card);
+            let (name, count) = (state.card_name(kept), app.chosen.len());
+            app.say(format!("{name}: {count} selected. t takes them to a ring"));
+        }
+        app.look_at_card(state, card);
+        context.close();
     }
 
     fn typed(&mut self, context: &mut Context<'_>, key: Key) {

@@ -27,8 +27,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::widgets::list::stepped;
-use crate::tui::widgets::list::{bar, counter};
+use crate::tui::widgets::list::{bar, counter, stepped};
 use crate::tui::widgets::text::{fit, pad, paragraph, shown, wrap};
 use crate::tui::widgets::window;
 

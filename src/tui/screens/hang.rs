@@ -21,9 +21,8 @@ use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
 use crate::tui::screens::board;
-use crate::tui::wall::HookStatus;
+use crate::tui::wall::{HookStatus, panel};
 
-use crate::tui::wall::panel;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::paragraph;
 

@@ -131,11 +131,11 @@ impl Import {
                 },
             });
         }
-        let outcome = match &list.judged {
+        let judged = match &list.judged {
             Err(why) => return context.app.complain(why.clone()),
-            Ok(judged) => judged.outcome.as_ref(),
+            Ok(judged) => judged,
         };
-        let Some(outcome) = outcome else {
+        let Some(outcome) = &judged.outcome else {
             return context
                 .app
                 .complain("No line can be taken. See why below, and change the columns.");
@@ -156,13 +156,11 @@ impl Import {
             });
             return;
         }
-        let titles = list.judged.as_ref().map(|judged| &judged.key_titles);
         match outcome.event.clone() {
-            Some(event) if titles.is_ok_and(|titles| !titles.is_empty()) => {
-                let looks = titles.map(|titles| files::looks_like_key(titles));
+            Some(event) if !judged.key_titles.is_empty() => {
                 let question = format!(
                     "{looks} Rings, then n, begin a project from it. Import its lines as cards you own all the same?",
-                    looks = text::capital(&looks.unwrap_or_default())
+                    looks = text::capital(&files::looks_like_key(&judged.key_titles))
                 );
                 context.ask_for(question, Then::Record(Box::new(event)));
             }

@@ -28,9 +28,7 @@ use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
-use crate::tui::wall::BoardView;
-use crate::tui::wall::board;
-use crate::tui::wall::walk;
+use crate::tui::wall::{BoardView, board, walk};
 use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::fit;
 

@@ -22,8 +22,7 @@ use crate::tui::refused::on_screen;
 use crate::tui::theme::Theme;
 use crate::tui::wall::walk;
 use crate::tui::widgets::digits::{self, Size};
-use crate::tui::widgets::list::stepped;
-use crate::tui::widgets::list::{List, counter};
+use crate::tui::widgets::list::{List, counter, stepped};
 use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph, put_within};
 

@@ -18,8 +18,7 @@ use crate::tui::app::screen::Context;
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::Action;
-use crate::tui::widgets::list::stepped;
-use crate::tui::widgets::list::{List, counter};
+use crate::tui::widgets::list::{List, counter, stepped};
 use crate::tui::widgets::text::{fit, told, typed};
 use crate::tui::widgets::window;
 
