@@ -42,11 +42,11 @@ fn main() -> Result<(), Box<dyn Error>> {
     let rows = [
         row("21", "reds", Some("A01")),
         row("25", "reds", Some("A02")),
-        row("310", "blues", Some("A03")),
+        row("701", "blues", Some("A03")),
         row("312", "blues", Some("A04")),
         row("318", "blues", Some("A05")),
         row("320", "blues", None),
-        row("311", "blues", None),
+        row("702", "blues", None),
     ];
     let taken = card_list(&state, &rows, Vec::new(), &Terms::default(), now)?;
     if let Some(event) = &taken.event {

@@ -29,7 +29,7 @@
 //! stash.apply(&new_board(&stash, &wall)?)?;
 //!
 //! // Two cards hang one beside the other, and the number between them is bought.
-//! let list = read_cards(b"number,hook\n310,A01\n447,A02\n352,\n")?;
+//! let list = read_cards(b"number,hook\n701,A01\n447,A02\n352,\n")?;
 //! let (refused, terms) = (rejected(&list.rejected), import::Terms::default());
 //! let read = import::card_list(&stash, &list.rows, refused, &terms, now)?;
 //! stash.apply(&read.event.ok_or("nothing new")?)?;
@@ -39,7 +39,7 @@
 //! assert_eq!(plan.touched, 1);
 //!
 //! // A card goes out on a ring, and its home waits for it.
-//! let card = stash.find_card("310")?;
+//! let card = stash.find_card("701")?;
 //! stash.apply(&ring::take(&stash, "Harbour", &[card], now)?)?;
 //! let kept = stash.card(card).ok_or("it is there")?;
 //! assert_eq!(text::places::place_of(&stash, kept), "on the ring 'Harbour'");

@@ -288,16 +288,16 @@ mod tests {
             };
             let rows = [
                 row("9", Some("A01")),
-                row("310", Some("A03")),
-                row("311", Some("B01")),
+                row("701", Some("A03")),
+                row("702", Some("B01")),
                 row("4", None),
             ];
             let taken = card_list(state, &rows, Vec::new(), &Terms::default(), now)?;
             taken.event.ok_or(Refusal::NoRows)
         });
-        apply(&|state| ring::take(state, "Mill Pond", &[state.find_card("310")?], now));
+        apply(&|state| ring::take(state, "Mill Pond", &[state.find_card("701")?], now));
         apply(&|state| ring::hang_up(state, state.need_ring("Mill Pond")?, "B04", now));
-        apply(&|state| ring::missing(state, &[state.find_card("311")?], now));
+        apply(&|state| ring::missing(state, &[state.find_card("702")?], now));
         apply(&|state| hold::reserve(state, "A01"));
         apply(&|state| hold::reserve(state, "B03"));
         state
@@ -310,16 +310,16 @@ mod tests {
         assert_eq!(
             list(&state, board),
             [
-                "Row A: A01 9 and reserved, A02 blocked (lamp), A03 310 (on 'Mill Pond'), A04 free",
-                "Row B: B01 311 (missing), B02 free, B03 reserved, B04 free, with the ring 'Mill Pond'",
+                "Row A: A01 9 and reserved, A02 blocked (lamp), A03 701 (on 'Mill Pond'), A04 free",
+                "Row B: B01 702 (missing), B02 free, B03 reserved, B04 free, with the ring 'Mill Pond'",
             ]
         );
         assert_eq!(
             grid(&state, board),
             [
                 "       1     2     3     4",
-                "A      9     × (310)     ·",
-                "B   ?311     ·     -     =",
+                "A      9     × (701)     ·",
+                "B   ?702     ·     -     =",
             ]
         );
     }

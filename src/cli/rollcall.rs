@@ -193,7 +193,7 @@ fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
     .collect()
 }
 
-/// `[ ] A01: 310 slate; 9 is out (on the ring 'Harbour')`.
+/// `[ ] A01: 701 slate; 9 is out (on the ring 'Harbour')`.
 fn line(state: &State, stop: &Stop<'_>) -> String {
     let name = |kept: &&CardState| {
         let number = state.card_name(kept);

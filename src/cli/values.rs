@@ -126,12 +126,12 @@ mod tests {
     #[test]
     fn every_number_is_read_with_a_sentence_of_our_own() {
         for line in [
-            "use 310 --lengths X",
-            "use 310 --strands X",
+            "use 701 --lengths X",
+            "use 701 --strands X",
             "undo X",
             "redo X",
             "history --last X",
-            "effort 310 --as X",
+            "effort 701 --as X",
             "board new Wall --rows X --columns 2",
             "board new Wall --rows 2 --columns X",
             "board new Wall --rows 2 --columns 2 --cards-per-hook X",
@@ -143,9 +143,9 @@ mod tests {
             "rehang --plan X",
             "rehang --go-on --steps X",
             "print labels --skip X",
-            "ring split Heron 310 --lengths X",
-            "ring progress Heron 310 --lengths X",
-            "ring progress Heron 310 --strands X",
+            "ring split Heron 701 --lengths X",
+            "ring progress Heron 701 --lengths X",
+            "ring progress Heron 701 --strands X",
             "ring fabric Heron --count X",
             "ring fabric Heron --over X",
             "ring fabric Heron --strands X",

@@ -72,8 +72,8 @@ mod tests {
     #[test]
     fn a_buy_list_reads_as_a_card_list() {
         let rows = [BuyRow {
-            range: "Hill".into(),
-            number: "310".into(),
+            range: "Cove".into(),
+            number: "701".into(),
             name: "=black, soft".into(),
             colour: Some("#101214".parse().unwrap()),
             skeins: 2,
@@ -83,7 +83,7 @@ mod tests {
         assert_eq!(
             text,
             "range,number,name,hex,skeins,why\r\n\
-             Hill,310,\"'=black, soft\",#101214,2,'Harbour' is short by 2 lengths\r\n"
+             Cove,701,\"'=black, soft\",#101214,2,'Harbour' is short by 2 lengths\r\n"
         );
         let read = read_cards(text.as_bytes()).unwrap();
         assert_eq!(read.rejected, []);
@@ -91,7 +91,7 @@ mod tests {
         let row = &read.rows[0];
         assert_eq!(
             (row.number.as_str(), row.name.as_deref(), row.amount),
-            ("310", Some("=black, soft"), Some(Amount::Skeins(2.0)))
+            ("701", Some("=black, soft"), Some(Amount::Skeins(2.0)))
         );
     }
 }

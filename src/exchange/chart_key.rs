@@ -136,8 +136,8 @@ mod tests {
         let expected = KeyRow {
             line: 2,
             symbol: Some("X".into()),
-            range: Some("Hill".into()),
-            number: "310".into(),
+            range: Some("Cove".into()),
+            number: "701".into(),
             name: Some("lamp black".into()),
             colour: Some("#101214".parse().unwrap()),
             strands: 2,
@@ -154,9 +154,9 @@ mod tests {
         };
         for text in [
             "symbol,range,number,name,hex,strands,stitches,half,quarter,three-quarter,backstitch,backstitch strands,french knots\n\
-             X,Hill,310,lamp black,#101214,2,1740,30,4,5,120.5,1,7\n",
+             X,Cove,701,lamp black,#101214,2,1740,30,4,5,120.5,1,7\n",
             "Sign;Maker;No;Name;Colour;Ply;Stitch count;1/2;1/4;3/4;Outline;Outline strands;Knots\n\
-             X;Hill;310;lamp black;101214;2;1740;30;4;5;120,5;1;7\n",
+             X;Cove;701;lamp black;101214;2;1740;30;4;5;120,5;1;7\n",
         ] {
             let read = read_key(text.as_bytes()).unwrap();
             assert_eq!(read.rejected, []);
@@ -195,7 +195,7 @@ mod tests {
 
     #[test]
     fn a_colour_may_stand_on_two_rows_and_say_nothing_else() {
-        let read = read_key(b"symbol,number,backstitch\nX,310,\n,310,40\n").unwrap();
+        let read = read_key(b"symbol,number,backstitch\nX,701,\n,701,40\n").unwrap();
         assert_eq!(read.rejected, []);
         let lines: Vec<_> = read.rows.iter().map(|row| row.backstitch).collect();
         assert_eq!(lines, [0, 40]);

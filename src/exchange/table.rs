@@ -527,7 +527,7 @@ mod tests {
             ("＠x", "'＠x"),
             ("'=1", "''=1"),
             ("'tis grey", "'tis grey"),
-            ("#C8102E", "#C8102E"),
+            ("#B4233C", "#B4233C"),
             ("", ""),
         ] {
             assert_eq!(protect(field), written);

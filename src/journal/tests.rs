@@ -152,7 +152,7 @@ pub(in crate::journal) struct Life {
     pub(in crate::journal) entries: Vec<Entry<Event>>,
 }
 
-const PROJECTS: [&str; 3] = ["Robin", "Harbour at d\u{fc}sk", "Mill \"Pond\""];
+const PROJECTS: [&str; 3] = ["Robin", "Harbour at d\u{fc}sk", "Sandbank \"Pond\""];
 const NAMES: [Option<&str>; 3] = [Some("ada"), None, Some("Zo\u{eb} K.")];
 
 impl Life {
@@ -161,11 +161,11 @@ impl Life {
         let mut life = Life::default();
         life.act(|state| new_board(state, &board("wall", "", 3, 4, 2)));
         let mut list = rows(&[
-            "Hill:1@A01 moss",
-            "Hill:2@A02 fern",
-            "Hill:3@A03 slate",
-            "Hill:4",
-            "Hill:310 rose",
+            "Cove:1@A01 moss",
+            "Cove:2@A02 fern",
+            "Cove:3@A03 slate",
+            "Cove:4",
+            "Cove:701 rose",
             "Moor:5@B01 rust",
         ]);
         for row in &mut list {
@@ -237,7 +237,7 @@ impl Life {
                     stitches: 40 + u32::from(line as u16),
                     ..KeyRow::default()
                 };
-                let list = [row(2, "1"), row(3, "310"), row(4, &number.to_string())];
+                let list = [row(2, "1"), row(3, "701"), row(4, &number.to_string())];
                 let keyed = key::import(state, &list, Vec::new(), project, &Terms::default(), now)?;
                 keyed.event.ok_or(Refusal::NothingToRedo)
             }
@@ -248,7 +248,7 @@ impl Life {
                 rehang::step(state, step.ok_or(Refusal::NothingToRedo)?, now)
             }
             12 => {
-                let text = format!("Hill:{} new", 400 + u32::from(number));
+                let text = format!("Cove:{} new", 400 + u32::from(number));
                 let list = card_list(state, &rows(&[&text]), Vec::new(), &Terms::default(), now)?;
                 list.event.ok_or(Refusal::NothingToRedo)
             }

@@ -70,7 +70,7 @@ impl CardFamily {
 /// A name of its own for one of several cards of a colour: another dye lot, another put-up. Empty for
 /// the usual only card.
 ///
-/// It is written after the number, `310/K7`, so it has none of the characters that part such a name:
+/// It is written after the number, `701/K7`, so it has none of the characters that part such a name:
 /// `/`, `@`, `#`, `:`.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(try_from = "Label", into = "Label")]
@@ -310,7 +310,7 @@ mod tests {
 
     #[test]
     fn a_card_has_a_tag_in_json_where_it_has_one() {
-        let text = r#"{"id":"0000000100000001","range":"0000000100000001","number":"310","tag":"K7","family":"unknown","cut_cm":100}"#;
+        let text = r#"{"id":"0000000100000001","range":"0000000100000001","number":"701","tag":"K7","family":"unknown","cut_cm":100}"#;
         let card: Card = serde_json::from_str(text).unwrap();
         assert_eq!(card.tag.key(), "k7");
         assert_eq!(serde_json::to_string(&card).unwrap(), text);

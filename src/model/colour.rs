@@ -79,8 +79,8 @@ mod tests {
 
     #[test]
     fn reads_what_people_write() {
-        let red = Srgb::new(0xC8, 0x10, 0x2E);
-        for text in ["#C8102E", "c8102e", " #c8102E "] {
+        let red = Srgb::new(0xB4, 0x23, 0x3C);
+        for text in ["#B4233C", "b4233c", " #b4233C "] {
             assert_eq!(text.parse(), Ok(red), "{text}");
         }
     }

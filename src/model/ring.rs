@@ -554,7 +554,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const RING: &str = r##"{"id":"0000000000000001","project":"Harbour","key":[{"symbol":"X","threads":[{"colour":{"range":"0000000000000001","number":"310"},"strands":2}],"stitches":{"full":40}},{"threads":[{"colour":{"range":"0000000000000001","number":"447"},"strands":1,"name":"moss","hex":"#2E8B3A"},{"colour":{"range":"0000000000000001","number":"96"},"strands":2,"stitched_with":{"range":"0000000000000002","number":"9"}}]},{"symbol":"o","notion":{"name":"seed bead","kind":"bead","pieces":24}}],"used":[{"range":"0000000000000001","number":"310","cm":700}],"state":"live","opened":"2001-09-09T01:46:40Z"}"##;
+    const RING: &str = r##"{"id":"0000000000000001","project":"Harbour","key":[{"symbol":"X","threads":[{"colour":{"range":"0000000000000001","number":"701"},"strands":2}],"stitches":{"full":40}},{"threads":[{"colour":{"range":"0000000000000001","number":"447"},"strands":1,"name":"moss","hex":"#2E8B3A"},{"colour":{"range":"0000000000000001","number":"96"},"strands":2,"stitched_with":{"range":"0000000000000002","number":"9"}}]},{"symbol":"o","notion":{"name":"seed bead","kind":"bead","pieces":24}}],"used":[{"range":"0000000000000001","number":"701","cm":700}],"state":"live","opened":"2001-09-09T01:46:40Z"}"##;
 
     fn colour(range: u64, number: &str) -> ColourRef {
         ColourRef::new(RangeId(range), Number::new(number).unwrap())
@@ -569,7 +569,7 @@ mod tests {
         let ring: Ring = serde_json::from_str(RING).unwrap();
         assert_eq!(serde_json::to_string(&ring).unwrap(), RING);
         assert_eq!(ring.key[0].stitches().full, 40);
-        assert_eq!(ring.used_of(&colour(1, "310")), 700);
+        assert_eq!(ring.used_of(&colour(1, "701")), 700);
         assert_eq!(ring.key[2].threads(), []);
         assert_eq!(ring.key[2].notion().map(|notion| notion.pieces), Some(24));
         let stitched: Vec<String> = ring
@@ -577,7 +577,7 @@ mod tests {
             .iter()
             .map(|colour| format!("{}:{}", colour.range.0, colour.number))
             .collect();
-        assert_eq!(stitched, ["1:310", "1:447", "2:9"]);
+        assert_eq!(stitched, ["1:701", "1:447", "2:9"]);
     }
 
     #[test]
@@ -619,7 +619,7 @@ mod tests {
             ("0".to_owned(), "can't be"),
             ((MOST_USED_CM + 1).to_string(), "can't be"),
             (
-                r#"7},{"range":"0000000000000001","number":"310","cm":7"#.to_owned(),
+                r#"7},{"range":"0000000000000001","number":"701","cm":7"#.to_owned(),
                 "twice",
             ),
         ] {

@@ -251,8 +251,8 @@ mod tests {
             r#"{"kind":"missing","last_seen":{"hook":"0000000000000001/0.3"},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"missing","last_seen":"loose","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"elsewhere","note":"at the framer's","since":"2001-09-09T01:46:40Z"}"#,
-            r#"{"kind":"elsewhere","note":"","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,
-            r#"{"kind":"elsewhere","note":"by post","loan":{"whom":"Bea","until":"2026-11-01"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"","loan":{"whom":"a friend"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"by post","loan":{"whom":"a friend","until":"2026-11-01"},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"unhung","since":"2001-09-09T01:46:40Z"}"#,
         ] {
             let place: Place = serde_json::from_str(text).unwrap();
@@ -262,11 +262,11 @@ mod tests {
             r#"{"kind":"hook","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"sky","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"hand"}"#,
-            r#"{"kind":"hand","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,
-            r#"{"kind":"elsewhere","loan":{"whom":"Bea"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"hand","loan":{"whom":"a friend"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","loan":{"whom":"a friend"},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"elsewhere","note":"","loan":{"whom":" "},"since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"elsewhere","note":"","loan":{},"since":"2001-09-09T01:46:40Z"}"#,
-            r#"{"kind":"elsewhere","note":"","loan":{"whom":"Bea","until":"2026-02-30"},"since":"2001-09-09T01:46:40Z"}"#,
+            r#"{"kind":"elsewhere","note":"","loan":{"whom":"a friend","until":"2026-02-30"},"since":"2001-09-09T01:46:40Z"}"#,
         ] {
             assert!(serde_json::from_str::<Place>(text).is_err(), "{text}");
         }

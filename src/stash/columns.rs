@@ -247,7 +247,7 @@ impl Column {
             Self::Range => "the maker's range",
             Self::Number => "as on the skein and the card; there must be one",
             Self::Name => "the colour's name",
-            Self::Hex => "the colour itself in six hex digits, such as #C8102E",
+            Self::Hex => "the colour itself in six hex digits, such as #B4233C",
             Self::Family => "the family it hangs with: blues, greens ...",
             Self::Lengths => "on the card; a skein makes 8",
             Self::Skeins => "cut onto the card; beside 'lengths' the uncut ones",

@@ -614,11 +614,11 @@ mod tests {
         add_cards(
             &mut state,
             &[
-                "Hill:310 lamp black",
-                "Hill:31 black cherry",
-                "Hill:3105 river stone",
-                "Mill:310 deep river",
-                "Mill:B:5 moss-green",
+                "Cove:701 lamp black",
+                "Cove:70 black cherry",
+                "Cove:7015 river stone",
+                "Sandbank:701 deep river",
+                "Sandbank:B:5 moss-green",
             ],
         );
         let shade = |line, number: &str, name: &str| RangeRow {
@@ -628,8 +628,8 @@ mod tests {
             colour: None,
             family: None,
         };
-        let list = [shade(2, "310", "lamp black"), shade(3, "B40", "lamp oil")];
-        let event = import::range(&state, &list, Vec::new(), "Hill")
+        let list = [shade(2, "701", "lamp black"), shade(3, "B40", "lamp oil")];
+        let event = import::range(&state, &list, Vec::new(), "Cove")
             .unwrap()
             .event;
         apply(&mut state, &event.unwrap());
@@ -672,27 +672,27 @@ mod tests {
 
     #[test]
     fn the_number_itself_comes_before_numbers_that_begin_so() {
-        let all = found(" 310 ");
+        let all = found(" 701 ");
         assert!(
             is(
                 &all,
                 &[
-                    ("Hill:310", Match::Number),
-                    ("Mill:310", Match::Number),
-                    ("3105", Match::NumberStart),
+                    ("Cove:701", Match::Number),
+                    ("Sandbank:701", Match::Number),
+                    ("7015", Match::NumberStart),
                 ]
             ),
             "{all:?}"
         );
-        assert_eq!(found("31")[0], ("31".to_owned(), Match::Number));
+        assert_eq!(found("70")[0], ("70".to_owned(), Match::Number));
     }
 
     #[test]
     fn a_range_and_a_number_name_one_card() {
         for (text, card) in [
-            ("mill:310", "Mill:310"),
-            ("MILL : 310", "Mill:310"),
-            ("Mill:B:5", "B:5"),
+            ("sandbank:701", "Sandbank:701"),
+            ("SANDBANK : 701", "Sandbank:701"),
+            ("Sandbank:B:5", "B:5"),
             ("b:5", "B:5"),
         ] {
             let all = found(text);
@@ -702,33 +702,39 @@ mod tests {
 
     #[test]
     fn a_range_s_name_may_stand_before_the_number() {
-        for text in ["Mill 310", "mill310", " MILL  310", "mill-310", "mill:3 10"] {
+        for text in [
+            "Sandbank 701",
+            "sandbank701",
+            " SANDBANK  701",
+            "sandbank-701",
+            "sandbank:7 01",
+        ] {
             let all = found(text);
             assert!(
-                is(&all, &[("Mill:310", Match::RangeNumber)]),
+                is(&all, &[("Sandbank:701", Match::RangeNumber)]),
                 "{text}: {all:?}"
             );
         }
-        let all = found("hill 31");
+        let all = found("cove 70");
         assert!(
             is(
                 &all,
                 &[
-                    ("31", Match::RangeNumber),
-                    ("Hill:310", Match::NumberStart),
-                    ("3105", Match::NumberStart),
+                    ("70", Match::RangeNumber),
+                    ("Cove:701", Match::NumberStart),
+                    ("7015", Match::NumberStart),
                 ]
             ),
             "{all:?}"
         );
-        assert!(found("hill 9").is_empty());
+        assert!(found("cove 9").is_empty());
     }
 
     proptest! {
         /// However it is written, range and number are that card, before all others.
         #[test]
         fn range_and_number_in_one_find_that_card_first(
-            names in prop::collection::btree_set("(Hill|Hills|Moor):[1-9][0-9]{0,2}", 1..12),
+            names in prop::collection::btree_set("(Cove|Coves|Moor):[1-9][0-9]{0,2}", 1..12),
             between in prop::sample::select(vec!["", " ", "-", ":", "  "]),
             capitals: bool,
         ) {
@@ -753,13 +759,13 @@ mod tests {
     #[test]
     fn words_are_found_by_how_they_begin_in_any_order() {
         let all = found("bl lam");
-        assert!(is(&all, &[("Hill:310", Match::WordStart)]), "{all:?}");
+        assert!(is(&all, &[("Cove:701", Match::WordStart)]), "{all:?}");
         let all = found("Lamp  Black");
-        assert!(is(&all, &[("Hill:310", Match::Name)]), "{all:?}");
+        assert!(is(&all, &[("Cove:701", Match::Name)]), "{all:?}");
         let all = found("green");
         assert!(is(&all, &[("B:5", Match::WordStart)]), "{all:?}");
         let all = found("tone");
-        assert!(is(&all, &[("3105", Match::Inside)]), "{all:?}");
+        assert!(is(&all, &[("7015", Match::Inside)]), "{all:?}");
     }
 
     #[test]
@@ -799,7 +805,7 @@ mod tests {
 
     #[test]
     fn a_number_a_digit_off_is_no_match() {
-        for text in ["311", "3015", "320", "", "  "] {
+        for text in ["702", "7105", "320", "", "  "] {
             assert!(found(text).is_empty(), "{text}");
         }
     }
@@ -814,8 +820,8 @@ mod tests {
                 .collect::<Vec<_>>()
         };
         assert_eq!(not_owned("lamp"), [("B40".to_owned(), Match::WordStart)]);
-        assert_eq!(not_owned("hill:b40"), [("B40".to_owned(), Match::Number)]);
-        assert_eq!(not_owned("310"), []);
+        assert_eq!(not_owned("cove:b40"), [("B40".to_owned(), Match::Number)]);
+        assert_eq!(not_owned("701"), []);
         assert_eq!(not_owned(""), []);
     }
 
@@ -837,7 +843,7 @@ mod tests {
                 dye_lot: some(lot),
                 note: some(note),
                 amount: some(lot).map(|_| Amount::Lengths(3.0)),
-                ..row(&format!("Hill:{number}"))
+                ..row(&format!("Cove:{number}"))
             };
             let event = new_card(&state, new, at(1)).unwrap();
             apply(&mut state, &event);
@@ -864,7 +870,7 @@ mod tests {
             ("heron", &["105"], Match::Detail(Detail::Project)),
             ("k7", &["104"], Match::Detail(Detail::Lot)),
             ("the fair", &["401"], Match::Detail(Detail::Note)),
-            ("hill kelp", &["105"], Match::Detail(Detail::Range)),
+            ("cove kelp", &["105"], Match::Detail(Detail::Range)),
             ("field straw", &["401"], Match::Detail(Detail::Family)),
             ("10 shore", &["104", "105"], Match::Detail(Detail::Family)),
         ] {
@@ -962,8 +968,8 @@ mod tests {
     #[test]
     fn a_tagged_card_is_found_by_its_name_and_after_the_card_without_a_tag() {
         let mut state = crate::stash::testing::wall(1, 1, 1);
-        crate::stash::testing::add_cards(&mut state, &["Hill:310", "Hill:311"]);
-        let mut row = crate::stash::testing::row("Hill:310");
+        crate::stash::testing::add_cards(&mut state, &["Cove:701", "Cove:702"]);
+        let mut row = crate::stash::testing::row("Cove:701");
         row.tag = Some("K7".into());
         let at = crate::stash::testing::at(1);
         let event = crate::stash::command::card::new_card(&state, row, at).unwrap();
@@ -973,7 +979,7 @@ mod tests {
             let kept = found.filter_map(|found| state.card(found.card));
             kept.map(|kept| state.card_name(kept)).collect()
         };
-        assert_eq!(names("310/k7"), ["310/K7"]);
-        assert_eq!(names("310"), ["310", "310/K7"]);
+        assert_eq!(names("701/k7"), ["701/K7"]);
+        assert_eq!(names("701"), ["701", "701/K7"]);
     }
 }

@@ -222,16 +222,16 @@ mod tests {
         let mut state = wall(1, 1, 1);
         add_cards(
             &mut state,
-            &["Hill:310", "Mill:310", "Mill:B:5", "Hill:B:5", "9"],
+            &["Cove:701", "Sandbank:701", "Sandbank:B:5", "Cove:B:5", "9"],
         );
         assert_eq!(
-            refusal(&state, "310"),
-            "'310' could be any of: Hill:310, Mill:310. Name it in full."
+            refusal(&state, "701"),
+            "'701' could be any of: Cove:701, Sandbank:701. Name it in full."
         );
-        let kept = state.card(id(&state, " mill : 310 ")).unwrap();
-        assert_eq!(state.card_name(kept), "Mill:310");
-        let kept = state.card(id(&state, "mill:b:5")).unwrap();
-        assert_eq!(state.card_name(kept), "Mill:B:5");
+        let kept = state.card(id(&state, " sandbank : 701 ")).unwrap();
+        assert_eq!(state.card_name(kept), "Sandbank:701");
+        let kept = state.card(id(&state, "sandbank:b:5")).unwrap();
+        assert_eq!(state.card_name(kept), "Sandbank:B:5");
         assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
     }
 
@@ -249,22 +249,22 @@ mod tests {
     #[test]
     fn a_number_means_the_card_without_a_tag_or_the_only_one() {
         let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let first = id(&state, "310");
-        assert_eq!(state.card_name(state.card(first).unwrap()), "310/K7");
-        tagged(&mut state, &["Hill:310/9b"]);
+        tagged(&mut state, &["Cove:701/K7"]);
+        let first = id(&state, "701");
+        assert_eq!(state.card_name(state.card(first).unwrap()), "701/K7");
+        tagged(&mut state, &["Cove:701/9b"]);
         assert_eq!(
-            refusal(&state, "310"),
-            "'310' could be any of: 310/K7, 310/9b. Name it in full."
+            refusal(&state, "701"),
+            "'701' could be any of: 701/K7, 701/9b. Name it in full."
         );
-        assert_eq!(state.find_card("310").unwrap_err().to_string(), "ambiguous");
-        add_cards(&mut state, &["Hill:310"]);
-        let plain = id(&state, "310");
+        assert_eq!(state.find_card("701").unwrap_err().to_string(), "ambiguous");
+        add_cards(&mut state, &["Cove:701"]);
+        let plain = id(&state, "701");
         assert!(state.card(plain).unwrap().card.tag.is_empty());
-        assert_eq!(id(&state, " hill : 310 / k7 "), first);
+        assert_eq!(id(&state, " cove : 701 / k7 "), first);
         assert_eq!(
-            refusal(&state, "310/x"),
-            "No card '310/x' in the stash. Look for it by a part of its number or name: homehook \
+            refusal(&state, "701/x"),
+            "No card '701/x' in the stash. Look for it by a part of its number or name: homehook \
              find TEXT"
         );
     }
@@ -272,12 +272,12 @@ mod tests {
     #[test]
     fn a_number_with_a_slash_comes_before_a_number_with_a_tag() {
         let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/K7"]);
-        add_cards(&mut state, &["Mill:310/k7"]);
-        let (hill, mill) = (id(&state, "hill:310/k7"), id(&state, "310/k7"));
-        assert_ne!(hill, mill);
-        assert_eq!(state.card_name(state.card(hill).unwrap()), "Hill:310/K7");
-        assert_eq!(state.card_name(state.card(mill).unwrap()), "310/k7");
+        tagged(&mut state, &["Cove:701/K7"]);
+        add_cards(&mut state, &["Sandbank:701/k7"]);
+        let (cove, sandbank) = (id(&state, "cove:701/k7"), id(&state, "701/k7"));
+        assert_ne!(cove, sandbank);
+        assert_eq!(state.card_name(state.card(cove).unwrap()), "Cove:701/K7");
+        assert_eq!(state.card_name(state.card(sandbank).unwrap()), "701/k7");
         // In one range nobody could tell them apart.
         let reason = |outcome: crate::stash::command::import::Outcome| {
             outcome
@@ -285,12 +285,12 @@ mod tests {
                 .first()
                 .map(|row| crate::text::refusal::row_fault(&row.reason))
         };
-        let outcome = read(&state, &rows(&["Hill:310/k7", "Hill:9"]));
+        let outcome = read(&state, &rows(&["Cove:701/k7", "Cove:9"]));
         assert_eq!(
             reason(outcome).as_deref(),
-            Some("the stash has a card that is written 310/K7 already.")
+            Some("the stash has a card that is written 701/K7 already.")
         );
-        let mut row = row("Mill:310");
+        let mut row = row("Sandbank:701");
         row.tag = Some("K7".into());
         assert!(card::new_card(&state, row, at(2)).is_err());
     }
@@ -298,34 +298,34 @@ mod tests {
     #[test]
     fn the_split_card_of_a_tagged_card_is_called_by_both() {
         let mut state = wall(1, 1, 1);
-        add_cards(&mut state, &["Hill:310"]);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let tagged = id(&state, "310/K7");
-        for card in [tagged, id(&state, "310")] {
+        add_cards(&mut state, &["Cove:701"]);
+        tagged(&mut state, &["Cove:701/K7"]);
+        let tagged = id(&state, "701/K7");
+        for card in [tagged, id(&state, "701")] {
             let event =
                 thread::split(&state, "Harbour", card, Strands(6), None, "", at(3)).unwrap();
             apply(&mut state, &event);
         }
-        let split = id(&state, "310/k7@harbour");
+        let split = id(&state, "701/k7@harbour");
         let kept = state.card(split).unwrap();
         assert_eq!(kept.card.parent, Some(tagged));
-        assert_eq!(state.card_name(kept), "310/K7@Harbour");
-        assert_ne!(id(&state, "310@Harbour"), split);
+        assert_eq!(state.card_name(kept), "701/K7@Harbour");
+        assert_ne!(id(&state, "701@Harbour"), split);
         // It follows the tag of its own card.
         let event = card::retag(&state, tagged, "k8").unwrap().unwrap();
         apply(&mut state, &event);
         assert_eq!(
             state.card_name(state.card(split).unwrap()),
-            "310/k8@Harbour"
+            "701/k8@Harbour"
         );
     }
 
     #[test]
     fn a_card_is_given_another_tag_unless_it_would_be_written_like_another() {
         let mut state = wall(1, 1, 1);
-        add_cards(&mut state, &["Hill:310"]);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let (plain, tagged) = (id(&state, "310"), id(&state, "310/K7"));
+        add_cards(&mut state, &["Cove:701"]);
+        tagged(&mut state, &["Cove:701/K7"]);
+        let (plain, tagged) = (id(&state, "701"), id(&state, "701/K7"));
         let code = |card, tag| card::retag(&state, card, tag).unwrap_err().to_string();
         assert_eq!(code(plain, "k7"), "card_there");
         assert_eq!(code(tagged, ""), "card_there");
@@ -333,38 +333,38 @@ mod tests {
         assert_eq!(card::retag(&state, tagged, "K7"), Ok(None));
         let event = card::retag(&state, plain, "old").unwrap().unwrap();
         apply(&mut state, &event);
-        assert_eq!(id(&state, "310/old"), plain);
+        assert_eq!(id(&state, "701/old"), plain);
     }
 
     #[test]
     fn cards_of_one_colour_hang_side_by_side_by_their_tags() {
         let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/10", "Hill:310/9"]);
-        add_cards(&mut state, &["Hill:311", "Hill:310", "Hill:9"]);
+        tagged(&mut state, &["Cove:701/10", "Cove:701/9"]);
+        add_cards(&mut state, &["Cove:702", "Cove:701", "Cove:9"]);
         let order = state.in_wanted_order(state.cards());
         let names: Vec<String> = order
             .into_iter()
             .map(|kept| state.card_name(kept))
             .collect();
-        assert_eq!(names, ["9", "310", "310/9", "310/10", "311"]);
+        assert_eq!(names, ["9", "701", "701/9", "701/10", "702"]);
     }
 
     #[test]
     fn a_row_without_a_tag_is_the_card_without_one() {
         let mut state = wall(1, 1, 1);
-        tagged(&mut state, &["Hill:310/K7"]);
-        let outcome = read(&state, &rows(&["Hill:310 slate"]));
+        tagged(&mut state, &["Cove:701/K7"]);
+        let outcome = read(&state, &rows(&["Cove:701 slate"]));
         assert_eq!((outcome.added, outcome.changed), (1, 0));
         apply(&mut state, &outcome.event.unwrap());
         assert_eq!(state.cards().len(), 2);
-        let mut row = row("Hill:310 ink");
+        let mut row = row("Cove:701 ink");
         row.tag = Some("k7".into());
         let outcome = read(&state, &[row]);
         assert_eq!((outcome.added, outcome.changed), (0, 1));
         apply(&mut state, &outcome.event.unwrap());
         let name = |name| state.card(id(&state, name)).unwrap().card.name.to_string();
         assert_eq!(
-            (name("310"), name("310/K7")),
+            (name("701"), name("701/K7")),
             ("slate".into(), "ink".into())
         );
     }
@@ -372,7 +372,7 @@ mod tests {
     #[test]
     fn an_unknown_card_comes_with_the_nearest_there_is() {
         let mut state = wall(1, 1, 1);
-        add_cards(&mut state, &["Hill:B5 moss", "Hill:12"]);
+        add_cards(&mut state, &["Cove:B5 moss", "Cove:12"]);
         let shade = RangeRow {
             line: 2,
             number: "77".into(),
@@ -380,7 +380,7 @@ mod tests {
             colour: None,
             family: None,
         };
-        let event = import::range(&state, &[shade], Vec::new(), "Hill")
+        let event = import::range(&state, &[shade], Vec::new(), "Cove")
             .unwrap()
             .event;
         apply(&mut state, &event.unwrap());

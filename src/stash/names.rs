@@ -2,8 +2,8 @@
 //!
 //! A split card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
 //! stands on its temporary label. Where another split card is called so already, or a name would be
-//! in doubt, `#` and its place in the record follow, which no two cards share: `310@Harbour#17`, and
-//! `310@#17` where no ring is known.
+//! in doubt, `#` and its place in the record follow, which no two cards share: `701@Harbour#17`, and
+//! `701@#17` where no ring is known.
 
 use std::borrow::Cow;
 use std::cmp::Ordering;
@@ -85,7 +85,7 @@ impl State {
         &self.whole_card(kept).card.tag
     }
 
-    /// A card's number, with its tag where it has one: `310`, `310/K7`.
+    /// A card's number, with its tag where it has one: `701`, `701/K7`.
     #[must_use]
     pub fn number_and_tag<'a>(&'a self, kept: &'a CardState) -> Cow<'a, str> {
         written(&kept.card.number, self.tag(kept))
@@ -358,7 +358,10 @@ mod tests {
 
     fn stash() -> State {
         let mut state = wall(1, 4, 1);
-        add_cards(&mut state, &["Hill:310@A01", "Hill:9@A02", "Mill:9@A03"]);
+        add_cards(
+            &mut state,
+            &["Cove:701@A01", "Cove:9@A02", "Sandbank:9@A03"],
+        );
         state
     }
 
@@ -402,73 +405,73 @@ mod tests {
     #[test]
     fn a_split_card_is_called_after_the_ring_it_is_on() {
         let mut state = stash();
-        let one = split(&mut state, "Harbour at Dusk", "310");
-        let two = split(&mut state, "Robin", "Mill:9");
-        assert_eq!(name(&state, one), "310@Harbour at Dusk");
-        assert_eq!(name(&state, two), "Mill:9@Robin");
+        let one = split(&mut state, "Harbour at Dusk", "701");
+        let two = split(&mut state, "Robin", "Sandbank:9");
+        assert_eq!(name(&state, one), "701@Harbour at Dusk");
+        assert_eq!(name(&state, two), "Sandbank:9@Robin");
         for (text, card) in [
-            ("310@harbour at dusk", one),
-            (" 310 @ Harbour at Dusk", one),
-            ("hill:310@HARBOUR AT DUSK", one),
-            ("mill:9@robin", two),
+            ("701@harbour at dusk", one),
+            (" 701 @ Harbour at Dusk", one),
+            ("cove:701@HARBOUR AT DUSK", one),
+            ("sandbank:9@robin", two),
             ("9@robin", two),
         ] {
             assert_eq!(state.find_card(text), Ok(card), "{text}");
         }
-        assert_ne!(id(&state, "310"), one);
+        assert_ne!(id(&state, "701"), one);
     }
 
     #[test]
     fn a_split_card_keeps_its_name_when_it_is_lost_and_takes_the_name_of_another_ring() {
         let mut state = stash();
-        let split_card = split(&mut state, "Harbour", "310");
+        let split_card = split(&mut state, "Harbour", "701");
         lose(&mut state, split_card);
-        assert_eq!(name(&state, split_card), "310@Harbour");
-        let event = ring::found(&state, id(&state, "310@harbour"), at(3)).unwrap();
+        assert_eq!(name(&state, split_card), "701@Harbour");
+        let event = ring::found(&state, id(&state, "701@harbour"), at(3)).unwrap();
         apply(&mut state, &event);
-        assert_eq!(name(&state, split_card), "310@Harbour");
+        assert_eq!(name(&state, split_card), "701@Harbour");
         let event = ring::take(&state, "Robin", &[split_card], at(4)).unwrap();
         apply(&mut state, &event);
-        assert_eq!(name(&state, split_card), "310@Robin");
+        assert_eq!(name(&state, split_card), "701@Robin");
         // What still stands on its label is understood.
-        assert_eq!(state.find_card("310@Harbour"), Ok(split_card));
+        assert_eq!(state.find_card("701@Harbour"), Ok(split_card));
     }
 
     #[test]
     fn two_split_cards_of_one_project_are_told_apart() {
         let mut state = stash();
-        let first = split(&mut state, "Harbour", "310");
+        let first = split(&mut state, "Harbour", "701");
         lose(&mut state, first);
-        let second = split(&mut state, "Harbour", "310");
-        assert_eq!(name(&state, first), "310@Harbour");
-        let long = format!("310@Harbour#{}", second.0);
+        let second = split(&mut state, "Harbour", "701");
+        assert_eq!(name(&state, first), "701@Harbour");
+        let long = format!("701@Harbour#{}", second.0);
         assert_eq!(name(&state, second), long);
         assert_eq!(state.find_card(&long.to_uppercase()), Ok(second));
-        assert_eq!(state.find_card("310@harbour"), Ok(first));
+        assert_eq!(state.find_card("701@harbour"), Ok(first));
         // Both are understood by the long form, also when the short one has become free.
-        assert_eq!(state.find_card(&format!("310@#{}", first.0)), Ok(first));
+        assert_eq!(state.find_card(&format!("701@#{}", first.0)), Ok(first));
         let event = ring::found(&state, first, at(3)).unwrap();
         apply(&mut state, &event);
         let event = thread::merge(&state, state.need_ring("Harbour").unwrap(), first).unwrap();
         apply(&mut state, &event);
-        assert_eq!(name(&state, second), "310@Harbour");
+        assert_eq!(name(&state, second), "701@Harbour");
         assert_eq!(state.find_card(&long), Ok(second));
     }
 
     #[test]
     fn a_split_card_of_no_known_ring_has_a_name_too() {
         let mut state = stash();
-        let split_card = split(&mut state, "Harbour", "310");
+        let split_card = split(&mut state, "Harbour", "701");
         lose(&mut state, split_card);
         // A ring that closed over a missing split card and was opened again knows nothing of it.
         let close = ring::close(&state, state.need_ring("Harbour").unwrap(), at(3)).unwrap();
         apply(&mut state, &close);
-        let again = ring::take(&state, "Harbour", &[id(&state, "Hill:9")], at(4)).unwrap();
+        let again = ring::take(&state, "Harbour", &[id(&state, "Cove:9")], at(4)).unwrap();
         apply(&mut state, &again);
-        assert_eq!(name(&state, split_card), "310@Harbour");
+        assert_eq!(name(&state, split_card), "701@Harbour");
         let event = ring::found(&state, split_card, at(5)).unwrap();
         apply(&mut state, &event);
-        assert_eq!(name(&state, split_card), format!("310@#{}", split_card.0));
+        assert_eq!(name(&state, split_card), format!("701@#{}", split_card.0));
         assert_eq!(state.find_card(&name(&state, split_card)), Ok(split_card));
     }
 
@@ -477,50 +480,53 @@ mod tests {
         let mut state = stash();
         let said = |state: &State, name: &str| state.find_card(name).unwrap_err().shown();
         assert_eq!(
-            said(&state, "310@Robin"),
-            "No card '310@Robin' in the stash. Card 310 has no split card."
+            said(&state, "701@Robin"),
+            "No card '701@Robin' in the stash. Card 701 has no split card."
         );
-        split(&mut state, "Robin", "310");
-        split(&mut state, "Kite", "310");
+        split(&mut state, "Robin", "701");
+        split(&mut state, "Kite", "701");
         assert_eq!(
-            said(&state, "310@heron"),
-            "No card '310@heron' in the stash. The split cards of 310 are: 310@Robin, 310@Kite."
+            said(&state, "701@heron"),
+            "No card '701@heron' in the stash. The split cards of 701 are: 701@Robin, 701@Kite."
         );
-        split(&mut state, "Robin", "Hill:9");
-        split(&mut state, "Robin", "Mill:9");
+        split(&mut state, "Robin", "Cove:9");
+        split(&mut state, "Robin", "Sandbank:9");
         assert_eq!(
             said(&state, "9@Robin"),
-            "'9@Robin' could be any of: Hill:9@Robin, Mill:9@Robin. Name it in full."
+            "'9@Robin' could be any of: Cove:9@Robin, Sandbank:9@Robin. Name it in full."
         );
     }
 
     #[test]
     fn a_search_lists_split_cards_after_the_card_itself() {
         let mut state = stash();
-        let split_card = split(&mut state, "Robin", "310");
+        let split_card = split(&mut state, "Robin", "701");
         let found = |text: &str| {
             let found = state.find(text).into_iter();
             found.map(|found| found.card).collect::<Vec<_>>()
         };
-        assert_eq!(found("310"), [id(&state, "310"), split_card]);
-        assert_eq!(found("310@robin"), [split_card]);
+        assert_eq!(found("701"), [id(&state, "701"), split_card]);
+        assert_eq!(found("701@robin"), [split_card]);
     }
 
     #[test]
     fn a_number_with_a_colon_is_no_other_card_named_in_full() {
         let mut state = wall(1, 1, 1);
         let rows = [
-            ("Hill", "1"),
-            ("Mill", "1"),
-            ("Mill", "Hill:1"),
-            ("Hill", "1@Fox"),
+            ("Cove", "1"),
+            ("Sandbank", "1"),
+            ("Sandbank", "Cove:1"),
+            ("Cove", "1@Fox"),
         ];
         let event = imported(&state, rows).unwrap();
         apply(&mut state, &event);
-        let split_card = split(&mut state, "Fox", "Hill:1");
+        let split_card = split(&mut state, "Fox", "Cove:1");
         let names: Vec<String> = state.cards().map(|kept| state.card_name(kept)).collect();
-        let long = format!("Hill:1@Fox#{}", split_card.0);
-        assert_eq!(names, ["Hill:1", "Mill:1", "Mill:Hill:1", "1@Fox", &long]);
+        let long = format!("Cove:1@Fox#{}", split_card.0);
+        assert_eq!(
+            names,
+            ["Cove:1", "Sandbank:1", "Sandbank:Cove:1", "1@Fox", &long]
+        );
         for (kept, name) in state.cards().zip(&names) {
             assert_eq!(state.find_card(name), Ok(kept.card.id), "{name}");
         }

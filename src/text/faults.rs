@@ -191,7 +191,7 @@ pub fn effort_error(error: ParseEffortError) -> String {
 #[must_use]
 pub fn colour_error(error: &ParseColourError) -> String {
     format!(
-        "'{text}' isn't a colour. Write six hex digits such as #C8102E.",
+        "'{text}' isn't a colour. Write six hex digits such as #B4233C.",
         text = error.0
     )
 }
@@ -380,7 +380,7 @@ mod tests {
             ),
             (
                 colour_error(&ParseColourError("red".into())),
-                "'red' isn't a colour. Write six hex digits such as #C8102E.",
+                "'red' isn't a colour. Write six hex digits such as #B4233C.",
             ),
             (
                 assumption_error(&fabric.check().unwrap_err()),

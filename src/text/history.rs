@@ -372,7 +372,7 @@ impl AsRef<Self> for Brief {
     }
 }
 
-/// Which cards went from where to where: `310 A01 -> 'Robin'`; of one that is away and only got
+/// Which cards went from where to where: `701 A01 -> 'Robin'`; of one that is away and only got
 /// another home, that. Empty where no card is concerned, or more than three.
 #[must_use]
 pub fn in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> String {

@@ -163,7 +163,7 @@ pub fn again(state: &State, kept: &CardState, act: &Act) -> String {
 }
 
 /// With whom a missing card was last seen and where those are now, in words that follow the place:
-/// `with 310 (now on C07) and 415 (still on the ring)`; `None` where nobody is known.
+/// `with 701 (now on C07) and 415 (still on the ring)`; `None` where nobody is known.
 #[must_use]
 pub fn last_seen_with(state: &State, kept: &CardState) -> Option<String> {
     let ring = match kept.place.at {

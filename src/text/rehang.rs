@@ -186,7 +186,7 @@ pub(crate) fn hang_out_of_order(state: &State) -> Option<String> {
     ))
 }
 
-/// Where it goes and between which cards: `Card 310 goes to B03, between 300 on B02 and 320 on
+/// Where it goes and between which cards: `Card 701 goes to B03, between 300 on B02 and 320 on
 /// B05`; without a full stop.
 #[must_use]
 pub(crate) fn hanging_target(hanging: &Hanging<'_>) -> String {

@@ -449,7 +449,7 @@ pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Vec<String> {
     [bleeding, eaten].into_iter().flatten().collect()
 }
 
-/// What a line of a key is of, as short as can be: `310`, `447+96` for a blend, the name of a notion.
+/// What a line of a key is of, as short as can be: `701`, `447+96` for a blend, the name of a notion.
 #[must_use]
 pub(crate) fn line_in_brief(line: &KeyLine) -> String {
     let threads = line.threads().iter();
@@ -642,7 +642,7 @@ pub(crate) fn substitute(state: &State, found: &Substitute) -> String {
     )
 }
 
-/// The warning as a sentence without its full stop: `310: 1 length 2 strands on the ring, about
+/// The warning as a sentence without its full stop: `701: 1 length 2 strands on the ring, about
 /// 3 lengths more needed; 4 lengths at home on hook C07, 1 skein in reserve`.
 #[must_use]
 pub(crate) fn low(state: &State, low: &LowLine) -> String {
@@ -685,7 +685,7 @@ pub(crate) fn low(state: &State, low: &LowLine) -> String {
     format!("{name}: {left} on the ring{needed}; {elsewhere}")
 }
 
-/// A colour with the name of its range: `Lantern Hill 310`.
+/// A colour with the name of its range: `Lantern Hill 701`.
 #[must_use]
 pub(crate) fn colour(state: &State, colour: &ColourRef) -> String {
     let range = state.range(colour.range);
@@ -694,7 +694,7 @@ pub(crate) fn colour(state: &State, colour: &ColourRef) -> String {
 }
 
 /// The colour of a thread in the chart, and what it is stitched with in its place:
-/// `Lantern Hill 310`, `Lantern Hill 310, stitched with Mill 9`.
+/// `Lantern Hill 701`, `Lantern Hill 701, stitched with Sandbank 9`.
 #[must_use]
 pub(crate) fn key_thread(state: &State, thread: &KeyThread) -> String {
     let name = colour(state, &thread.colour);

@@ -81,7 +81,7 @@ const FORMS: [Way; 20] = [
         "c",
         &["heath", "#AABBCC", "8", "1", "mosses", "7", "frayed"],
     ),
-    way("Elsewhere", "a", &["with Bea"]),
+    way("Elsewhere", "a", &["with a friend"]),
     way("Remove", "D", &["moths"]),
 ];
 
@@ -104,7 +104,7 @@ fn hostile() -> Vec<Hostile> {
     let mut texts: Vec<String> = [
         "\u{1b}[31mred\u{1b}[2J\u{1b}]0;mine\u{7}\u{1b}Pq\u{1b}\\\u{9b}H\u{9d}0;mine\u{9c}",
         // Right to left, and what turns the direction round.
-        "\u{5d0}\u{5d3}\u{5d5}\u{5dd} \u{623}\u{62d}\u{645}\u{631} 310",
+        "\u{5d0}\u{5d3}\u{5d5}\u{5dd} \u{623}\u{62d}\u{645}\u{631} 701",
         "\u{202e}der\u{202c}\u{2067}b\u{2069}\u{200f}\u{61c}",
         // Wide.
         "\u{8d64}\u{3044}\u{7cf8}\u{ff21}\u{1f9f5}\u{1f468}\u{200d}\u{1f469}\u{200d}\u{1f467}",

@@ -35,7 +35,7 @@ pub const FILE: &str = "more.csv";
 const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandbank,10,dune,\n,,x,\n";
 /// A list whose columns have odd names, and a bad row.
 pub const ODD: &str = "odd.csv";
-const ODD_LIST: &str = "Farbe;Ton;Vorrat\n310;soot;2\n9;chalk;\n12;x;y\n";
+const ODD_LIST: &str = "Farbe;Ton;Vorrat\n701;soot;2\n9;chalk;\n12;x;y\n";
 /// A purchase: a card at home, one that is out, and a new one.
 pub const BOUGHT: &str = "bought.csv";
 const BOUGHT_LIST: &str = "range,number,name,hex,skeins\n\

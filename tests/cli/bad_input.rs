@@ -10,21 +10,21 @@ mod streams;
 
 use crate::common::Stash;
 
-/// A stash with card Heath 310 on A01.
+/// A stash with card Heath 701 on A01.
 fn one_card() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
-    let list = stash.file("first.csv", "range,number,hook\nHeath,310,A01\n");
+    let list = stash.file("first.csv", "range,number,hook\nHeath,701,A01\n");
     stash.ok(&["import", "cards", &list]);
     stash
 }
 
-/// A board of 3 rows of 4 hooks with B02 blocked, and card 310 at home on A01.
+/// A board of 3 rows of 4 hooks with B02 blocked, and card 701 at home on A01.
 fn stash() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "3", "--columns", "4"]);
     stash.ok(&["board", "block", "B02", "--why", "lamp"]);
-    let list = stash.file("first.csv", "number,hook\n310,A01\n");
+    let list = stash.file("first.csv", "number,hook\n701,A01\n");
     stash.ok(&["import", "cards", &list]);
     stash
 }
@@ -301,7 +301,7 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
         let args = ["import", "key", &key, "--project", "Fox"];
         assert_eq!(refused(&stash, &args, rows, says, "rows_rejected"), lines);
         let commas = ",".repeat(header.matches(',').count());
-        let mixed = format!("{header}\n310{commas}\n{rows}\n");
+        let mixed = format!("{header}\n701{commas}\n{rows}\n");
         let key = stash.file("key.csv", mixed);
         let args = ["import", "key", &key, "--project", "Fox", "--strict"];
         refused(&stash, &args, rows, says, "rows_rejected");
@@ -313,7 +313,7 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
     let key = stash.file("key.csv", "symbol,stitches\nX,9\n");
     let args = ["import", "key", &key, "--project", "Fox"];
     refused(&stash, &args, "no number", "'number'", "not_a_list");
-    let key = stash.file("key.csv", "number\n310\n");
+    let key = stash.file("key.csv", "number\n701\n");
     let args = ["import", "key", &key, "--project", " "];
     refused(
         &stash,
@@ -327,7 +327,7 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
 #[test]
 fn a_purchase_that_does_not_say_how_much_is_refused() {
     let stash = stash();
-    let list = stash.file("more.csv", "number,skeins\n310,\n");
+    let list = stash.file("more.csv", "number,skeins\n701,\n");
     let args = ["import", "cards", &list, "--purchase"];
     refused(
         &stash,
@@ -336,7 +336,7 @@ fn a_purchase_that_does_not_say_how_much_is_refused() {
         "no amount to add",
         "rows_rejected",
     );
-    for what in ["310=", "310=0", "310=some", "310=1001"] {
+    for what in ["701=", "701=0", "701=some", "701=1001"] {
         refused(&stash, &["bought", what], what, "CARD=SKEINS", "not_skeins");
     }
     refused(&stash, &["bought", "Fox"], "no ring", "Fox", "unknown_ring");

@@ -12,8 +12,8 @@ fn wall() -> Stash {
     let stash = Stash::new();
     let size = ["--rows", "2", "--columns", "3", "--cards-per-hook", "2"];
     stash.ok(&[&["board", "new", "Wall"][..], &size].concat());
-    let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\n\
-                Moor,310,peat,A03\nMoor,5,rush,\n";
+    let rows = "range,number,name,hook\nHeath,701,slate,A01\nHeath,9,moss,A02\n\
+                Moor,701,peat,A03\nMoor,5,rush,\n";
     let list = stash.file("stock.csv", rows);
     stash.ok(&["import", "cards", &list]);
     stash
@@ -39,19 +39,19 @@ fn answers_have_the_shapes_of_the_contract() {
         .map(|hook| hook["hook"].as_str().unwrap())
         .collect();
     assert_eq!(hook_names, ["A01", "A02", "A03", "B01", "B02", "B03"]);
-    let first = json!({"hook": "A01", "cards_per_hook": 2, "blocked": null, "reserved": false, "homes": [card("Heath", "310")]});
+    let first = json!({"hook": "A01", "cards_per_hook": 2, "blocked": null, "reserved": false, "homes": [card("Heath", "701")]});
     assert_eq!(hooks[0], first);
     assert_eq!(
         hooks[5],
         json!({"hook": "B03", "cards_per_hook": 2, "blocked": "lamp", "reserved": false, "homes": []})
     );
 
-    let found = stash.json(&["find", "310"]);
+    let found = stash.json(&["find", "701"]);
     let matches = found["matches"].as_array().unwrap();
     assert_eq!(matches.len(), 2);
     for (field, value) in [
         ("range", "Heath"),
-        ("number", "310"),
+        ("number", "701"),
         ("name", "slate"),
         ("home", "A01"),
     ] {
@@ -69,7 +69,7 @@ fn answers_have_the_shapes_of_the_contract() {
         json!([])
     );
 
-    stash.ok(&["ring", "take", "Mill Pond", "moor:310", "9"]);
+    stash.ok(&["ring", "take", "Mill Pond", "moor:701", "9"]);
     stash.ok(&["ring", "hang", "Mill Pond", "B01"]);
     let rings = stash.json(&["ring", "list"]);
     let ring = &rings["rings"][0];
@@ -79,20 +79,20 @@ fn answers_have_the_shapes_of_the_contract() {
     );
     assert_eq!(
         ring["cards"],
-        json!([card("Moor", "310"), card("Heath", "9")])
+        json!([card("Moor", "701"), card("Heath", "9")])
     );
-    let away = &stash.json(&["find", "moor:310"])["matches"][0]["whereabouts"];
+    let away = &stash.json(&["find", "moor:701"])["matches"][0]["whereabouts"];
     assert_eq!(
         (&away["kind"], &away["ring"]),
         (&json!("ring"), &json!("Mill Pond"))
     );
-    stash.ok(&["missing", "Moor:310"]);
-    let lost = &stash.json(&["find", "moor:310"])["matches"][0];
+    stash.ok(&["missing", "Moor:701"]);
+    let lost = &stash.json(&["find", "moor:701"])["matches"][0];
     assert_eq!(
         (&lost["home"], &lost["whereabouts"]["kind"]),
         (&json!("A03"), &json!("missing"))
     );
-    stash.ok(&["found", "Moor:310"]);
+    stash.ok(&["found", "Moor:701"]);
 
     let plans = stash.json(&["rehang"]);
     let plan = &plans["plans"][1];
@@ -116,13 +116,13 @@ fn answers_have_the_shapes_of_the_contract() {
 #[test]
 fn a_name_that_could_be_two_cards_lists_them() {
     let stash = wall();
-    let run = stash.run(&["ring", "take", "Mill Pond", "310", "--json"]);
+    let run = stash.run(&["ring", "take", "Mill Pond", "701", "--json"]);
     assert_eq!((run.code, run.out.as_str()), (1, ""));
     let error = run.error();
     assert_eq!(error["code"], "ambiguous");
     let message = error["message"].as_str().unwrap();
     assert!(
-        message.contains("Heath:310") && message.contains("Moor:310"),
+        message.contains("Heath:701") && message.contains("Moor:701"),
         "{message}"
     );
     let run = stash.run(&["missing", "8"]);
@@ -133,7 +133,7 @@ fn a_name_that_could_be_two_cards_lists_them() {
 #[test]
 fn the_columns_of_a_list_can_be_named() {
     let stash = Stash::new();
-    let bare = stash.file("bare.csv", "slate;x;310;2\nmoss;x;9;many\n");
+    let bare = stash.file("bare.csv", "slate;x;701;2\nmoss;x;9;many\n");
     let named = ["--columns", "Name,-,no,skeins", "--no-header"];
     let said = stash.json(&[&["import", "cards", &bare][..], &named].concat());
     assert_eq!(
@@ -248,7 +248,7 @@ fn a_chart_key_is_not_taken_for_a_card_list_nor_the_other_way_round() {
 fn words_of_bad_usage_end_with_two() {
     let stash = wall();
     let bad: [&[&str]; 7] = [
-        &["fnid", "310"],
+        &["fnid", "701"],
         &["find"],
         &["board", "new", "Second", "--rows", "2"],
         &["board", "block", "A01"],
@@ -408,10 +408,10 @@ fn every_card_that_is_away_is_listed_with_what_it_hung_with() {
             .unwrap()
             .is_empty()
     );
-    stash.ok(&["ring", "take", "Mill Pond", "9", "Moor:310"]);
+    stash.ok(&["ring", "take", "Mill Pond", "9", "Moor:701"]);
     let said = stash.ok(&["missing", "9"]);
     assert!(
-        said.contains("last seen on the ring 'Mill Pond', with Moor:310 (still on the ring)"),
+        said.contains("last seen on the ring 'Mill Pond', with Moor:701 (still on the ring)"),
         "{said}"
     );
     let away = stash.json(&["where"]);
@@ -423,7 +423,7 @@ fn every_card_that_is_away_is_listed_with_what_it_hung_with() {
             &seen["with"][0]["called"],
             &seen["with"][0]["home"]
         ),
-        (&json!("Mill Pond"), &json!("Moor:310"), &json!("A03"))
+        (&json!("Mill Pond"), &json!("Moor:701"), &json!("A03"))
     );
     let said = stash.ok(&["where"]);
     assert!(

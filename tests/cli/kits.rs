@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 fn wall() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
-    let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\nMoor,310,peat,A03\n\
+    let rows = "range,number,name,hook\nHeath,701,slate,A01\nHeath,9,moss,A02\nMoor,701,peat,A03\n\
                 Moor,5,rush,\n";
     let list = stash.file("stock.csv", rows);
     stash.ok(&["import", "cards", &list]);
@@ -18,7 +18,7 @@ fn project(stash: &Stash) {
     let key = stash.file(
         "key.csv",
         "symbol,range,number,name,strands,stitches,backstitch,french knots\n\
-         X,Heath,9,,2,400,,\nO,Heath,310,,2,2000,120,4\n/,Heath,77,fern,2,100,,\n",
+         X,Heath,9,,2,400,,\nO,Heath,701,,2,2000,120,4\n/,Heath,77,fern,2,100,,\n",
     );
     let answer = stash.json(&["import", "key", &key, "--project", "Mill Pond"]);
     assert_eq!(
@@ -42,7 +42,7 @@ fn a_key_opens_a_ring_and_is_taken_back() {
     );
     let key = stash.json(&["ring", "key", "mill pond"]);
     let numbers: Vec<&Value> = (0..3).map(|at| &key["key"][at]["number"]).collect();
-    assert_eq!(numbers, ["9", "310", "77"]);
+    assert_eq!(numbers, ["9", "701", "77"]);
     assert_eq!(
         (&key["key"][1]["backstitch"], &key["key"][1]["french_knots"]),
         (&json!(120), &json!(4))
@@ -174,7 +174,7 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
         ),
         (&json!("fern"), &json!(48), &json!("unhung"))
     );
-    let slate = &stash.json(&["find", "heath:310"])["matches"][0];
+    let slate = &stash.json(&["find", "heath:701"])["matches"][0];
     assert_eq!(
         (&slate["strands"], &slate["thread"][0]["skeins"]),
         (&json!(48), &json!(1))
@@ -192,10 +192,10 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
     );
     assert_eq!(stash.json(&["need", "Mill Pond"]), need);
     // The same by hand, and by the file.
-    stash.ok(&["bought", "heath:310=1", "77=1"]);
+    stash.ok(&["bought", "heath:701=1", "77=1"]);
     stash.ok(&["undo"]);
     stash.ok(&["import", "cards", file.to_str().unwrap(), "--purchase"]);
-    let slate = &stash.json(&["find", "heath:310"])["matches"][0];
+    let slate = &stash.json(&["find", "heath:701"])["matches"][0];
     assert_eq!(slate["strands"], 96);
     assert_eq!(stash.json(&["check"])["ok"], true);
 }
@@ -234,7 +234,7 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
     let stash = wall();
     project(&stash);
     stash.ok(&["ring", "open", "Elsewhere"]);
-    stash.ok(&["ring", "take", "Elsewhere", "Heath:310"]);
+    stash.ok(&["ring", "take", "Elsewhere", "Heath:701"]);
     let pull = stash.json(&["ring", "pull", "Mill Pond"]);
     let numbers = |list: &Value| -> Vec<String> {
         let cards = list.as_array().unwrap().iter();
@@ -243,9 +243,9 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
             .collect()
     };
     assert_eq!(numbers(&pull["walk"]), ["9"]);
-    assert_eq!(numbers(&pull["split"]), ["310"]);
+    assert_eq!(numbers(&pull["split"]), ["701"]);
     assert_eq!(pull["split"][0]["ring"], "Elsewhere");
-    assert_eq!(numbers(&pull["order"]), ["9", "310", "77"]);
+    assert_eq!(numbers(&pull["order"]), ["9", "701", "77"]);
     assert_eq!(
         (&pull["taken"], &pull["order"][0]["on_ring"]),
         (&json!(0), &json!(false))
@@ -275,7 +275,7 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
 fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
     let stash = wall();
     project(&stash);
-    stash.ok(&["ring", "take", "Mill Pond", "heath:310"]);
+    stash.ok(&["ring", "take", "Mill Pond", "heath:701"]);
     let entry = |stash: &Stash, at: usize| {
         stash.json(&["need", "Mill Pond"])["projects"][0]["entries"][at].clone()
     };
@@ -286,7 +286,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
         before["needed"]["strands"]
     );
 
-    let used = stash.json(&["use", "heath:310", "--lengths", "2", "--strands", "3"]);
+    let used = stash.json(&["use", "heath:701", "--lengths", "2", "--strands", "3"]);
     let after = entry(&stash, 1);
     let strands = |of: &Value| of["strands"].as_u64().unwrap();
     assert_eq!(
@@ -303,7 +303,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
     let low = &used["low"];
     assert_eq!(
         (&low["range"], &low["number"], &low["supply"]),
-        (&json!("Heath"), &json!("310"), &json!("low"))
+        (&json!("Heath"), &json!("701"), &json!("low"))
     );
     assert_eq!(strands(&low["on_ring"]), 33);
     assert_eq!(low["still_needed"], after["still_needed"]);
@@ -314,7 +314,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
     );
     let words = low["words"].as_str().unwrap();
     assert!(
-        words.starts_with("Heath:310: 5 lengths 3 strands on the ring, about "),
+        words.starts_with("Heath:701: 5 lengths 3 strands on the ring, about "),
         "{words}"
     );
     assert!(
@@ -349,13 +349,13 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
         (&key["key"][1]["used"], &key["key"][1]["still_needed"]),
         (&after["used"], &after["still_needed"])
     );
-    let text = stash.ok(&["use", "heath:310", "--strands", "33"]);
+    let text = stash.ok(&["use", "heath:701", "--strands", "33"]);
     assert!(
-        text.contains("  Low: Heath:310: none left on the ring, about "),
+        text.contains("  Low: Heath:701: none left on the ring, about "),
         "{text}"
     );
     // The key again, with less of it.
-    let file = stash.file("less.csv", "range,number,stitches\nHeath,310,2\n");
+    let file = stash.file("less.csv", "range,number,stitches\nHeath,701,2\n");
     stash.ok(&["import", "key", &file, "--project", "Mill Pond"]);
     let slate = entry(&stash, 0);
     assert_eq!(
@@ -471,7 +471,7 @@ fn a_blend_and_beads_go_through_need_purchase_fetch_and_print() {
     let key = stash.file(
         "blend.csv",
         "symbol,range,number,name,strands,stitches,notion,pieces\n\
-         X,Heath,310+9,,1+2,2000,,\nO,Moor,310+88,,,100,,\nB,,B12,gold seed,,,bead,24\n",
+         X,Heath,701+9,,1+2,2000,,\nO,Moor,701+88,,,100,,\nB,,B12,gold seed,,,bead,24\n",
     );
     let answer = stash.json(&["import", "key", &key, "--project", "Fox"]);
     assert_eq!(answer["entries"], json!(3));
@@ -481,7 +481,7 @@ fn a_blend_and_beads_go_through_need_purchase_fetch_and_print() {
     let numbers: Vec<&Value> = (0..2)
         .map(|at| &lines[0]["threads"][at]["number"])
         .collect();
-    assert_eq!(numbers, ["310", "9"]);
+    assert_eq!(numbers, ["701", "9"]);
     // Twice the strands of the second, each against its own card.
     let strands = |at: usize| {
         lines[0]["threads"][at]["needed"]["strands"]

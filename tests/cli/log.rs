@@ -4,7 +4,7 @@ use crate::common::{Run, Stash, finish, program};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
-const LIST: &str = "range,number,name,hook\nHeath,310,stone,A01\nHeath,9,fog,A03\n";
+const LIST: &str = "range,number,name,hook\nHeath,701,stone,A01\nHeath,9,fog,A03\n";
 
 /// The program run by somebody whose login says `login`.
 fn run(stash: &Stash, login: &str, args: &[&str]) -> Run {
@@ -53,13 +53,13 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     put_up(&stash, "ada");
     let list = stash.file("stock.csv", LIST);
     ok(&stash, "ada", &["import", "cards", &list]);
-    ok(&stash, "bo", &["ring", "take", "Robin", "310"]);
+    ok(&stash, "bo", &["ring", "take", "Robin", "701"]);
     ok(&stash, "bo", &["ring", "hang", "Robin", "A04"]);
-    ok(&stash, "ada", &["ring", "return", "Robin", "310"]);
-    ok(&stash, "ada", &["use", "310", "--lengths", "1"]);
-    ok(&stash, "bo", &["missing", "310"]);
-    ok(&stash, "bo", &["found", "310"]);
-    // 9 belongs before 310; with 9 held, 310 is the card that moves.
+    ok(&stash, "ada", &["ring", "return", "Robin", "701"]);
+    ok(&stash, "ada", &["use", "701", "--lengths", "1"]);
+    ok(&stash, "bo", &["missing", "701"]);
+    ok(&stash, "bo", &["found", "701"]);
+    // 9 belongs before 701; with 9 held, 701 is the card that moves.
     ok(&stash, "ada", &["hold", "9"]);
     ok(&stash, "ada", &["rehang", "--apply", "1"]);
     let ended = Timestamp::now();
@@ -104,11 +104,11 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
             missing.clone(),
             "A01",
         ),
-        ("Found card 310 again", "bo", missing, hook("A01"), "A01"),
-        ("Re-hung card 310", "ada", hook("A01"), hook("A04"), "A04"),
+        ("Found card 701 again", "bo", missing, hook("A01"), "A01"),
+        ("Re-hung card 701", "ada", hook("A01"), hook("A04"), "A04"),
     ];
 
-    let events = log(&stash, &["310"]);
+    let events = log(&stash, &["701"]);
     // Location history: all of it, in order.
     let moving: Vec<&Value> = events
         .iter()
@@ -123,7 +123,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         let movement = &moves[0];
         // Object number.
         assert_eq!(movement["card"]["range"], "Heath");
-        assert_eq!(movement["card"]["number"], "310");
+        assert_eq!(movement["card"]["number"], "701");
         // The location before, and the current location from then on.
         assert_eq!(
             (&place(&movement["from"]), &place(&movement["to"])),
@@ -145,7 +145,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         );
     }
     // The current location is the end of the last movement.
-    let now = stash.json(&["find", "310"]);
+    let now = stash.json(&["find", "701"]);
     assert_eq!(now["matches"][0]["whereabouts"], was);
     assert_eq!(now["matches"][0]["home"], "A04");
 
@@ -154,7 +154,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     assert!(
         events
             .iter()
-            .any(|event| what(event) == "Used 1 length of card 310")
+            .any(|event| what(event) == "Used 1 length of card 701")
     );
     let homes: Vec<Value> = events
         .iter()
@@ -163,17 +163,17 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     let of = |home: &Value| json!([home["card"]["number"], home["from"], home["to"]]);
     assert_eq!(
         homes.iter().map(of).collect::<Vec<_>>(),
-        [json!(["310", null, "A01"]), json!(["310", "A01", "A04"])]
+        [json!(["701", null, "A01"]), json!(["701", "A01", "A04"])]
     );
 
     // A person sees the same.
-    let told = stash.ok(&["history", "310"]);
+    let told = stash.ok(&["history", "701"]);
     for line in [
         "Took 1 card to the ring 'Robin', by bo",
-        "310: at home on hook A01 -> on the ring 'Robin'",
-        "310: on the ring 'Robin' -> on the ring 'Robin', hanging on hook A04",
-        "310: at home on hook A01 -> missing, last seen on hook A01",
-        "310: home A01 -> A04",
+        "701: at home on hook A01 -> on the ring 'Robin'",
+        "701: on the ring 'Robin' -> on the ring 'Robin', hanging on hook A04",
+        "701: at home on hook A01 -> missing, last seen on hook A01",
+        "701: home A01 -> A04",
     ] {
         assert!(told.contains(line), "{line}\n{told}");
     }
@@ -223,7 +223,7 @@ fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
         text.contains("Blocked hook A02, by ada (taken back by change 26)"),
         "{text}"
     );
-    let unknown = run(&stash, "ada", &["history", "310", "--json"]);
+    let unknown = run(&stash, "ada", &["history", "701", "--json"]);
     assert_eq!(
         (unknown.code, &unknown.error()["code"]),
         (1, &json!("unknown_card"))

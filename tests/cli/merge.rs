@@ -7,7 +7,7 @@ use crate::common::{Stash, run_in};
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
-const CARDS: &str = "range,number,lengths,hook\nHill,1,8,A01\nHill,2,8,A02\nHill,3,8,A03\n";
+const CARDS: &str = "range,number,lengths,hook\nCove,1,8,A01\nCove,2,8,A02\nCove,3,8,A03\n";
 
 /// A stash and a copy of its folder beside it.
 fn two() -> (Stash, PathBuf) {
@@ -307,7 +307,7 @@ fn a_copy_with_a_changed_past_or_a_clock_of_the_future_is_refused() {
     there_ok(&there, &["use", "1", "--lengths", "1"]);
     let before = here.record();
     let record = fs::read_to_string(there.join("record.jsonl")).unwrap();
-    let past = here.file("past.jsonl", forged(&record, "\"Hill\"", "\"Dale\""));
+    let past = here.file("past.jsonl", forged(&record, "\"Cove\"", "\"Dale\""));
     let refused = here.run(&["merge", &past, "--json"]);
     assert_eq!(refused.error()["code"], "altered_copy");
     let last = record.lines().last().unwrap();

@@ -19,7 +19,7 @@ fn wall() -> Stash {
         "--prefix",
         "2-",
     ]);
-    let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\nMoor,310,peat,B01\n\
+    let rows = "range,number,name,hook\nHeath,701,slate,A01\nHeath,9,moss,A02\nMoor,701,peat,B01\n\
                 Moor,5,rush,2-A01\nMoor,6,reed,2-A01\nMoor,7,sedge,\n";
     let list = stash.file("stock.csv", rows);
     stash.ok(&["import", "cards", &list]);
@@ -35,12 +35,12 @@ fn the_paper_list_names_what_should_hang_and_what_is_out() {
         "Wall:\n\
          \n\
          Row A\n  \
-           [ ] A01: Heath:310 slate\n  \
+           [ ] A01: Heath:701 slate\n  \
            [ ] A02: nothing; 9 is out (on the ring 'Mill Pond')\n  \
            [ ] A03: nothing\n\
          \n\
          Row B\n  \
-           [ ] B01: Moor:310 peat\n  \
+           [ ] B01: Moor:701 peat\n  \
            [ ] B02 to B03: nothing\n\
          \n\
          Door:\n\
@@ -98,7 +98,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
     assert_eq!(missing.len(), 1);
     assert_eq!(
         missing[0]["card"],
-        json!({"range": "Heath", "number": "310"})
+        json!({"range": "Heath", "number": "701"})
     );
     assert_eq!(missing[0]["recorded"]["hook"], "A01");
     assert_eq!(
@@ -112,7 +112,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
         "Roll call: 0 found, 2 misplaced, 1 missing.\n  \
            5 hangs on A01; the record had it at home on hook 2-A01.\n  \
            9 hangs on A02; the record had it on the ring 'Mill Pond'.\n  \
-           Heath:310 is not there; the record had it at home on hook A01.\n  \
+           Heath:701 is not there; the record had it at home on hook A01.\n  \
            line 4: no card of the stash is called 77.\n\
          To make the record say so, add --apply.\n"
     );
@@ -130,7 +130,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
     assert_eq!(
         stash.ok(&["undo"]),
         "Taken back: Roll call: 0 found, 2 misplaced, 1 missing.\n  \
-           Heath:310  slate: it is at home on hook A01\n  \
+           Heath:701  slate: it is at home on hook A01\n  \
            9  moss: it is on the ring 'Mill Pond'\n  \
            5  rush: it is at home on hook 2-A01\n"
     );
@@ -140,7 +140,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
 #[test]
 fn hooks_that_are_not_in_the_list_were_walked_only_if_it_is_said() {
     let stash = wall();
-    let list = stash.file("seen.csv", "hook,number\nA01,310\n");
+    let list = stash.file("seen.csv", "hook,number\nA01,701\n");
     let figures = |more: &[&str]| {
         let answer = stash.json(&[&["rollcall", &list], more].concat());
         let missing = answer["missing"].as_array().unwrap().len();
@@ -155,14 +155,14 @@ fn hooks_that_are_not_in_the_list_were_walked_only_if_it_is_said() {
 fn nothing_is_recorded_of_a_list_with_a_row_nobody_understands() {
     let stash = wall();
     for (text, code, what) in [
-        ("hook,number\nA01,310\nZ9,9\n", "rows_rejected", "line 3"),
+        ("hook,number\nA01,701\nZ9,9\n", "rows_rejected", "line 3"),
         ("hook,number\nA01,9\nA03,9\n", "seen_twice", "A03"),
         (
-            "hook,number\nA03,310\n",
+            "hook,number\nA03,701\n",
             "rows_rejected",
-            "Heath:310, Moor:310",
+            "Heath:701, Moor:701",
         ),
-        ("hook,number\n,310\n", "rows_rejected", "the hook is empty"),
+        ("hook,number\n,701\n", "rows_rejected", "the hook is empty"),
         ("hook,name\nA01,x\n", "not_a_list", "'number'"),
     ] {
         let list = stash.file("seen.csv", text);
@@ -178,7 +178,7 @@ fn nothing_is_recorded_of_a_list_with_a_row_nobody_understands() {
         assert_eq!(stash.record(), before);
     }
     // A wall that is as it should be is worth writing down too.
-    let list = stash.file("seen.csv", "hook,number\nA01,310\n");
+    let list = stash.file("seen.csv", "hook,number\nA01,701\n");
     let said = stash.ok(&["rollcall", &list, "--apply"]);
     assert_eq!(said, "Roll call: 1 found, 0 misplaced, 0 missing.\n");
     assert!(stash.ok(&["undo"]).contains("Roll call: 1 found"));

@@ -9,16 +9,16 @@ use serde_json::{Value, json};
 fn wall() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
-    let rows = "range,number,name,hook\nHeath,310,slate,A01\nHeath,9,moss,A02\n";
+    let rows = "range,number,name,hook\nHeath,701,slate,A01\nHeath,9,moss,A02\n";
     let list = stash.file("stock.csv", rows);
     stash.ok(&["import", "cards", &list]);
-    stash.ok(&["ring", "take", "Mill", "310"]);
+    stash.ok(&["ring", "take", "Sandbank", "701"]);
     stash.ok(&["ring", "take", "Pond", "9"]);
-    stash.ok(&["ring", "hang", "Mill", "B01"]);
+    stash.ok(&["ring", "hang", "Sandbank", "B01"]);
     stash
 }
 
-/// Damages the line that took card 310, and returns what the record is then.
+/// Damages the line that took card 701, and returns what the record is then.
 fn damage(stash: &Stash) -> Vec<u8> {
     let mut record = stash.record();
     let ends = record

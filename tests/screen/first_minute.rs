@@ -6,7 +6,7 @@ use crate::harness::{DOWN, ENTER, ESC, Folder, RIGHT, Screen, TAB};
 
 /// Columns no program has heard of; the amount has a slip in the fourth row.
 const ODD: &str = "Garn;Beschreibung;Ton;Vorrat\n\
-    310;soot;#101214;8\n9;chalk;#FFFFFF;4\n447;river slate;#445566;2\n12;plum jam;#5A2A4B;x\n";
+    701;soot;#101214;8\n9;chalk;#FFFFFF;4\n447;river slate;#445566;2\n12;plum jam;#5A2A4B;x\n";
 /// No header, and the number in the second column.
 const BARE: &str = "fox red,118,#AA3311\ndandelion,96,#EEDD33\n";
 

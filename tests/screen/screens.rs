@@ -50,7 +50,7 @@ const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     -,Sandbank,60,2,50,\n\
     #,Sandbank,99,2,700,#C9A267\n";
 /// Columns with odd names, and a row that cannot be taken.
-const ODD: &str = "Farbe;Ton;Vorrat\n310;soot;2\n9;chalk;\n12;x;y\n";
+const ODD: &str = "Farbe;Ton;Vorrat\n701;soot;2\n9;chalk;\n12;x;y\n";
 
 /// The program without its terminal.
 struct Mirror {

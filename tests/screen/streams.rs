@@ -7,7 +7,7 @@ const USUAL: (u16, u16) = (80, 24);
 /// A stash with one card on a board.
 fn stash() -> Folder {
     let folder = Folder::new();
-    let list = folder.file("cards.csv", "number,hook\n310,A01\n");
+    let list = folder.file("cards.csv", "number,hook\n701,A01\n");
     folder.json(&["board", "new", "wall", "--rows", "2", "--columns", "5"]);
     folder.json(&["import", "cards", &list]);
     folder

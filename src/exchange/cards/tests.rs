@@ -23,7 +23,7 @@ fn a_full_row_is_read_from_any_dialect() {
     let expected = CardRow {
         line: 2,
         range: Some("Lantern Hill".into()),
-        number: "310".into(),
+        number: "701".into(),
         name: Some("lamp black, soft".into()),
         colour: Some("#101214".parse().unwrap()),
         family: Some("blacks".into()),
@@ -36,11 +36,11 @@ fn a_full_row_is_read_from_any_dialect() {
     };
     for text in [
         "range,number,name,hex,family,lengths,skeins,dye lot,hook,note\n\
-         Lantern Hill,310,\"lamp black, soft\",#101214,blacks,2.5,1,A7,C07,for the lighthouse",
+         Lantern Hill,701,\"lamp black, soft\",#101214,blacks,2.5,1,A7,C07,for the lighthouse",
         "\u{FEFF}Maker;NO;Name;Colour;Group;Lengths;Uncut;Lot;Mark;Remarks\r\n\
-         Lantern Hill; 310;lamp black, soft;101214;blacks;2,5;1;A7;C07;\"for the\r\nlighthouse\"\r\n",
+         Lantern Hill; 701;lamp black, soft;101214;blacks;2,5;1;A7;C07;\"for the\r\nlighthouse\"\r\n",
         "range\tcolour number\tname\trgb\tfamily\tlengths\tspare skeins\tdye_lot\thome\tnote\r\
-         Lantern Hill\t310\tlamp black, soft\t#101214\tblacks\t2,5\t1\tA7\tC07\tfor the lighthouse\r",
+         Lantern Hill\t701\tlamp black, soft\t#101214\tblacks\t2,5\t1\tA7\tC07\tfor the lighthouse\r",
     ] {
         let read = file(text);
         assert_eq!(read.rejected, []);

@@ -48,12 +48,12 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
             vec![Some(Number), Some(Note), Some(Hook)],
         ),
         (
-            "Farbe,Bezeichnung,Ton\n310,soot,#101214\n9,chalk,#FFFFFF\n",
+            "Farbe,Bezeichnung,Ton\n701,soot,#101214\n9,chalk,#FFFFFF\n",
             true,
             vec![Some(Number), Some(Name), Some(Hex)],
         ),
         (
-            "310,soot,#101214,8\n9,chalk,#FFFFFF,8\n",
+            "701,soot,#101214,8\n9,chalk,#FFFFFF,8\n",
             false,
             vec![Some(Number), Some(Name), Some(Hex), None],
         ),
@@ -76,7 +76,7 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
         ),
         // What stands above numbers or names as often, above colours but for a slip.
         (
-            "Shade,No,Title\n#F4E3B2,3,straw\nyellowish,4,wheat\n#C8102E,5,poppy\n",
+            "Shade,No,Title\n#F4E3B2,3,straw\nyellowish,4,wheat\n#B4233C,5,poppy\n",
             true,
             vec![Some(Hex), Some(Number), Some(Name)],
         ),
@@ -100,7 +100,7 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
 
 #[test]
 fn a_file_without_a_header_keeps_its_first_row() {
-    let text = "soot,310\nchalk,9\n";
+    let text = "soot,701\nchalk,9\n";
     let found = look_over(text.as_bytes()).unwrap();
     assert!(!found.guess.header);
     let read = read_cards_as(text.as_bytes(), &found.guess).unwrap();
@@ -109,7 +109,7 @@ fn a_file_without_a_header_keeps_its_first_row() {
         .iter()
         .map(|row| (row.line, &*row.number))
         .collect();
-    assert_eq!(rows, [(1, "310"), (2, "9")]);
+    assert_eq!(rows, [(1, "701"), (2, "9")]);
     assert_eq!(read.rows[0].name.as_deref(), Some("soot"));
     assert_eq!(found.title(&found.guess, 1), "column 2");
     let values: Vec<_> = found.values(&found.guess, 0).collect();

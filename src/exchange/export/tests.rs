@@ -39,7 +39,7 @@ fn bring(state: &State, text: &str) -> Outcome {
 #[test]
 fn any_amount_comes_back() {
     let mut state = wall(1, 1, 1);
-    let mut list = rows(&["310@A01", "310@A01"]);
+    let mut list = rows(&["701@A01", "701@A01"]);
     for (row, (lot, lengths, skeins)) in list.iter_mut().zip([
         ("K7", 12_000.5, 1_500),
         ("V1", f64::from(u32::MAX) / 6.0, u32::MAX),
@@ -73,9 +73,9 @@ proptest! {
         steps in prop::collection::vec((any::<u8>(), any::<u8>(), 0_u8..7, 1_u32..9), 0..24),
     ) {
         let mut state = wall(2, 3, 1);
-        let mut list = rows(&["Hill:310@A01 lamp black", "Mill:310@A02", "Hill:9@A04", "Hill:12"]);
+        let mut list = rows(&["Cove:701@A01 lamp black", "Sandbank:701@A02", "Cove:9@A04", "Cove:12"]);
         for (at, row) in list.iter_mut().enumerate() {
-            row.colour = ["#101214", "#c8102e", "#2e8b3a"].get(at).map(|hex| hex.parse().unwrap());
+            row.colour = ["#101214", "#b4233c", "#2e8b3a"].get(at).map(|hex| hex.parse().unwrap());
             row.dye_lot = [Some("K7"), None, Some("V1")].get(at).copied().flatten().map(str::to_owned);
         }
         for (of, lot) in [(0, Some("V1")), (0, None), (1, Some("K7")), (3, Some("k7"))] {
@@ -126,28 +126,28 @@ proptest! {
 #[test]
 fn a_split_card_is_brought_up_to_date_by_its_row() {
     let mut state = wall(1, 2, 1);
-    let outcome = bring(&state, "range,number,hook,lengths\nHill,310,A01,8\n");
+    let outcome = bring(&state, "range,number,hook,lengths\nCove,701,A01,8\n");
     apply(&mut state, &outcome.event.unwrap());
-    let card = state.find_card("310").unwrap();
+    let card = state.find_card("701").unwrap();
     let now = Timestamp::UNIX_EPOCH;
     let event = thread::split(&state, "Robin", card, Strands(6), None, "", now).unwrap();
     apply(&mut state, &event);
     let outcome = bring(
         &state,
-        "number,lengths,note,split of project\n310,0.5,frayed,robin\n",
+        "number,lengths,note,split of project\n701,0.5,frayed,robin\n",
     );
     assert_eq!((outcome.added, outcome.changed), (0, 1));
     apply(&mut state, &outcome.event.unwrap());
-    let split_card = state.card(state.find_card("310@Robin").unwrap()).unwrap();
+    let split_card = state.card(state.find_card("701@Robin").unwrap()).unwrap();
     assert_eq!(
         (split_card.strands(), split_card.card.note.as_str()),
         (Strands(3), "frayed")
     );
     assert_eq!(split_card.card.parent, Some(card));
     for (row, reason) in [
-        ("310,1,,Kite", "there is no such split card of 310 here"),
-        ("310,,,Kite", "the row of a split card needs an amount"),
-        ("310,1,A02,Robin", "a split card has no hook"),
+        ("701,1,,Kite", "there is no such split card of 701 here"),
+        ("701,,,Kite", "the row of a split card needs an amount"),
+        ("701,1,A02,Robin", "a split card has no hook"),
     ] {
         let text = format!("number,lengths,hook,split of project\n9,1,,\n{row}\n");
         let rejected = bring(&state, &text).rejected;

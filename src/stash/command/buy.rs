@@ -87,7 +87,7 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
     Ok(skeins)
 }
 
-/// Reads `CARD=SKEINS` or `CARD=SKEINS:LOT`: `310=2`, `Lantern Hill:310=1:K7`. The card need not be there yet: a number
+/// Reads `CARD=SKEINS` or `CARD=SKEINS:LOT`: `701=2`, `Lantern Hill:701=1:K7`. The card need not be there yet: a number
 /// that no card has belongs to the range named, else to the stash's only range, or to the range of
 /// the one key or range list that has it.
 ///
@@ -369,16 +369,16 @@ mod tests {
     #[test]
     fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
         let mut state = wall(1, 3, 1);
-        add_cards(&mut state, &["Hill:310@A01 lamp black"]);
+        add_cards(&mut state, &["Cove:701@A01 lamp black"]);
         let before = all_strands(&state);
-        let list = ["310=2", "77=3", "310=1"].map(|text| said(&state, text).unwrap());
+        let list = ["701=2", "77=3", "701=1"].map(|text| said(&state, text).unwrap());
         let event = bought(&state, &list, at(5)).unwrap();
         apply(&mut state, &event);
         assert_eq!(
             text::history::act(&state, &event.act),
             "Brought home 6 skeins: 1 card new"
         );
-        let old = state.card(id(&state, "310")).unwrap();
+        let old = state.card(id(&state, "701")).unwrap();
         assert_eq!((old.strands(), old.skeins()), (Strands(48), 3));
         let new = state.card(id(&state, "77")).unwrap();
         assert_eq!(
@@ -393,7 +393,7 @@ mod tests {
     #[test]
     fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
         let mut state = wall(1, 3, 1);
-        add_cards(&mut state, &["Hill:310@A01"]);
+        add_cards(&mut state, &["Cove:701@A01"]);
         let shade = RangeRow {
             line: 2,
             number: "b5".into(),
@@ -401,7 +401,7 @@ mod tests {
             colour: Some(Srgb::new(0x2E, 0x8B, 0x3A)),
             family: None,
         };
-        let event = import::range(&state, &[shade], Vec::new(), "Hill")
+        let event = import::range(&state, &[shade], Vec::new(), "Cove")
             .unwrap()
             .event;
         apply(&mut state, &event.unwrap());
@@ -429,17 +429,17 @@ mod tests {
     #[test]
     fn words_are_projects_or_skeins_of_a_card() {
         let mut state = wall(1, 3, 1);
-        add_cards(&mut state, &["Hill:310@A01", "Moor:310", "Moor:9"]);
-        let [hill, moor] = ["Hill", "Moor"].map(|name| state.find_range(name).unwrap().id);
-        assert_eq!(skeins(&state, "hill:310=2"), (hill, "310".to_owned(), 2));
+        add_cards(&mut state, &["Cove:701@A01", "Moor:701", "Moor:9"]);
+        let [cove, moor] = ["Cove", "Moor"].map(|name| state.find_range(name).unwrap().id);
+        assert_eq!(skeins(&state, "cove:701=2"), (cove, "701".to_owned(), 2));
         assert_eq!(skeins(&state, "9 = 1"), (moor, "9".to_owned(), 1));
         assert_eq!(skeins(&state, "Moor:77=1"), (moor, "77".to_owned(), 1));
         for text in [
-            "310", "310=", "310=two", "310=0", "310=1001", "310=-1", "=", "310=1.5",
+            "701", "701=", "701=two", "701=0", "701=1001", "701=-1", "=", "701=1.5",
         ] {
             assert_eq!(code(&state, text), "not_skeins", "{text}");
         }
-        assert_eq!(code(&state, "310=1"), "ambiguous");
+        assert_eq!(code(&state, "701=1"), "ambiguous");
         // Either range could be meant.
         assert_eq!(code(&state, "77=1"), "unknown_card");
         assert_eq!(code(&state, "Fen:77=1"), "unknown_card");
@@ -459,8 +459,8 @@ mod tests {
     #[test]
     fn all_that_a_project_lacks_comes_home_at_once() {
         let mut state = wall(1, 3, 1);
-        add_cards(&mut state, &["Hill:310@A01"]);
-        let rows = ["310", "77"].map(|number| KeyRow {
+        add_cards(&mut state, &["Cove:701@A01"]);
+        let rows = ["701", "77"].map(|number| KeyRow {
             line: 2,
             number: number.into(),
             stitches: 4_000,
@@ -469,12 +469,12 @@ mod tests {
         let terms = crate::stash::command::import::Terms::default();
         let keyed = key::import(&state, &rows, Vec::new(), "Fox", &terms, at(1)).unwrap();
         apply(&mut state, &keyed.event.unwrap());
-        let words = ["fox".to_owned(), "310=1".to_owned()];
+        let words = ["fox".to_owned(), "701=1".to_owned()];
         let list = meant(&state, &words).unwrap();
         let event = bought(&state, &list, at(5)).unwrap();
         apply(&mut state, &event);
         // 4,000 crosses need 119 strands, 48 are there: two skeins; of the other colour three.
-        assert_eq!(state.card(id(&state, "310")).unwrap().skeins(), 3);
+        assert_eq!(state.card(id(&state, "701")).unwrap().skeins(), 3);
         assert_eq!(state.card(id(&state, "77")).unwrap().skeins(), 2);
         let again = meant(&state, &words[..1]).unwrap();
         assert_eq!(bought(&state, &again, at(6)), Err(Refusal::NothingToBuy));
@@ -483,8 +483,8 @@ mod tests {
     #[test]
     fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
         let mut state = wall(1, 3, 1);
-        add_cards(&mut state, &["Hill:310@A01", "Hill:77"]);
-        let rows = ["310", "77"].map(|number| KeyRow {
+        add_cards(&mut state, &["Cove:701@A01", "Cove:77"]);
+        let rows = ["701", "77"].map(|number| KeyRow {
             line: 2,
             number: number.into(),
             stitches: 100,
@@ -493,7 +493,7 @@ mod tests {
         let terms = crate::stash::command::import::Terms::default();
         let keyed = key::import(&state, &rows, Vec::new(), "Fox", &terms, at(1)).unwrap();
         apply(&mut state, &keyed.event.unwrap());
-        let cards = ["310", "77"].map(|name| id(&state, name));
+        let cards = ["701", "77"].map(|name| id(&state, name));
         let event = ring::take(&state, "Fox", &cards, at(2)).unwrap();
         apply(&mut state, &event);
         let event = ring::missing(&state, &cards, at(3)).unwrap();
@@ -503,7 +503,7 @@ mod tests {
         // Each holds all that is needed, so that nothing is to be bought before they are looked for.
         let fox = ["Fox".to_owned()];
         assert_eq!(meant(&state, &fox).unwrap(), []);
-        let list = ["310=3", "77=1"].map(|word| said(&state, word).unwrap());
+        let list = ["701=3", "77=1"].map(|word| said(&state, word).unwrap());
         let event = bought(&state, &list, at(5)).unwrap();
         let mut new = replaced(&event);
         new.sort_unstable();
@@ -532,18 +532,18 @@ mod tests {
     #[test]
     fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
         let mut state = wall(1, 3, 1);
-        add_cards(&mut state, &["Hill:310@A01 lamp black"]);
+        add_cards(&mut state, &["Cove:701@A01 lamp black"]);
         let of = |text: &str, name: &str| Skeins {
             lot: Lot(Label::new(name).unwrap()),
             ..said(&state, text).unwrap()
         };
         let list = [
-            of("310=2", "K7"),
-            of("310=1", ""),
+            of("701=2", "K7"),
+            of("701=1", ""),
             of("77=2", "V1"),
             of("77=1", "K7"),
             of("77=1", "v1"),
-            of("310=1", "K7"),
+            of("701=1", "K7"),
         ];
         let event = bought(&state, &list, at(5)).unwrap();
         apply(&mut state, &event);
@@ -554,19 +554,19 @@ mod tests {
                 .collect()
         };
         let lot = |name: &str, strands, skeins| (name.to_owned(), strands, skeins);
-        assert_eq!(lots(&state, "310"), [lot("", 48, 1), lot("K7", 0, 3)]);
+        assert_eq!(lots(&state, "701"), [lot("", 48, 1), lot("K7", 0, 3)]);
         assert_eq!(lots(&state, "77"), [lot("K7", 0, 1), lot("V1", 48, 2)]);
         // Of a card that is missing the cut thread is lost, the skeins beside it are not.
-        let gone = ring::missing(&state, &[id(&state, "310")], at(6)).unwrap();
+        let gone = ring::missing(&state, &[id(&state, "701")], at(6)).unwrap();
         apply(&mut state, &gone);
         let list = [Skeins {
             lot: Lot(Label::new("W2").unwrap()),
-            ..said(&state, "310=1").unwrap()
+            ..said(&state, "701=1").unwrap()
         }];
         let event = bought(&state, &list, at(7)).unwrap();
         apply(&mut state, &event);
         assert_eq!(
-            lots(&state, "310"),
+            lots(&state, "701"),
             [lot("", 0, 1), lot("K7", 0, 3), lot("W2", 48, 0)]
         );
     }

@@ -337,7 +337,7 @@ mod tests {
         let event = elsewhere(
             &state,
             &ids(&state, &["2", "3", "2"]),
-            " with Bea ",
+            " with a friend ",
             None,
             at(1),
         )
@@ -345,9 +345,9 @@ mod tests {
         done(&mut state, &event);
         assert_eq!(
             text::history::act(&state, &event.act),
-            "Put 2 cards elsewhere: with Bea"
+            "Put 2 cards elsewhere: with a friend"
         );
-        assert_eq!(where_is(&state, "2"), "elsewhere: with Bea");
+        assert_eq!(where_is(&state, "2"), "elsewhere: with a friend");
         let kept = state.card(id(&state, "2")).unwrap();
         assert_eq!(kept.home, state.find_hook("A02").ok());
         assert_eq!(kept.place.since, at(1));
@@ -367,14 +367,14 @@ mod tests {
             "Name its place in a word or two, such as 'with a friend' or 'drawer in the hall'."
         );
         assert_eq!(
-            words(elsewhere(&state, &[], "Bea", None, at(1))),
+            words(elsewhere(&state, &[], "a friend", None, at(1))),
             "Name at least one card."
         );
-        let event = elsewhere(&state, &two, "Bea", None, at(1)).unwrap();
+        let event = elsewhere(&state, &two, "a friend", None, at(1)).unwrap();
         done(&mut state, &event);
         assert_eq!(
-            words(elsewhere(&state, &two, "Bea", None, at(2))),
-            "Card 2 is elsewhere: Bea. Nothing is left to do."
+            words(elsewhere(&state, &two, "a friend", None, at(2))),
+            "Card 2 is elsewhere: a friend. Nothing is left to do."
         );
         // Lent on to somebody else.
         let event = elsewhere(&state, &two, "Cleo", None, at(2)).unwrap();
@@ -462,15 +462,15 @@ mod tests {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01"]);
         let card = [id(&state, "1")];
-        let whom = Name::new("Bea").unwrap();
+        let whom = Name::new("a friend").unwrap();
         for (note, until, words) in [
-            ("", None, "lent to Bea"),
+            ("", None, "lent to a friend"),
             (
                 "",
                 Some(jiff::civil::date(2026, 11, 1)),
-                "lent to Bea until 2026-11-01",
+                "lent to a friend until 2026-11-01",
             ),
-            ("by post", None, "lent to Bea: by post"),
+            ("by post", None, "lent to a friend: by post"),
         ] {
             let whom = whom.clone();
             let event = elsewhere(&state, &card, note, Some(Loan { whom, until }), at(1)).unwrap();

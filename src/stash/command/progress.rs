@@ -259,9 +259,9 @@ mod tests {
             refused(&state, done(Some(" 9 "))),
             "The key of the project 'Fox' has no 9. See what it has: homehook ring key \"Fox\""
         );
-        add_cards(&mut state, &["Hill:5", "Moor:5"]);
+        add_cards(&mut state, &["Cove:5", "Moor:5"]);
         let mut ring = state.need_ring("Fox").unwrap().clone();
-        let ranges = ["Hill", "Moor"].map(|name| state.find_range(name).unwrap().id);
+        let ranges = ["Cove", "Moor"].map(|name| state.find_range(name).unwrap().id);
         ring.key = ranges
             .map(|range| KeyLine::of(range, Number::new("5").unwrap()))
             .to_vec();
@@ -272,7 +272,7 @@ mod tests {
         };
         assert_eq!(
             set(&state, &ring, one("5")).unwrap_err().shown(),
-            "'5' could be any of: Hill:5, Moor:5. Name it in full."
+            "'5' could be any of: Cove:5, Moor:5. Name it in full."
         );
         assert!(set(&state, &ring, one("moor:5")).unwrap().is_some());
         take(&mut state, "Kite", &["2"]);

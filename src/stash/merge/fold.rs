@@ -650,7 +650,7 @@ mod tests {
         let colour = |number: &str| json!({"range": range, "number": number});
         let mut key = json!([
             {"symbol": "X", "threads": [
-                {"colour": colour("310"), "strands": 2, "stitched_with": colour("310")},
+                {"colour": colour("701"), "strands": 2, "stitched_with": colour("701")},
                 {"colour": colour("b5"), "strands": 1},
                 {"colour": colour("B5"), "strands": 2},
                 {"colour": {"range": other, "number": "b5"}},
@@ -663,7 +663,7 @@ mod tests {
             key,
             json!([
                 {"symbol": "X", "threads": [
-                    {"colour": colour("310"), "strands": 2},
+                    {"colour": colour("701"), "strands": 2},
                     {"colour": colour("b5"), "strands": 3},
                     {"colour": {"range": other, "number": "b5"}},
                 ]},

@@ -191,7 +191,7 @@ fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
             .collect::<Vec<_>>()
     };
     let adds = |copy: &mut Copy, lot: &str, skeins| {
-        let mut row = row("Hill:77");
+        let mut row = row("Cove:77");
         row.dye_lot = Some(lot.to_owned());
         row.uncut = Some(skeins);
         let terms = Terms {

@@ -26,9 +26,9 @@ pub(crate) type Choice = (u8, [u16; 5]);
 /// Choices from here on are about keys, fabric, purchases and looking at the wall.
 const OF_PROJECTS: u8 = 100;
 
-const RANGES: [Option<&str>; 3] = [Some("Hill"), Some("mill"), None];
-/// Of the last nobody can see whether it is 310 with a tag.
-const NUMBERS: [&str; 7] = ["1", "9", "10", "B5", "b5", "310", "310/k7"];
+const RANGES: [Option<&str>; 3] = [Some("Cove"), Some("sandbank"), None];
+/// Of the last nobody can see whether it is 701 with a tag.
+const NUMBERS: [&str; 7] = ["1", "9", "10", "B5", "b5", "701", "701/k7"];
 const TAGS: [&str; 4] = ["K7", "9b", "k7", "a/b"];
 const HOOK_NAMES: [&str; 9] = [
     "A01", "A02", "A03", "B01", "B02", "2A01", "2A02", "2B01", "C09",
@@ -36,7 +36,7 @@ const HOOK_NAMES: [&str; 9] = [
 const FAMILIES: [&str; 3] = ["warm", "cool", "reds"];
 const PROJECTS: [&str; 3] = ["Harbour", "Robin", "harbour"];
 const LOTS: [&str; 4] = ["K7", "V1", "k7", ""];
-const COLOURS: [&str; 3] = ["#C8102E", "#101214", "#5A2A4B"];
+const COLOURS: [&str; 3] = ["#B4233C", "#101214", "#5A2A4B"];
 
 fn pick<T: Clone>(from: &[T], number: u16) -> T {
     from[usize::from(number) % from.len()].clone()

@@ -66,7 +66,7 @@ impl NewCard {
             number: Input::text("number", "as on the skein", number),
             range: Input::choice("range", "the maker's range", ranges(state, range)),
             name: Input::text("name", "may be empty: then the range's own name", ""),
-            colour: Input::text("colour", "six hex digits such as #C8102E; may be empty", ""),
+            colour: Input::text("colour", "six hex digits such as #B4233C; may be empty", ""),
             lengths: Input::text("lengths", "cut lengths on the card; a skein gives 8", "8"),
             hook: Input::text("hook", "empty: to hang, for a re-hang", ""),
         })
@@ -133,7 +133,7 @@ impl ChangeCard {
             name: Input::text("name", "the colour's name", card.name.as_str()),
             colour: Input::text(
                 "colour",
-                "six hex digits such as #C8102E",
+                "six hex digits such as #B4233C",
                 &hex(card.colour),
             ),
             lengths: Input::text(

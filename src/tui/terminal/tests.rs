@@ -85,7 +85,7 @@ fn stash() -> tempfile::TempDir {
     };
     let event = new_board(store.state(), &board).unwrap();
     store.commit(now, &event).unwrap();
-    let list = read_cards(b"number,hook\n310,A01\n").unwrap();
+    let list = read_cards(b"number,hook\n701,A01\n").unwrap();
     let terms = Terms::default();
     let outcome = import::card_list(store.state(), &list.rows, Vec::new(), &terms, now).unwrap();
     store.commit(now, &outcome.event.unwrap()).unwrap();

@@ -36,7 +36,7 @@ fn few_words(stash: &Stash, args: &[&str]) -> Run {
 fn the_longest_arguments_are_refused_in_few_words() {
     let stash = one_card();
     let before = stash.record();
-    let list = stash.file("key.csv", "number,stitches\n310,5\n");
+    let list = stash.file("key.csv", "number,stitches\n701,5\n");
     let texts = ["x y ", "9", "\u{8d64}e\u{301}", "\u{1b}[31m\u{202e}'"];
     for (nth, text) in texts.into_iter().enumerate() {
         let long = text.repeat(LONGEST / text.len());
@@ -57,8 +57,8 @@ fn the_longest_arguments_are_refused_in_few_words() {
             &with(&["family", "assign"]),
             &["found", long],
             &["use", long, "--strands", "1"],
-            &["use", "310", "--strands", long],
-            &["effort", "310", "--as", long],
+            &["use", "701", "--strands", long],
+            &["effort", "701", "--as", long],
             &["board", "new", long, "--rows", "2", "--columns", "2"],
             &["board", "new", "B", "--rows", long, "--columns", "2"],
             &["board", "block", long, "--why", "lamp"],
@@ -103,7 +103,7 @@ fn the_longest_arguments_are_refused_in_few_words() {
 fn a_megabyte_of_short_arguments_is_taken_or_refused() {
     let stash = one_card();
     let before = stash.record();
-    let unknown = vec!["311"; 80_000];
+    let unknown = vec!["702"; 80_000];
     for command in [
         &["missing"][..],
         &["ring", "take", "Fox"],
@@ -119,7 +119,7 @@ fn a_megabyte_of_short_arguments_is_taken_or_refused() {
     assert_eq!(run.code, 0);
     assert_eq!(stash.record(), before);
     // The same card very often is that card.
-    let same = vec!["310"; 80_000];
+    let same = vec!["701"; 80_000];
     let said = stash.ok(&[&["ring", "take", "Fox"], &same[..]].concat());
     assert!(said.contains("1 card"), "{said}");
     assert_eq!(

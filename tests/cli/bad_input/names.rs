@@ -75,7 +75,7 @@ fn quoted(text: &str) -> String {
 /// Every command that tells names.
 const TELLING: [&[&str]; 20] = [
     &["board", "show"],
-    &["find", "310"],
+    &["find", "701"],
     &["find", "x"],
     &["ring", "list"],
     &["ring", "key", "1"],
@@ -83,7 +83,7 @@ const TELLING: [&[&str]; 20] = [
     &["buy"],
     &["where"],
     &["history", "--last", "500"],
-    &["history", "310"],
+    &["history", "701"],
     &["rollcall"],
     &["rehang"],
     &["hold", "--list"],
@@ -143,7 +143,7 @@ fn import(stash: &Stash, name: &str) -> Vec<Run> {
         let mut args = command.clone();
         args.push(file);
         match command.last() {
-            Some(&"range") => args.extend(["--range", "Mill"]),
+            Some(&"range") => args.extend(["--range", "Sandbank"]),
             Some(&"key") => args.extend(["--project", "Fox"]),
             _ => {}
         }
@@ -173,7 +173,7 @@ fn no_list_imports_what_a_terminal_obeys() {
 #[test]
 fn no_argument_imports_what_a_terminal_obeys() {
     let stash = one_card();
-    let file = stash.file("range.csv", "number\n310\n");
+    let file = stash.file("range.csv", "number\n701\n");
     for (nth, name) in REFUSED.into_iter().enumerate() {
         let path = stash.folder.path().join("none").join(name);
         let path = path.to_str().unwrap();
@@ -189,11 +189,11 @@ fn no_argument_imports_what_a_terminal_obeys() {
             &["import", "cards", path],
             &["family", "add", name],
             &["family", "rename", name, "reds"],
-            &["family", "assign", name, "310"],
+            &["family", "assign", name, "701"],
             &["ring", "open", name],
-            &["ring", "take", name, "310"],
+            &["ring", "take", name, "701"],
             &["ring", "take", "Fox", name],
-            &["ring", "split", name, "310", "--lengths", "1"],
+            &["ring", "split", name, "701", "--lengths", "1"],
             &["ring", "key", name],
             &["ring", "fabric", name],
             &["missing", name],
@@ -245,7 +245,7 @@ fn names_of_any_script_come_back_as_they_were() {
         assert_eq!(taken["rejected"], Value::Array(Vec::new()), "{name}");
         stash.ok(&["board", "block", "B01", "--why", name]);
         stash.ok(&["ring", "open", name]);
-        stash.ok(&["ring", "take", name, "310"]);
+        stash.ok(&["ring", "take", name, "701"]);
         stash.ok(&[
             "--by",
             name,
@@ -261,7 +261,7 @@ fn names_of_any_script_come_back_as_they_were() {
         ]);
         both(&stash, &["need", name]);
         both(&stash, &["buy", name]);
-        let found = stash.json(&["find", "310"]);
+        let found = stash.json(&["find", "701"]);
         let ring = &found["matches"][0]["whereabouts"]["ring"];
         assert_eq!(ring, name);
         let log = stash.json(&["history", "--last", "1"]);
@@ -326,7 +326,7 @@ fn a_field_of_a_megabyte_is_refused_in_few_words() {
         let lists = [
             ("cards", "number,name\n", vec![]),
             ("cards", "name,number\n", vec![]),
-            ("range", "number,name\n", vec!["--range", "Mill"]),
+            ("range", "number,name\n", vec!["--range", "Sandbank"]),
             ("key", "number,name\n", vec!["--project", "Fox"]),
             ("key", "number,stitches\n", vec!["--project", "Fox"]),
         ];

@@ -11,7 +11,7 @@ const ASKING: [&[&str]; 17] = [
     &["--help"],
     &["--version"],
     &["board", "show"],
-    &["find", "310"],
+    &["find", "701"],
     &["find", "nothing like it"],
     &["where"],
     &["ring", "list"],
@@ -27,13 +27,13 @@ const ASKING: [&[&str]; 17] = [
     &["schema", "record"],
 ];
 
-/// A board of two rows with card 310 on it and 311 to hang, and a project that lacks a colour.
+/// A board of two rows with card 701 on it and 702 to hang, and a project that lacks a colour.
 fn stash() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "4"]);
-    let list = stash.file("first.csv", "number,hook,lengths\n310,A01,8\n311,,8\n");
+    let list = stash.file("first.csv", "number,hook,lengths\n701,A01,8\n311,,8\n");
     stash.ok(&["import", "cards", &list]);
-    let key = stash.file("key.csv", "number,stitches\n310,200\n999,900\n");
+    let key = stash.file("key.csv", "number,stitches\n701,200\n999,900\n");
     stash.ok(&["import", "key", &key, "--project", "Fox"]);
     stash
 }
@@ -77,7 +77,7 @@ fn an_answer_that_nobody_reads_is_no_failure() {
     // As a shell has it, with a command that may or may not have written by then.
     let run = shell(
         &stash,
-        r#"{ "$0" --stash "$1" find 310; echo "code $?" >&2; } | head -c 0"#,
+        r#"{ "$0" --stash "$1" find 701; echo "code $?" >&2; } | head -c 0"#,
     );
     assert_eq!((run.code, run.err.as_str()), (0, "code 0\n"), "{run:?}");
 }
@@ -87,10 +87,10 @@ fn what_nobody_reads_is_done_and_a_verdict_stands() {
     let stash = stash();
     let before = fs::read(stash.dir().join("record.jsonl")).unwrap().len();
     assert_eq!(
-        unread(&stash, &["missing", "310"]),
+        unread(&stash, &["missing", "701"]),
         (Some(0), String::new())
     );
-    assert_eq!(stash.json(&["where"])["missing"][0]["number"], "310");
+    assert_eq!(stash.json(&["where"])["missing"][0]["number"], "701");
     // A refusal is told beside the answer, and is one.
     let (code, said) = unread(&stash, &["missing", "999"]);
     assert_eq!(code, Some(1));
@@ -121,9 +121,9 @@ fn closed_streams_do_no_harm() {
         assert_eq!(run.code, 0, "{args:?}");
     }
     // A change is made, and a refusal is known by its code alone.
-    let run = shell(&stash, r#""$0" --stash "$1" missing 310 <&- >&- 2>&-"#);
+    let run = shell(&stash, r#""$0" --stash "$1" missing 701 <&- >&- 2>&-"#);
     assert_eq!(run.code, 0);
-    assert_eq!(stash.json(&["where"])["missing"][0]["number"], "310");
+    assert_eq!(stash.json(&["where"])["missing"][0]["number"], "701");
     for line in [
         r#""$0" --stash "$1" missing 999 <&- >&- 2>&-"#,
         r#""$0" --stash "$1" missing 999 2>&-"#,
@@ -143,7 +143,7 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
         ("<&-", "cards"),
         ("</dev/null", "cards"),
         ("<&-", "key --project Fox"),
-        ("<&-", "range --range Mill"),
+        ("<&-", "range --range Sandbank"),
     ] {
         let (kind, more) = kind.split_once(' ').unwrap_or((kind, ""));
         let line = format!(r#""$0" --stash "$1" import {kind} - {more} {input}"#);

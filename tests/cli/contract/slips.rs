@@ -146,7 +146,7 @@ fn no_command_writes_a_file_into_a_stash_folder() {
 #[test]
 fn a_folder_without_a_stash_is_told_of() {
     let stash = Stash::new();
-    let found = stash.run(&["find", "310"]);
+    let found = stash.run(&["find", "701"]);
     assert_eq!(found.code, 0);
     assert!(
         found.err.starts_with("homehook: There is no stash in "),
@@ -154,7 +154,7 @@ fn a_folder_without_a_stash_is_told_of() {
     );
     assert!(!stash.dir().exists());
     // A file is no folder.
-    let file = stash.file("list.csv", "number\n310\n");
+    let file = stash.file("list.csv", "number\n701\n");
     let run = program()
         .args(["--stash", &file, "where"])
         .output()

@@ -8,16 +8,16 @@ use serde_json::{Value, json};
 use super::{Strict, file, mishaps};
 use crate::common::{Run, Stash};
 
-const RANGE: &str = "number,name,hex,family\n310,slate,#303840,greys\n9,moss,#506030,greens\n\
+const RANGE: &str = "number,name,hex,family\n701,slate,#303840,greys\n9,moss,#506030,greens\n\
     11,fern,#48703A,greens\n12,leaf,#3F7A35,greens\n40,brick,#A03828,reds\n41,rust,#98402A,reds\n\
     50,ink,#20242C,greys\n";
-const CARD_LIST: &str = "range,number,lengths,skeins,dye lot,hook,weather\nHeath,310,8,,K7,A01,dry\n\
+const CARD_LIST: &str = "range,number,lengths,skeins,dye lot,hook,weather\nHeath,701,8,,K7,A01,dry\n\
     Heath,9,4,,,A02,\nHeath,11,1,,,A03,\nHeath,40,8,,,B01,\nHeath,41,8,,,B02,\nHeath,12,,,,,\n\
     Heath,,8,,,,\n";
-const GUESSED: &str = "Thread no,Called\n310,gr\u{fc}n\n9,moss\n";
-const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,310,slate,2,400,60\n\
+const GUESSED: &str = "Thread no,Called\n701,gr\u{fc}n\n9,moss\n";
+const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,701,slate,2,400,60\n\
     O,9,moss,2,900,\n+,50,ink,2,100,\nV,11,fern,2,90000,\nT,41,rust,2,,\n,999,nobody's,2,10,\n,,,,,\n";
-const SECOND: &str = "symbol,number,stitches\nA,310,9000\nB,9,100\n";
+const SECOND: &str = "symbol,number,stitches\nA,701,9000\nB,9,100\n";
 
 /// A stash, the schemas, and which of them something was held against.
 pub struct Story {
@@ -145,7 +145,7 @@ fn put_up(s: &mut Story) {
     s.says("family-list", "family list");
     families(s);
     s.says("board-show", "board show");
-    for text in ["310", "fern", "50", "nothing_like_it"] {
+    for text in ["701", "fern", "50", "nothing_like_it"] {
         s.says("find", &format!("find {text}"));
     }
 }
@@ -191,9 +191,9 @@ fn projects(s: &mut Story) {
     s.says("need", "need Robin Winter_Fox");
     s.says(
         "thread",
-        "ring split Robin 310 --lengths 1 --strands 2 --label for_Robin",
+        "ring split Robin 701 --lengths 1 --strands 2 --label for_Robin",
     );
-    s.says("thread", "use 310 --project Robin --strands 3");
+    s.says("thread", "use 701 --project Robin --strands 3");
     s.says("thread", "use 11 --project Winter_Fox --lengths 1");
     s.says("thread", "use 40 --strands 1");
     trade(s);
@@ -201,11 +201,11 @@ fn projects(s: &mut Story) {
     s.says("ring-progress", "ring progress Winter_Fox --done 40");
     s.says("ring-list", "ring list");
     s.says("ring-key", "ring key Winter_Fox");
-    s.says("find", "find 310");
+    s.says("find", "find 701");
     s.says("where", "where");
-    s.says("thread", "ring rejoin Robin 310");
-    s.says("thread", "ring split Robin 310 --strands 4");
-    s.says("ring", "ring return Winter_Fox 310");
+    s.says("thread", "ring rejoin Robin 701");
+    s.says("thread", "ring split Robin 701 --strands 4");
+    s.says("ring", "ring return Winter_Fox 701");
     s.says("ring", "ring return Robin --all");
     s.says("ring", "ring hang Winter_Fox B6");
     s.says("where", "where");
@@ -276,14 +276,14 @@ fn hangs(s: &mut Story) {
         (&Value::Null, &Value::Null)
     );
     s.says("hang", "hang 12 A4");
-    let told = s.says("hang", "hang 310 A5");
+    let told = s.says("hang", "hang 701 A5");
     assert_eq!(told["keeps_order"], false, "{told}");
-    let told = s.says("hang", "hang 310 C4");
+    let told = s.says("hang", "hang 701 C4");
     assert!(!told["warnings"].as_array().unwrap().is_empty());
     for (wrong, code) in [
-        ("hang 310 C6", "blocked"),
-        ("hang 310 C4", "lives_there"),
-        ("hang 310 A2", "hook_full"),
+        ("hang 701 C6", "blocked"),
+        ("hang 701 C4", "lives_there"),
+        ("hang 701 A2", "hook_full"),
     ] {
         assert_eq!(s.fails(wrong)["error"]["code"], code);
     }
@@ -296,7 +296,7 @@ fn purchase(s: &mut Story) {
     let buy = s.says("buy", &format!("buy Winter_Fox --csv {list}"));
     assert!(!buy["buy"].as_array().unwrap().is_empty());
     prints(s);
-    s.says("bought", "bought 310=2 9=1");
+    s.says("bought", "bought 701=2 9=1");
     s.says("bought", "bought Winter_Fox");
     s.says("buy", "buy Winter_Fox");
     s.says("need", "need Winter_Fox");
@@ -327,12 +327,12 @@ fn prints(s: &mut Story) {
 }
 
 fn rehangs(s: &mut Story) {
-    s.says("change", "hold 310");
+    s.says("change", "hold 701");
     s.says("change", "hold --family reds");
     s.says("change", "effort 9 --as 5");
     s.says("hold-list", "hold");
     s.says("hold-list", "hold --list");
-    s.says("change", "release 310");
+    s.says("change", "release 701");
     s.says("change", "release --all");
     let plans = s.says("rehang", "rehang");
     assert!(plans["plans"][1]["steps"].as_array().unwrap().len() > 1);
@@ -342,7 +342,7 @@ fn rehangs(s: &mut Story) {
     s.says("change", "rehang --give-up");
     s.says("rehang-steps", "rehang --apply 1 --steps 1");
     s.says("rehang-steps", "rehang --go-on");
-    s.says("rehang", "rehang --order number --rows A-B --hold 310");
+    s.says("rehang", "rehang --order number --rows A-B --hold 701");
     s.says("board-show", "board show");
     s.says("undo", "undo");
     s.says("undo", "undo 2");
@@ -377,7 +377,7 @@ fn roll_calls(s: &mut Story) {
     s.says("board-show", "board show");
     s.says("history", "history --last 1");
     s.says("history", "history --last 500");
-    s.says("history", "history 310");
+    s.says("history", "history 701");
     s.says("check", "check");
     s.says("export", "export json");
     let copy = s.file("copy.json", "");

@@ -43,6 +43,6 @@ fn the_example_opens_as_a_stash() {
     let (store, _) = Store::open(folder.path()).unwrap();
     let state = store.state();
     let card = state.cards().next().unwrap();
-    assert_eq!(card.card.number.as_str(), "310");
+    assert_eq!(card.card.number.as_str(), "701");
     assert!(matches!(card.place.at, Whereabouts::Ring { .. }));
 }

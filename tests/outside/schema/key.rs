@@ -40,7 +40,7 @@ fn lines(state: &State) -> Vec<KeyLine> {
         ..KeyThread::new(colour("96"))
     };
     let blend = KeyWork::Threads {
-        needle: Needle::new(vec![KeyThread::new(colour("310")), second]).unwrap(),
+        needle: Needle::new(vec![KeyThread::new(colour("701")), second]).unwrap(),
         stitches: StitchCounts {
             full: 400,
             ..StitchCounts::default()
@@ -72,14 +72,14 @@ fn stash() -> Stash {
         store.commit(NOW, &event).unwrap();
     };
     let terms = Terms::default();
-    let list = [row("310", None), row("9", None)];
+    let list = [row("701", None), row("9", None)];
     commit(&|state| {
         Ok(card_list(state, &list, Vec::new(), &terms, NOW)?
             .event
             .unwrap())
     });
-    commit(&|state| card::new_card(state, row("310", Some("K7")), NOW));
-    commit(&|state| ring::take(state, "Fox", &state.find_cards(&["310/K7".into()])?, NOW));
+    commit(&|state| card::new_card(state, row("701", Some("K7")), NOW));
+    commit(&|state| ring::take(state, "Fox", &state.find_cards(&["701/K7".into()])?, NOW));
     for at in 0..2 {
         commit(&|state| {
             let line = lines(state).swap_remove(at);
@@ -87,7 +87,7 @@ fn stash() -> Stash {
         });
     }
     let loan = Loan {
-        whom: Name::new("Bea").unwrap(),
+        whom: Name::new("a friend").unwrap(),
         until: Some(jiff::civil::date(2026, 11, 1)),
     };
     commit(&|state| {
@@ -120,11 +120,14 @@ fn blends_notions_tags_and_loans_are_told_as_the_schemas_say() {
     let pull = told("ring-pull", &["ring", "pull", "Fox", "--json"]);
     assert_eq!(pull["notions"][0]["kind"], "bead");
     assert_eq!(pull["order"][1]["number"], "12");
-    let found = told("find", &["find", "310/K7", "--json"]);
+    let found = told("find", &["find", "701/K7", "--json"]);
     assert_eq!(found["matches"][0]["tag"], "K7");
-    assert_eq!(found["matches"][0]["called"], "310/K7");
+    assert_eq!(found["matches"][0]["called"], "701/K7");
     let lent = told("find", &["find", "9", "--json"]);
-    assert_eq!(lent["matches"][0]["whereabouts"]["loan"]["whom"], "Bea");
+    assert_eq!(
+        lent["matches"][0]["whereabouts"]["loan"]["whom"],
+        "a friend"
+    );
     for (schema, args) in [
         ("ring-list", &["ring", "list", "--json"][..]),
         (

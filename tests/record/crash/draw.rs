@@ -88,7 +88,7 @@ pub fn draw(draw: &mut Draw, state: &State, lists: &Path) -> Drawn {
             let some = draw.one_of(&on_ring).unwrap_or(card);
             words(&["ring", "rejoin", &project, &some])
         }
-        10 if few == 1 => words(&["elsewhere", &card, "--note", "with Bea"]),
+        10 if few == 1 => words(&["elsewhere", &card, "--note", "with a friend"]),
         10 => words(&["missing", &card]),
         11 => words(&["found", &card]),
         12 => {

@@ -10,7 +10,7 @@ use crate::stash::event::inverse;
 use crate::stash::testing::{Shown as _, add_cards, apply, at, id, read, row, rows, wall};
 
 const COLOURS: [&str; 6] = [
-    "#C8102E", "#101214", "#F4F2EC", "#2F5F8F", "#208040", "#888888",
+    "#B4233C", "#101214", "#F4F2EC", "#2F5F8F", "#208040", "#888888",
 ];
 const NAMES: [&str; 4] = ["reds", "blues", "warm", "cool"];
 
@@ -24,7 +24,7 @@ fn family_of(state: &State, card: &str) -> String {
     state.family_name(kept).to_owned()
 }
 
-/// Rows for the numbers 1 to 8 of the range Hill, some with a colour.
+/// Rows for the numbers 1 to 8 of the range Cove, some with a colour.
 fn card_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<CardRow> {
     let lines = 2..;
     numbers
@@ -34,7 +34,7 @@ fn card_rows(numbers: &[(u8, Option<usize>, Option<usize>)]) -> Vec<CardRow> {
             line,
             colour: colour.map(|at| COLOURS[at].parse().unwrap()),
             family: family.map(|at| NAMES[at].to_owned()),
-            ..row(&format!("Hill:{number}"))
+            ..row(&format!("Cove:{number}"))
         })
         .collect()
 }
@@ -85,7 +85,7 @@ fn stash(list: &Said, range: &Said) -> State {
 }
 
 fn import_range(state: &mut State, range: &Said) {
-    let taken = import::range(state, &range_rows(range), Vec::new(), "Hill");
+    let taken = import::range(state, &range_rows(range), Vec::new(), "Cove");
     if let Some(event) = taken.ok().and_then(|taken| taken.event) {
         apply(state, &event);
     }

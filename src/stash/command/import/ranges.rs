@@ -329,13 +329,13 @@ mod tests {
     #[test]
     fn a_range_list_says_of_a_card_what_was_not_known() {
         let mut state = wall(1, 2, 1);
-        add_cards(&mut state, &["Hill:b5", "Hill:9 moss", "Mill:9"]);
+        add_cards(&mut state, &["Cove:b5", "Cove:9 moss", "Sandbank:9"]);
         let list = [
             range_row(2, "B5", "plum jam", Some(RED)),
             range_row(3, "9", "meadow", Some(GREEN)),
             range_row(4, "10", "chalk", None),
         ];
-        let outcome = super::range(&state, &list, Vec::new(), "hill").unwrap();
+        let outcome = super::range(&state, &list, Vec::new(), "cove").unwrap();
         assert_eq!((outcome.added, outcome.changed), (3, 0));
         apply(&mut state, &outcome.event.unwrap());
         let card = |name| {
@@ -343,20 +343,20 @@ mod tests {
             (card.name.as_str(), card.colour)
         };
         assert_eq!(card("b5"), ("plum jam", Some(RED)));
-        assert_eq!(card("Hill:9"), ("moss", Some(GREEN)));
-        assert_eq!(card("Mill:9"), ("", None));
+        assert_eq!(card("Cove:9"), ("moss", Some(GREEN)));
+        assert_eq!(card("Sandbank:9"), ("", None));
         let red = crate::engine::colour_families::family_of(RED).name();
         assert_eq!(state.family_name(kept(&state, "b5")), red);
         // The same list says nothing new, in whatever capitals.
         let again = [range_row(2, "b5", "plum jam", Some(RED))];
         assert_eq!(
-            super::range(&state, &again, Vec::new(), "Hill")
+            super::range(&state, &again, Vec::new(), "Cove")
                 .unwrap()
                 .event,
             None
         );
         // A card that comes later is filled in as well.
-        let mut list = rows(&["Hill:10"]);
+        let mut list = rows(&["Cove:10"]);
         list[0].colour = Some(RED);
         let event = read(&state, &list).event.unwrap();
         apply(&mut state, &event);
@@ -366,7 +366,7 @@ mod tests {
     #[test]
     fn a_range_list_gives_families_unless_the_user_chose() {
         let mut state = wall(1, 2, 1);
-        let mut list = rows(&["Hill:1", "Hill:B2"]);
+        let mut list = rows(&["Cove:1", "Cove:B2"]);
         list[0].family = Some("mine".into());
         let event = read(&state, &list).event.unwrap();
         apply(&mut state, &event);
@@ -375,7 +375,7 @@ mod tests {
             ..range_row(line, number, "", None)
         };
         let list = [said(2, "1"), said(3, "b2")];
-        let event = super::range(&state, &list, Vec::new(), "Hill")
+        let event = super::range(&state, &list, Vec::new(), "Cove")
             .unwrap()
             .event
             .unwrap();
@@ -392,7 +392,7 @@ mod tests {
             range_row(3, "b5", "", None),
             range_row(4, "6", "bell\u{7}", None),
         ];
-        let outcome = super::range(&state, &list, Vec::new(), "Hill").unwrap();
+        let outcome = super::range(&state, &list, Vec::new(), "Cove").unwrap();
         assert_eq!(outcome.added, 1);
         let twice = RowFault::Twice {
             number: "b5".to_owned(),
@@ -410,8 +410,8 @@ mod tests {
                 .unwrap_err()
                 .to_string()
         };
-        assert_eq!(refused(&[], "Hill"), "no_rows");
-        assert_eq!(refused(&list[2..], "Hill"), "rows_rejected");
+        assert_eq!(refused(&[], "Cove"), "no_rows");
+        assert_eq!(refused(&list[2..], "Cove"), "rows_rejected");
         assert_eq!(refused(&list[..1], "Hi:ll"), "range_name");
     }
 
@@ -419,7 +419,7 @@ mod tests {
     fn a_range_list_that_says_less_takes_nothing_away() {
         let mut state = wall(1, 1, 1);
         let list = [range_row(2, "9", "moss", Some(GREEN))];
-        let event = super::range(&state, &list, Vec::new(), "Hill")
+        let event = super::range(&state, &list, Vec::new(), "Cove")
             .unwrap()
             .event
             .unwrap();
@@ -428,7 +428,7 @@ mod tests {
             family: Some("greens".into()),
             ..range_row(2, "9", "", None)
         }];
-        let outcome = super::range(&state, &list, Vec::new(), "Hill").unwrap();
+        let outcome = super::range(&state, &list, Vec::new(), "Cove").unwrap();
         assert_eq!((outcome.added, outcome.changed), (0, 1));
         apply(&mut state, &outcome.event.unwrap());
         let shade = state
@@ -446,13 +446,13 @@ mod tests {
     #[test]
     fn families_of_a_range_list_come_as_the_wall_has_them() {
         let mut state = wall(1, 2, 1);
-        add_cards(&mut state, &["Hill:1@A02", "Hill:2@A01"]);
+        add_cards(&mut state, &["Cove:1@A02", "Cove:2@A01"]);
         let said = |line, number, family: &str| RangeRow {
             family: Some(family.into()),
             ..range_row(line, number, "", None)
         };
         let list = [said(2, "1", "right"), said(3, "2", "left")];
-        let event = super::range(&state, &list, Vec::new(), "Hill")
+        let event = super::range(&state, &list, Vec::new(), "Cove")
             .unwrap()
             .event
             .unwrap();

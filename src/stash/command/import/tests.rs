@@ -27,17 +27,17 @@ fn reasons(outcome: &Outcome) -> Vec<(u64, &'static str)> {
 #[test]
 fn a_new_list_adds_cards_where_it_says_they_hang() {
     let mut state = wall(1, 3, 1);
-    let list = rows(&["310@A02 lamp black", "9"]);
+    let list = rows(&["701@A02 lamp black", "9"]);
     let outcome = read(&state, &list);
     assert_eq!(
         (outcome.added, outcome.changed, outcome.usual_amount),
         (2, 0, 2)
     );
     apply(&mut state, &outcome.event.unwrap());
-    assert_eq!(home(&state, "310").as_deref(), Some("A02"));
+    assert_eq!(home(&state, "701").as_deref(), Some("A02"));
     assert_eq!(home(&state, "9"), None);
     assert_eq!(place(&state, "9"), Whereabouts::Unhung);
-    let card = kept(&state, "310");
+    let card = kept(&state, "701");
     assert_eq!(card.card.name.as_str(), "lamp black");
     assert_eq!(card.strands(), Strands(48));
     assert_eq!(state.range_name(card), RANGE_WITHOUT_NAME);
@@ -46,11 +46,11 @@ fn a_new_list_adds_cards_where_it_says_they_hang() {
 #[test]
 fn the_same_list_again_says_nothing_new() {
     let mut state = wall(1, 3, 1);
-    let mut list = rows(&["310@A02 lamp black", "Hill:9"]);
+    let mut list = rows(&["701@A02 lamp black", "Cove:9"]);
     list[0].colour = Some(RED);
     list[1].family = Some("warm".into());
     list[1].amount = Some(Amount::Skeins(0.5));
-    list[0].range = Some("Hill".into());
+    list[0].range = Some("Cove".into());
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     let again = read(&state, &list);
@@ -108,7 +108,7 @@ fn rows_whose_hook_cannot_be_are_rejected_with_the_reason() {
 #[test]
 fn a_number_counts_once_in_a_list_whatever_its_capitals() {
     let state = wall(1, 3, 1);
-    let outcome = read(&state, &rows(&["B5", "b5", "Mill:B5", "B5"]));
+    let outcome = read(&state, &rows(&["B5", "b5", "Sandbank:B5", "B5"]));
     assert_eq!(
         reasons(&outcome),
         [
@@ -173,18 +173,18 @@ fn a_card_on_a_ring_gets_its_home_and_stays_on_the_ring() {
 #[test]
 fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
     let mut state = wall(1, 3, 1);
-    add_cards(&mut state, &["Hill:1"]);
+    add_cards(&mut state, &["Cove:1"]);
     add_cards(&mut state, &["2"]);
-    assert_eq!(state.range_name(kept(&state, "2")), "Hill");
+    assert_eq!(state.range_name(kept(&state, "2")), "Cove");
     let terms = Terms {
-        range: Some("Mill".into()),
+        range: Some("Sandbank".into()),
         ..Terms::default()
     };
     let outcome = card_list(&state, &rows(&["3"]), Vec::new(), &terms, at(0)).unwrap();
     apply(&mut state, &outcome.event.unwrap());
-    assert_eq!(state.range_name(kept(&state, "3")), "Mill");
+    assert_eq!(state.range_name(kept(&state, "3")), "Sandbank");
     // With two ranges none is meant.
-    add_cards(&mut state, &["4", "hill:5"]);
+    add_cards(&mut state, &["4", "cove:5"]);
     assert_eq!(state.range_name(kept(&state, "4")), RANGE_WITHOUT_NAME);
     assert_eq!(state.ranges().len(), 3);
 }
@@ -193,7 +193,7 @@ fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
 fn a_row_that_is_rejected_brings_no_range_and_no_family() {
     let mut state = wall(1, 1, 1);
     add_cards(&mut state, &["1@A01"]);
-    let mut list = rows(&["Hill:2@A01", "Mi:ll:3", "4"]);
+    let mut list = rows(&["Cove:2@A01", "Mi:ll:3", "4"]);
     list[0].family = Some("warm".into());
     list[1].range = Some("Mi:ll".into());
     let outcome = read(&state, &list);

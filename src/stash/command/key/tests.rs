@@ -168,8 +168,8 @@ fn numbers(state: &State, project: &str) -> Vec<String> {
 #[test]
 fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     let mut state = wall(1, 3, 1);
-    add_cards(&mut state, &["Hill:9@A01", "Hill:310"]);
-    let keyed = read(&state, "Harbour", &["310 40", "9 12", "77 5", "310"]);
+    add_cards(&mut state, &["Cove:9@A01", "Cove:701"]);
+    let keyed = read(&state, "Harbour", &["701 40", "9 12", "77 5", "701"]);
     assert_eq!((keyed.entries, keyed.rejected.len()), (4, 0));
     let unknown: Vec<_> = keyed
         .not_owned
@@ -183,14 +183,14 @@ fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
         text::history::act(&state, &event.act),
         "Imported a chart key of 4 lines for the ring 'Harbour'"
     );
-    assert_eq!(numbers(&state, "harbour"), ["310", "9", "77", "310"]);
+    assert_eq!(numbers(&state, "harbour"), ["701", "9", "77", "701"]);
     let ring = state.need_ring("Harbour").unwrap();
     assert_eq!(
         (ring.state, state.cards_on(ring).count()),
         (RingState::Live, 0)
     );
     assert_eq!(
-        read(&state, "Harbour", &["310 40", "9 12", "77 5", "310"]).event,
+        read(&state, "Harbour", &["701 40", "9 12", "77 5", "701"]).event,
         None
     );
 }
@@ -279,7 +279,7 @@ fn a_number_that_is_owned_in_another_range_is_told() {
 #[test]
 fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
     let mut state = wall(1, 3, 1);
-    add_cards(&mut state, &["Hill:9@A01"]);
+    add_cards(&mut state, &["Cove:9@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
     apply(&mut state, &event);
     for key in [&["9 1", "10 2"][..], &["11 3"]] {
@@ -311,7 +311,7 @@ fn a_closed_ring_is_opened_again() {
 #[test]
 fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
     let mut state = wall(1, 3, 1);
-    add_cards(&mut state, &["Hill:9"]);
+    add_cards(&mut state, &["Cove:9"]);
     let mut list = rows(&["Moor:1", "2", "3"]);
     list[2].range = Some("Mi:ll".into());
     let keyed = import(&state, &list, Vec::new(), "P", &Terms::default(), at(0)).unwrap();
@@ -322,7 +322,7 @@ fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
     ));
     apply(&mut state, &keyed.event.unwrap());
     let names: Vec<_> = state.ranges().map(|range| range.name.as_str()).collect();
-    assert_eq!(names, ["Hill", "Moor"]);
+    assert_eq!(names, ["Cove", "Moor"]);
     let strict = Terms {
         strict: true,
         ..Terms::default()

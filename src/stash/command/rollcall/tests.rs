@@ -297,10 +297,13 @@ fn row(line: u64, hook: &str, number: &str) -> SeenRow {
 #[test]
 fn a_list_says_what_was_walked_and_whom_nobody_knows() {
     let mut state = wall(1, 4, 2);
-    add_cards(&mut state, &["Hill:310@A01", "Mill:310@A02", "Hill:9@A03"]);
+    add_cards(
+        &mut state,
+        &["Cove:701@A01", "Sandbank:701@A02", "Cove:9@A03"],
+    );
     let rows = [
-        row(2, "a1", "310"),
-        row(3, "A02", "Mill:310"),
+        row(2, "a1", "701"),
+        row(3, "A02", "Sandbank:701"),
         row(4, "A02", "77"),
         row(5, "A02", "Moor:9"),
         row(6, "A03", ""),
@@ -317,7 +320,7 @@ fn a_list_says_what_was_walked_and_whom_nobody_knows() {
     let all = sightings(&state, &rows[1..2], Vec::new(), hooks).unwrap();
     let told = report(&state, &all.sightings).unwrap();
     assert_eq!((told.walked, told.missing.len()), (4, 2));
-    let rows = [row(2, "A03", "310"), row(3, "Z1", "9"), row(4, "A01", "")];
+    let rows = [row(2, "A03", "701"), row(3, "Z1", "9"), row(4, "A01", "")];
     let wrong = sightings(&state, &rows, Vec::new(), []).unwrap_err();
     let Refusal::RowsRejected {
         rejected, every, ..

@@ -16,7 +16,7 @@ use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 /// Cards 1 and 2 at home, each with a skein of 48 strands.
 fn stash() -> State {
     let mut state = wall(1, 3, 1);
-    add_cards(&mut state, &["Hill:1@A01", "Hill:2@A02"]);
+    add_cards(&mut state, &["Cove:1@A01", "Cove:2@A02"]);
     state
 }
 
@@ -224,7 +224,7 @@ fn a_split_card_that_was_found_can_be_rejoined_and_a_new_card_is_not_taken_for_i
     apply(&mut state, &event);
     merged(&mut state, "Robin", "1");
     assert_eq!(on(&state, id(&state, "1")), 48);
-    add_cards(&mut state, &["Hill:3"]);
+    add_cards(&mut state, &["Cove:3"]);
     assert_ne!(id(&state, "3"), split_card);
     assert!(
         state
@@ -443,7 +443,7 @@ fn named(name: &str) -> Lot {
 fn two_lots() -> State {
     let mut state = wall(1, 3, 1);
     let list = [("K7", 2.0), ("V1", 5.0)].map(|(lot, lengths)| {
-        let mut row = crate::stash::testing::row("Hill:1@A01");
+        let mut row = crate::stash::testing::row("Cove:1@A01");
         row.amount = Some(crate::stash::command::import::Amount::Lengths(lengths));
         row.dye_lot = Some(lot.to_owned());
         row

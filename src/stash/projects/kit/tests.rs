@@ -200,7 +200,7 @@ fn the_nearest_colours_stand_in_for_one_that_is_missing() {
     let mut list = rows(&["1", "2", "3", "4", "5"]);
     for (row, hex) in list
         .iter_mut()
-        .zip(["#C8102E", "#C9112F", "#101214", "#D01830", "#C8102E"])
+        .zip(["#B4233C", "#B5243D", "#101214", "#D01830", "#B4233C"])
     {
         row.colour = Some(hex.parse().unwrap());
         row.amount = Some(Amount::Lengths(2.0));
@@ -588,7 +588,7 @@ fn nothing_stands_in_for_variegated_thread_nor_is_offered_of_it() {
     let mut state = wall(2, 3, 1);
     let mut list = rows(&["1", "2", "3"]);
     for row in &mut list {
-        row.colour = Some("#C8102E".parse().unwrap());
+        row.colour = Some("#B4233C".parse().unwrap());
     }
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);

@@ -60,7 +60,7 @@ impl Life {
                     .unwrap_or(CardId(1));
                 card::retag(state, card, perhaps(&TAGS, n[4]).unwrap_or_default())
             }
-            _ => Ok(import::range(state, &range_rows(n), Vec::new(), "Hill")?.event),
+            _ => Ok(import::range(state, &range_rows(n), Vec::new(), "Cove")?.event),
         }
     }
 
@@ -89,7 +89,7 @@ impl Life {
         let cards = || some_cards(state, n[0]);
         match what {
             14 if n[4] % 3 == 1 => {
-                let note = pick(&["with Bea", "drawer", ""], n[1]);
+                let note = pick(&["with a friend", "drawer", ""], n[1]);
                 let loan = n[2].is_multiple_of(2).then(|| Loan {
                     whom: Name::new("Cleo").unwrap(),
                     until: perhaps(&[jiff::civil::date(2026, 11, 1)], n[3]),

@@ -72,7 +72,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
         "A value can't be read",
         "line 4 ",
         "is taken without an amount",
-        "line 2       310      soot · 2 skeins",
+        "line 2       701      soot · 2 skeins",
     ] {
         assert!(drawn.contains(says), "{says:?} in\n{drawn}");
     }
@@ -187,7 +187,7 @@ fn a_file_that_is_no_list_is_read_again_when_it_was_put_right() {
     press(&mut desk, Code::Right, 1);
     let chosen = use_of(&desk, 2);
     assert!(chosen.is_some());
-    read(&mut desk, "Farbe;Ton;Vorrat\n310;\"soot;2\n");
+    read(&mut desk, "Farbe;Ton;Vorrat\n701;\"soot;2\n");
     assert!(matching(&desk).unreadable);
     let drawn = desk.drawn((80, 24)).join("\n");
     assert!(drawn.contains("never closed"), "{drawn}");

@@ -43,7 +43,7 @@ fn merge() -> Act {
     };
     let settled: Vec<Settled> = [
         (Thing::Event(EventId(u64::MAX)), json!(false)),
-        (Thing::Range(RangeId(1)), json!("Hill")),
+        (Thing::Range(RangeId(1)), json!("Cove")),
         (Thing::Family(FamilyId(2)), json!(null)),
         (Thing::Board(BoardId(3)), json!({"a": [1]})),
         (Thing::Card(CARD), json!(7)),
@@ -164,7 +164,7 @@ fn range() -> Range {
         discontinued: true,
         wanted: 2,
     };
-    let shades = [("310", shade), ("B5", Shade::default())];
+    let shades = [("701", shade), ("B5", Shade::default())];
     let number = |text| Number::new(text).unwrap();
     Range {
         id: RangeId(1),
@@ -196,7 +196,7 @@ fn board() -> Board {
 }
 
 fn cards() -> Vec<Card> {
-    let plain = Card::new(CARD, RangeId(1), Number::new("310").unwrap());
+    let plain = Card::new(CARD, RangeId(1), Number::new("701").unwrap());
     let perle = PutUp::usual(ThreadKind::Perle {
         size: PerleSize::new(5).unwrap(),
     });
@@ -246,7 +246,7 @@ fn places() -> Vec<Place> {
 
 fn loan() -> Loan {
     Loan {
-        whom: Name::new("Bea").unwrap(),
+        whom: Name::new("a friend").unwrap(),
         until: Some(jiff::civil::date(2026, 11, 1)),
     }
 }
@@ -256,7 +256,7 @@ fn colour(number: &str) -> ColourRef {
 }
 
 fn key() -> Vec<KeyLine> {
-    let plain = KeyLine::of(RangeId(1), Number::new("310").unwrap());
+    let plain = KeyLine::of(RangeId(1), Number::new("701").unwrap());
     let first = KeyThread {
         strands: 2,
         name: label("slate"),
@@ -313,7 +313,7 @@ fn rings() -> Vec<Ring> {
         id: RING,
         project: label("Fox"),
         key: key(),
-        used: [(colour("310"), 700)].into(),
+        used: [(colour("701"), 700)].into(),
         fabric: Some(Assumptions::default()),
         went_out: vec![CARD],
         state,
@@ -438,7 +438,7 @@ fn after(change: &Change) -> Option<Vec<Change>> {
         Change::Key { .. } => {
             let used = |amount| Change::Used {
                 ring,
-                colour: colour("310"),
+                colour: colour("701"),
                 amount,
             };
             vec![

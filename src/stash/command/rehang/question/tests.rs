@@ -234,7 +234,7 @@ fn free_places_are_spread_over_the_rows_that_may_change() {
 #[test]
 fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
     let mut state = wall(1, 6, 1);
-    add_cards(&mut state, &["Hill:1@A01", "Hill:2@A02", "Hill:9@A03"]);
+    add_cards(&mut state, &["Cove:1@A01", "Cove:2@A02", "Cove:9@A03"]);
     let shades: Vec<_> = ["4", "5", "6"]
         .map(|number| crate::stash::command::import::RangeRow {
             line: 2,
@@ -244,7 +244,7 @@ fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
             family: None,
         })
         .to_vec();
-    let taken = import::range(&state, &shades, Vec::new(), "Hill");
+    let taken = import::range(&state, &shades, Vec::new(), "Cove");
     apply(&mut state, &taken.unwrap().event.unwrap());
     let found = plans(&state).unwrap();
     let roomy = homes(&state, found.last().unwrap());
@@ -428,7 +428,7 @@ proptest! {
     }
 }
 
-const COLOURS: [&str; 4] = ["#C8102E", "#101214", "#F4F2EC", "#2F5F8F"];
+const COLOURS: [&str; 4] = ["#B4233C", "#101214", "#F4F2EC", "#2F5F8F"];
 const FAMILIES: [&str; 5] = ["blues", "reds", "whites", "cool", "warm"];
 
 fn shade(number: &str, family: Option<usize>, colour: Option<usize>) -> RangeRow {
@@ -494,7 +494,7 @@ fn shades_fall_between_the_cards_by_family_or_by_number() {
     let list = [("1", 0), ("2", 1), ("5", 1), ("7", 0), ("9", 0)];
     let list = list.map(|(number, family)| shade(number, Some(family), None));
     let state = stash(
-        &[("Hill", list.to_vec())],
+        &[("Cove", list.to_vec())],
         &["5".to_owned(), "7".to_owned()],
     );
     let count = |order: Order| unowned(&state, &order, &state.in_order(&order, state.cards()));
@@ -519,7 +519,7 @@ fn by_lightness_a_shade_falls_where_its_colour_puts_it() {
     ];
     let list = list.map(|(number, colour)| shade(number, Some(3), colour));
     let state = stash(
-        &[("Hill", list.to_vec())],
+        &[("Cove", list.to_vec())],
         &["8".to_owned(), "9".to_owned()],
     );
     let cards = state.in_order(&Order::Lightness, state.cards());
@@ -529,7 +529,7 @@ fn by_lightness_a_shade_falls_where_its_colour_puts_it() {
 
 #[test]
 fn a_list_of_what_is_owned_leaves_no_shade_over() {
-    let state = stash(&[], &["Hill:5".to_owned(), "Hill:7".to_owned()]);
+    let state = stash(&[], &["Cove:5".to_owned(), "Cove:7".to_owned()]);
     let cards = state.in_wanted_order(state.cards());
     assert_eq!(unowned(&state, &Order::Family, &cards), [0.0; 3]);
 }
@@ -545,7 +545,7 @@ proptest! {
         by_lightness in any::<bool>(),
         first in prop::option::of(0..5usize),
     ) {
-        let mut lists = [("Hill", Vec::new()), ("Mill", Vec::new())];
+        let mut lists = [("Cove", Vec::new()), ("Sandbank", Vec::new())];
         let mut owned = Vec::new();
         for &(range, number, family, colour, own) in &shades {
             let number = if number % 3 == 0 { format!("b{number}") } else { number.to_string() };
