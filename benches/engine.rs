@@ -139,15 +139,16 @@ fn layouts(criterion: &mut Criterion) {
         let board = boards::board(cards, 1);
         // A range of 1.6 times as many colours, in families of 25 or so, on rows of 25 hooks.
         let mut numbers = Numbers(5);
-        let mut unowned = vec![0.0; cards + 1];
+        let mut possible = vec![0.0; cards + 1];
         for _ in 0..cards * 3 / 5 {
-            unowned[numbers.below(cards + 1)] += 1.0;
+            possible[numbers.below(cards + 1)] += 1.0;
         }
         let family_start: Vec<bool> = (0..cards).map(|_| numbers.below(25) == 0).collect();
         let row_of: Vec<u32> = (0..hooks as u32).map(|hook| hook / 25).collect();
         let wishes = PlanOptions {
             room: Room {
-                unowned: Some(&unowned),
+                possible: Some(&possible),
+                ..Room::default()
             },
             rows: Some(Rows {
                 family_start: &family_start,

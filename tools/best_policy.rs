@@ -17,7 +17,7 @@
 //! - lazy: the fewest moves at each purchase, and of those layouts the best;
 //! - room, even, packed: as in `tools/purchases.rs`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::error::Error;
 
 use homehook::engine::fewest_moves::fewest_moves;
@@ -326,7 +326,7 @@ impl Best {
         let board = Instance::new(vec![1; self.case.places], now)?;
         let hook = match way {
             Way::Lazy => return Ok(lazy(turn)),
-            Way::Room => purchases::with_room(&board, &cards, self.case.range)?,
+            Way::Room => purchases::with_room(&board, &cards, self.case.range, &BTreeSet::new())?,
             Way::Even => fewest_moves_least_distance(&board)?.hook,
             Way::Packed => fewest_moves(&board)?.hook,
         };

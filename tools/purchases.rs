@@ -15,7 +15,11 @@
 //!
 //! Three walls and buyers: one place a hook and random numbers, three places a hook, and whole
 //! families of 35 numbers bought at once.
+//!
+//! Then the same with the last way where a want list says what is sure to come: half of the next purchase
+//! at each turn, all of it, and half of it with as many others that are never bought.
 
+use std::collections::BTreeSet;
 use std::error::Error;
 
 use homehook::engine::fewest_moves::fewest_moves;
@@ -77,7 +81,42 @@ enum Way {
     Naive,
     Packed,
     Even,
-    Room,
+    Room(Wants),
+}
+
+/// What is on the want list when cards are hung.
+#[derive(Clone, Copy)]
+enum Wants {
+    Nothing,
+    /// Half of the next purchase.
+    Half,
+    /// All of it.
+    All,
+    /// Half of it, and as many others that nobody buys.
+    HalfAndOthers,
+}
+
+impl Wants {
+    /// The numbers on the list after purchase `made`.
+    fn list(self, purchases: &[Vec<usize>], made: usize) -> BTreeSet<usize> {
+        let next = purchases.get(made + 1).map_or(&[][..], Vec::as_slice);
+        let half = || next.iter().copied().step_by(2);
+        match self {
+            Self::Nothing => BTreeSet::new(),
+            Self::Half => half().collect(),
+            Self::All => next.iter().copied().collect(),
+            Self::HalfAndOthers => {
+                let bought: BTreeSet<usize> = purchases.iter().flatten().copied().collect();
+                let never: Vec<usize> = (0..RANGE).filter(|at| !bought.contains(at)).collect();
+                let count = half().count();
+                let mut drawn = Numbers(made as u64).shuffled(never.len());
+                drawn.truncate(count);
+                half()
+                    .chain(drawn.into_iter().map(|at| never[at]))
+                    .collect()
+            }
+        }
+    }
 }
 
 /// The hung cards moved over all purchases.
@@ -85,7 +124,7 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
     let hooks = PLACES / on_a_hook;
     let mut cards: Vec<(usize, Option<usize>)> = Vec::new();
     let mut moved = 0;
-    for bought in purchases {
+    for (made, bought) in purchases.iter().enumerate() {
         cards.extend(bought.iter().map(|&number| (number, None)));
         cards.sort_unstable();
         let now: Vec<Option<usize>> = cards.iter().map(|card| card.1).collect();
@@ -102,7 +141,9 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
             _ => {
                 let board = Instance::new(vec![on_a_hook as u32; hooks], now.clone())?;
                 match way {
-                    Way::Room => with_room(&board, &cards, RANGE)?,
+                    Way::Room(wants) => {
+                        with_room(&board, &cards, RANGE, &wants.list(purchases, made))?
+                    }
                     Way::Even => fewest_moves_least_distance(&board)?.hook,
                     _ => fewest_moves(&board)?.hook,
                 }
@@ -118,24 +159,27 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
     Ok(moved)
 }
 
-/// The plan that costs least, now and as far as can be foreseen, for a range of so many numbers.
+/// The plan that costs least, now and as far as can be foreseen, for a range of so many numbers, of which
+/// those `wanted` are sure to come.
 pub fn with_room(
     board: &Instance,
     cards: &[(usize, Option<usize>)],
     range: usize,
+    wanted: &BTreeSet<usize>,
 ) -> Result<Vec<usize>, Box<dyn Error>> {
     let ends = cards.iter().map(|card| card.0).chain([range]);
     let mut next = 0;
-    let unowned: Vec<f64> = ends
-        .map(|number| {
-            let between = number - next;
-            next = number + 1;
-            between as f64
-        })
-        .collect();
+    let gaps = ends.map(|number| {
+        let certain = wanted.range(next..number).count();
+        let possible = number - next - certain;
+        next = number + 1;
+        (certain as u32, possible as f64)
+    });
+    let (certain, possible): (Vec<u32>, Vec<f64>) = gaps.unzip();
     let wishes = PlanOptions {
         room: Room {
-            unowned: Some(&unowned),
+            certain: Some(&certain),
+            possible: Some(&possible),
         },
         most: usize::MAX,
         ..PlanOptions::default()
@@ -200,7 +244,10 @@ fn main() -> Result<(), Box<dyn Error>> {
             (Way::Naive, "naive"),
             (Way::Packed, "packed"),
             (Way::Even, "even"),
-            (Way::Room, "room"),
+            (Way::Room(Wants::Nothing), "room"),
+            (Way::Room(Wants::Half), "half"),
+            (Way::Room(Wants::All), "all"),
+            (Way::Room(Wants::HalfAndOthers), "others"),
         ] {
             let all: Result<Vec<usize>, _> = (0..seeds)
                 .map(|seed| moved(way, &purchases(1000 + seed, whole_families), on_a_hook))

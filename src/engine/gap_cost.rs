@@ -5,27 +5,86 @@
 //! cards that are expected to find no place of their own, as purchases go on until the wall is full.
 //!
 //! Let `u` colours not yet owned belong into a gap with `g` free places, and let each of them be bought
-//! with the chance `p`, so that `X`, the number that come, is binomial. The gap then fails `E[(X - g)^+]`
-//! of them. Nobody knows how many will be bought before the wall is hung anew, so the mean is taken
-//! over four horizons: 30, 60, 80 and 100 % of the colours that would fill all free places. A long view
-//! serves best: gaps made for the next purchase alone cost far more later (`tools/purchases.rs`).
+//! with the chance `p`, so that `X`, the number that come, is binomial: `P(X = k) = C(u, k) p^k (1 - p)^(u - k)`
+//! (Feller, An Introduction to Probability Theory and Its Applications I, 3rd edition 1968, chapter VI; from
+//! memory). The gap then fails `E[(X - g)^+]` of them, the sum of `P(X >= x)` over all `x > g`. Nobody knows
+//! how many will be bought before the wall is hung anew, so the mean is taken over four horizons: 30, 60,
+//! 80 and 100 % of the colours that would fill all free places. A long view serves best: gaps made for the
+//! next purchase alone cost far more later (`tools/purchases.rs`).
+//!
+//! Of `c` further colours it may be certain that they come. What comes is then `c + X`, the same
+//! distribution shifted, and the gap fails
+//!
+//! ```text
+//! E[(c + X - g)^+] = (c - g)^+ + E[(X - (g - c)^+)^+]
+//! ```
+//!
+//! because one of the two right-hand terms is constant in `X`: for `g <= c` nothing is left for those that
+//! may come, and `c - g + E[X]` fail; for `g > c` they have `g - c` places. A place for a certain colour
+//! saves 1, one for a colour that may come saves `P(X > g - c)`, which is less: so certain ones come
+//! first. They also leave fewer places to fill: with `C` of them in all and `F` free places the others
+//! fill `F - C`, and it is of these that the horizons are shares.
 //!
 //! Gaps alone cannot tell free places that are spread over the wall from ones in a corner where there
 //! are more gaps than places. So a small pull is added: the square of the places a card is off the
-//! layout in which the free places stand in proportion to the colours to come, a thousandth of a card
-//! for each square place. Both are sums over cards and gaps, the first convex in the gap, which is
+//! layout that gives each certain colour its place and spreads the others in proportion to the colours
+//! that may come, a thousandth of a card for each square place. Where there are fewer places than certain
+//! colours, it spreads them in proportion to these. Both are sums over cards and gaps, the first convex in the gap, which is
 //! what makes exact plans possible (see [`super::pareto`]).
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use super::instance::{EngineError, Instance, check_gaps};
+use super::instance::{EngineError, Instance, ListOf, check_gaps, check_length};
 
 /// What is known of the cards to come; by default nothing, so that all gaps are alike.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Room<'a> {
-    /// `unowned[r]` = colours not yet owned that belong before card `r`, and `unowned[cards]` = after
-    /// the last card: 0 or more. `None`, or 0 everywhere = a new card falls into any gap alike.
-    pub unowned: Option<&'a [f64]>,
+    /// `certain[r]` = colours sure to come that belong before card `r`, and `certain[cards]` = after the
+    /// last card. `None` = none.
+    pub certain: Option<&'a [u32]>,
+    /// `possible[r]` = other colours not yet owned that belong there: 0 or more. `None`, or 0 everywhere =
+    /// a new card falls into any gap alike.
+    pub possible: Option<&'a [f64]>,
+}
+
+impl Room<'_> {
+    /// How many colours are sure to come.
+    fn all_certain(&self) -> u64 {
+        let certain = self.certain.unwrap_or_default().iter();
+        certain.map(|&colours| u64::from(colours)).sum()
+    }
+
+    /// How many may come, if that is known.
+    fn all_possible(&self) -> Option<f64> {
+        let whole = self.possible.map(|possible| possible.iter().sum::<f64>());
+        whole.filter(|whole| *whole > 0.0)
+    }
+
+    /// An entry for each gap of `cards` cards, or an error.
+    pub(in crate::engine) fn check(&self, cards: usize) -> Result<(), EngineError> {
+        if let Some(certain) = self.certain {
+            check_length(ListOf::Gaps, cards + 1, certain.len())?;
+        }
+        self.possible
+            .map_or(Ok(()), |possible| check_gaps(cards, possible))
+    }
+
+    /// The chance of each gap to get the next new card, but for a factor; `None` where all are alike. A
+    /// certain colour counts 1, and one that may come as often as it is expected to.
+    pub(in crate::engine) fn next(&self, cards: usize, free: u64) -> Option<Cow<'_, [f64]>> {
+        let Some(certain) = self.certain.filter(|_| self.all_certain() > 0) else {
+            return self.possible.map(Cow::Borrowed);
+        };
+        let others = to_come(free, self).possible;
+        let share = |gap: usize| match (self.possible, self.all_possible()) {
+            (Some(possible), Some(whole)) => possible[gap] / whole,
+            _ => 1.0 / (cards + 1) as f64,
+        };
+        let next = certain.iter().enumerate();
+        let next = next.map(|(gap, &colours)| f64::from(colours) + others * share(gap));
+        Some(Cow::Owned(next.collect()))
+    }
 }
 
 /// One card to come that finds no place.
@@ -40,12 +99,25 @@ const PULL: u128 = (UNIT / 1024 / (PARTS * PARTS)) as u128;
 /// The horizons, as shares of the colours that would fill all free places.
 const HORIZONS: [f64; 4] = [0.3, 0.6, 0.8, 1.0];
 
-/// The colours that are expected to come before the wall is hung anew, by the mean of the horizons: those whose places
-/// are looked for when room is measured.
+/// The colours to come before the wall is hung anew.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ToCome {
+    /// Those that are certain.
+    pub certain: u64,
+    /// How many others are expected, by the mean of the horizons.
+    pub possible: f64,
+}
+
+/// The colours whose places are looked for when room is measured on a wall with `free` places.
 #[must_use]
-pub fn to_come(free: u64, unowned: &[f64]) -> f64 {
+pub fn to_come(free: u64, room: &Room) -> ToCome {
+    let certain = room.all_certain();
+    let left = free.saturating_sub(certain) as f64;
     let mean = HORIZONS.iter().sum::<f64>() / HORIZONS.len() as f64;
-    unowned.iter().sum::<f64>().min(free as f64) * mean
+    ToCome {
+        certain,
+        possible: room.all_possible().map_or(left, |whole| whole.min(left)) * mean,
+    }
 }
 
 /// The measure of room of one question.
@@ -63,61 +135,51 @@ impl Measure {
     /// O(cards * log cards + distinct numbers of colours to come, each once for its size).
     pub(in crate::engine) fn new(instance: &Instance, room: &Room) -> Result<Self, EngineError> {
         let (cards, free) = (instance.cards().len(), instance.free()?);
-        if let Some(unowned) = room.unowned {
-            check_gaps(cards, unowned)?;
-        }
-        let known = room
-            .unowned
-            .map(|unowned| (unowned, unowned.iter().sum::<f64>()));
-        let known = known.filter(|(_, whole)| *whole > 0.0);
-        Ok(match known {
-            Some((unowned, whole)) => Self::known(unowned, whole, free),
-            None => Self::alike(cards, free),
+        room.check(cards)?;
+        let certain = Certain::new(room, cards, free);
+        Ok(match (room.possible, room.all_possible()) {
+            (Some(possible), Some(whole)) => Self::known(possible, whole, &certain),
+            _ => Self::alike(&certain),
         })
     }
 
-    /// All gaps alike: each card to come falls into any of them.
-    fn alike(cards: usize, free: u64) -> Self {
-        let gaps = cards as u64 + 1;
+    /// All gaps alike: each card that may come falls into any of them.
+    fn alike(certain: &Certain) -> Self {
+        let gaps = certain.of.len() as u64;
         let mut table = Vec::new();
         for horizon in HORIZONS {
-            let come = (free as f64 * horizon).round() as usize;
+            let come = (certain.left as f64 * horizon).round() as usize;
             add_quarter(
                 &mut table,
                 &expected_overflow(come, 1.0 / gaps as f64, least()),
                 1.0,
             );
         }
-        let parts = u128::from(free * PARTS);
+        let (tables, table_of) = tables(&vec![0.0; certain.of.len()], certain, |_| table.clone());
+        let parts = u128::from(certain.left * PARTS);
         let half = u128::from(gaps) / 2;
         let before = (1..gaps)
-            .map(|gap| ((parts * u128::from(gap) + half) / u128::from(gaps)) as u64)
+            .zip(certain.before())
+            .map(|(gap, certain)| {
+                certain + ((parts * u128::from(gap) + half) / u128::from(gaps)) as u64
+            })
             .collect();
         Self {
-            tables: vec![in_units(&table)],
-            table_of: vec![0; cards + 1],
+            tables,
+            table_of,
             before,
         }
     }
 
-    fn known(unowned: &[f64], whole: f64, free: u64) -> Self {
-        let fill = (free as f64 / whole).min(1.0);
-        let mut index: BTreeMap<u64, usize> = BTreeMap::new();
-        let mut tables = Vec::new();
-        let mut table_of = Vec::with_capacity(unowned.len());
-        for &colours in unowned {
-            // A bit pattern orders numbers of 0 and more as they are.
-            let at = *index.entry((colours + 0.0).to_bits()).or_insert_with(|| {
-                tables.push(in_units(&table(colours, fill)));
-                tables.len() - 1
-            });
-            table_of.push(at);
-        }
-        let parts = (free * PARTS) as f64;
+    fn known(possible: &[f64], whole: f64, certain: &Certain) -> Self {
+        let fill = (certain.left as f64 / whole).min(1.0);
+        let (tables, table_of) = tables(possible, certain, |colours| table(colours, fill));
+        let parts = (certain.left * PARTS) as f64;
         let mut sum = 0.0;
-        let before = unowned[..unowned.len() - 1].iter().map(|colours| {
+        let before = possible.iter().zip(certain.before());
+        let before = before.map(|(colours, certain)| {
             sum += colours;
-            ((sum / whole).min(1.0) * parts).round() as u64
+            certain + ((sum / whole).min(1.0) * parts).round() as u64
         });
         Self {
             before: before.collect(),
@@ -163,6 +225,69 @@ impl Measure {
     pub(in crate::engine) fn even(&self, rank: usize) -> u64 {
         (self.before[rank] + PARTS / 2) / PARTS
     }
+}
+
+/// The colours that are sure to come, and the free places they leave.
+struct Certain<'a> {
+    /// How many belong in each gap.
+    of: Cow<'a, [u32]>,
+    /// In all gaps.
+    all: u64,
+    /// Free places for them.
+    places: u64,
+    /// Free places for others.
+    left: u64,
+}
+
+impl<'a> Certain<'a> {
+    fn new(room: &Room<'a>, cards: usize, free: u64) -> Self {
+        let all = room.all_certain();
+        Self {
+            of: (room.certain).map_or_else(|| Cow::Owned(vec![0; cards + 1]), Cow::Borrowed),
+            all,
+            places: all.min(free),
+            left: free.saturating_sub(all),
+        }
+    }
+
+    /// Their places before each card in the even layout, in parts of a place.
+    fn before(&self) -> impl Iterator<Item = u64> {
+        let (gaps, _) = self.of.split_at(self.of.len() - 1);
+        let (all, parts) = (u128::from(self.all.max(1)), u128::from(self.places * PARTS));
+        gaps.iter().scan(0, move |sum, &colours| {
+            *sum += u128::from(colours);
+            Some((*sum * parts / all) as u64)
+        })
+    }
+}
+
+/// The table of each gap: the overflow of those that may come, moved along by those that are certain.
+fn tables(
+    possible: &[f64],
+    certain: &Certain,
+    overflow: impl Fn(f64) -> Vec<f64>,
+) -> (Vec<Vec<u64>>, Vec<usize>) {
+    let mut index: BTreeMap<(u64, u32), usize> = BTreeMap::new();
+    let mut tables = Vec::new();
+    let table_of = possible.iter().zip(certain.of.iter());
+    let table_of = table_of.map(|(&colours, &certain)| {
+        // A bit pattern orders numbers of 0 and more as they are.
+        let key = ((colours + 0.0).to_bits(), certain);
+        *index.entry(key).or_insert_with(|| {
+            tables.push(moved_along(in_units(&overflow(colours)), certain));
+            tables.len() - 1
+        })
+    });
+    let table_of = table_of.collect();
+    (tables, table_of)
+}
+
+/// The overflow with colours that are certain: each takes the first place there is.
+fn moved_along(overflow: Vec<u64>, certain: u32) -> Vec<u64> {
+    let full = overflow.first().copied().unwrap_or(0);
+    let without = (1..=u64::from(certain)).rev();
+    let without = without.map(|certain| certain * UNIT + full);
+    without.chain(overflow).collect()
 }
 
 /// What is too little to be counted, in cards.
@@ -282,7 +407,90 @@ mod tests {
         assert!(expected_overflow(0, 0.4, 1e-9).is_empty());
     }
 
+    #[test]
+    fn certain_colours_are_the_next_ones_first() {
+        let room = Room {
+            certain: Some(&[1, 0]),
+            possible: Some(&[1.0, 3.0]),
+        };
+        // Of five free places four are for the others, and 67.5 % of them are expected.
+        assert_eq!(to_come(5, &room).certain, 1);
+        assert!((to_come(5, &room).possible - 2.7).abs() < 1e-12);
+        let next = room.next(1, 5).unwrap();
+        assert!((next[0] - 1.675).abs() < 1e-12 && (next[1] - 2.025).abs() < 1e-12);
+        // On a wall without places for all nobody looks further.
+        assert_eq!(*room.next(1, 1).unwrap(), [1.0, 0.0]);
+        let unknown = Room {
+            possible: None,
+            ..room
+        };
+        assert_eq!(*unknown.next(1, 1).unwrap(), [1.0, 0.0]);
+        assert_eq!(Room::default().next(1, 5), None);
+    }
+
+    /// A measure for `free` places, as many gaps as `certain` has entries.
+    fn measure(
+        free: usize,
+        certain: Option<&[u32]>,
+        possible: Option<&[f64]>,
+        gaps: usize,
+    ) -> Measure {
+        let board = Instance::new(vec![1; free + gaps - 1], vec![None; gaps - 1]).unwrap();
+        Measure::new(&board, &Room { certain, possible }).unwrap()
+    }
+
     proptest! {
+        #[test]
+        fn a_gap_fails_the_mean_over_all_that_can_come(
+            gaps in prop::collection::vec((0..5u32, 0..7u8), 2..6),
+            free in 0..12usize,
+        ) {
+            let certain: Vec<u32> = gaps.iter().map(|gap| gap.0).collect();
+            let possible: Vec<f64> = gaps.iter().map(|gap| gap.1.into()).collect();
+            let (all, whole) = (certain.iter().sum::<u32>() as usize, possible.iter().sum::<f64>());
+            prop_assume!(whole > 0.0);
+            let measure = measure(free, Some(&certain), Some(&possible), gaps.len());
+            let fill = (free.saturating_sub(all) as f64 / whole).min(1.0);
+            for (gap, &(certain, possible)) in gaps.iter().enumerate() {
+                for places in 0..12 {
+                    let mut known = 0.0;
+                    for (bought, horizon) in (0u32..1 << possible).flat_map(|bought| HORIZONS.map(|h| (bought, h))) {
+                        let (come, chance) = (bought.count_ones(), fill * horizon);
+                        let left = i32::from(possible) - come as i32;
+                        let probability = chance.powi(come as i32) * (1.0 - chance).powi(left);
+                        known += probability / 4.0 * f64::from((certain + come).saturating_sub(places));
+                    }
+                    let found = measure.gap(gap).get(places as usize).copied().unwrap_or(0);
+                    prop_assert!((in_cards(found.into()) - known).abs() < 3.0 * least(), "{gap} {places}: {known}");
+                }
+            }
+        }
+
+        #[test]
+        fn none_certain_changes_nothing(
+            possible in prop::option::of(prop::collection::vec(prop_oneof![Just(0.0), 0.0..9.0f64], 2..9)),
+            free in 0..40usize,
+        ) {
+            let gaps = possible.as_ref().map_or(5, Vec::len);
+            let without = measure(free, None, possible.as_deref(), gaps);
+            let with = measure(free, Some(&vec![0; gaps]), possible.as_deref(), gaps);
+            prop_assert_eq!(format!("{without:?}"), format!("{with:?}"));
+            // Nor does the pull, which was this before anything could be certain.
+            let whole: f64 = possible.iter().flatten().sum();
+            let mut sum = 0.0;
+            for (before, colours) in without.before.iter().zip(possible.iter().flatten()) {
+                sum += colours;
+                if whole > 0.0 {
+                    let share = (sum / whole).min(1.0) * (free as u64 * PARTS) as f64;
+                    prop_assert_eq!(*before, share.round() as u64);
+                }
+            }
+            for (gap, &colours) in possible.iter().flatten().enumerate().filter(|_| whole > 0.0) {
+                let known = in_units(&table(colours, (free as f64 / whole).min(1.0)));
+                prop_assert_eq!(without.gap(gap), known);
+            }
+        }
+
         #[test]
         fn is_the_sum_over_all_subsets(trials in 0..12usize, chance in 0.0..1.0f64) {
             for (g, found) in expected_overflow(trials, chance, 0.0).into_iter().enumerate() {

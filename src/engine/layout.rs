@@ -502,7 +502,8 @@ mod tests {
             board in boards(6, 2, 6),
             effort in vec(0..4u32, 6),
             holds in vec(any::<u8>(), 6),
-            unowned in prop::option::of(vec((0..4u8).prop_map(f64::from), 7)),
+            possible in prop::option::of(vec((0..4u8).prop_map(f64::from), 7)),
+            certain in prop::option::of(vec(0..3u32, 7)),
             families in vec(any::<bool>(), 6),
             new_row in vec(any::<bool>(), 6),
             prices in (price(), price(), price(), price()),
@@ -524,8 +525,11 @@ mod tests {
                 .collect();
             let rows = Rows { family_start: &families[..cards], row_of: &row_of };
             let prices = Prices { effort: prices.0, distance: prices.1, room: prices.2, breaks: prices.3 };
-            let unowned = unowned.as_ref().map(|unowned| &unowned[..=cards]);
-            let measure = Measure::new(&board, &Room { unowned }).unwrap();
+            let room = Room {
+                certain: certain.as_ref().map(|certain| &certain[..=cards]),
+                possible: possible.as_ref().map(|possible| &possible[..=cards]),
+            };
+            let measure = Measure::new(&board, &room).unwrap();
             let line = Line::new(&board, board.free().unwrap());
 
             let cost = |hook: &[usize], place: &[usize]| {

@@ -22,7 +22,7 @@ use super::instance::{EngineError, Homes, Instance};
 use super::instance::{Rows, check_rows};
 pub use super::layout::MOST_CELLS_BETWEEN;
 use super::move_nothing::Disorder;
-use super::room::touched_by_newcomer;
+use super::room::{certain_without_place, touched_by_newcomer};
 use super::schedule::{Step, order_of_work};
 
 /// What a list of plans is asked for.
@@ -100,6 +100,8 @@ pub struct PlanHomes {
     pub effort_moved: u64,
     /// The cards to come that will find no place, see [`super::room::room_score`]: lower is better.
     pub room: f64,
+    /// Those of them that are sure to come, see [`super::room::certain_without_place`].
+    pub certain_without_place: u64,
     /// Cards the next new one is expected to touch, see
     /// [`super::room::touched_by_newcomer`]; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
@@ -190,9 +192,8 @@ pub fn plans_while(
         .into_iter()
         .map(|point| {
             if go_on(count) {
-                let unowned = wishes.room.unowned;
-                let next = touched_by_newcomer(instance, &point.homes.hook, unowned)?;
-                judge(instance, wishes, point, next, Disorder::default())
+                let coming = Coming::new(instance, &point.homes.hook, &wishes.room)?;
+                judge(instance, wishes, point, coming, Disorder::default())
             } else {
                 Err(EngineError::Stopped)
             }
@@ -231,12 +232,32 @@ struct Point {
     breaks: usize,
 }
 
+/// What homes in order mean to the cards to come.
+struct Coming {
+    /// Certain ones without a place.
+    without_place: u64,
+    /// Cards that the next one touches.
+    touched: Option<f64>,
+}
+
+impl Coming {
+    fn new(instance: &Instance, hook: &[usize], room: &Room) -> Result<Self, EngineError> {
+        let next = room.next(hook.len(), instance.free()?);
+        Ok(Self {
+            without_place: room.certain.map_or(Ok(0), |certain| {
+                certain_without_place(instance, hook, certain)
+            })?,
+            touched: touched_by_newcomer(instance, hook, next.as_deref())?,
+        })
+    }
+}
+
 /// Works out the figures of a plan.
 fn judge(
     instance: &Instance,
     wishes: &PlanOptions,
     point: Point,
-    touched_by_newcomer: Option<f64>,
+    coming: Coming,
     disorder: Disorder,
 ) -> Result<PlanHomes, EngineError> {
     let (now, hook) = (instance.cards(), &point.homes.hook);
@@ -264,7 +285,8 @@ fn judge(
         relabel,
         effort_moved: point.effort,
         room: in_cards(point.room),
-        touched_by_newcomer,
+        certain_without_place: coming.without_place,
+        touched_by_newcomer: coming.touched,
         disorder,
         family_breaks: wishes.rows.map(|_| point.breaks),
         travel,

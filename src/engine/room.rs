@@ -1,10 +1,10 @@
 //! Room: how well a layout waits for cards not yet owned, and what the next one will cost.
 
 use super::gap_cost::{Measure, in_cards};
-use super::instance::{EngineError, Instance, check_gaps, check_hooks};
+use super::instance::{EngineError, Instance, ListOf, check_gaps, check_hooks, check_length};
 use super::layout::Line;
 
-pub use super::gap_cost::{Room, to_come};
+pub use super::gap_cost::{Room, ToCome, to_come};
 
 /// The cards to come that will find no free place in their gap, as far as can be expected, and the pull
 /// to an even spread (see `gap_cost`); 0 or more, lower is better.
@@ -22,6 +22,57 @@ pub fn room_score(instance: &Instance, hook: &[usize], room: &Room) -> Result<f6
     let measure = Measure::new(instance, room)?;
     let line = Line::new(instance, instance.free()?);
     Ok(in_cards(line.room_of(&measure, hook)))
+}
+
+/// The colours sure to come that will find no free place in their gap. `certain[r]` of them belong
+/// before card `r`, and the last entry after the last card.
+///
+/// A hook's free places serve the gaps on both sides of each of its cards, and both ends of a gap never
+/// go back from one gap to the next: so the fewest go without if each gap in its turn takes the first
+/// free places it reaches. O(hooks + cards).
+///
+/// # Errors
+/// As for [`room_score`].
+pub fn certain_without_place(
+    instance: &Instance,
+    hook: &[usize],
+    certain: &[u32],
+) -> Result<u64, EngineError> {
+    check_hooks(instance, hook)?;
+    check_length(ListOf::Gaps, hook.len() + 1, certain.len())?;
+    let mut free = free_places(instance, hook);
+    for (at, free) in free.iter_mut().enumerate() {
+        // As the measure has it, no hook has more places than there are cards.
+        let clipped = instance.first_place(at + 1) - instance.first_place(at);
+        *free -= u64::from(instance.capacity()[at]) - clipped;
+    }
+    let mut without = 0;
+    let mut at = 0;
+    for (gap, &colours) in certain.iter().enumerate() {
+        at = at.max(gap.checked_sub(1).map_or(0, |before| hook[before]));
+        let end = hook.get(gap).map_or(free.len(), |&next| next + 1);
+        let mut left = u64::from(colours);
+        while left > 0 && at < end {
+            let taken = left.min(free[at]);
+            free[at] -= taken;
+            left -= taken;
+            at += usize::from(left > 0);
+        }
+        // The last hook of this gap is the first of the next.
+        at = at.min(end.saturating_sub(1));
+        without += left;
+    }
+    Ok(without)
+}
+
+/// The places of each hook that no card takes.
+fn free_places(instance: &Instance, hook: &[usize]) -> Vec<u64> {
+    let places = instance.capacity().iter();
+    let mut free: Vec<u64> = places.map(|&places| places.into()).collect();
+    for &hook in hook {
+        free[hook] = free[hook].saturating_sub(1);
+    }
+    free
 }
 
 /// The hung cards that the next new card is expected to touch, if all cards hang on `hook`; `None`
@@ -47,14 +98,7 @@ pub fn touched_by_newcomer(
         check_gaps(hook.len(), wanted)?;
     }
     let hooks = instance.capacity().len();
-    let mut free: Vec<u64> = instance
-        .capacity()
-        .iter()
-        .map(|&places| places.into())
-        .collect();
-    for &hook in hook {
-        free[hook] = free[hook].saturating_sub(1);
-    }
+    let free = free_places(instance, hook);
     if free.iter().all(|&free| free == 0) {
         return Ok(None);
     }
@@ -105,11 +149,19 @@ mod tests {
 
     use super::*;
     use crate::engine::fewest_moves::{fewest_moves, fewest_moves_least_distance};
+    use crate::engine::pareto::{PlanOptions, plans};
     use crate::engine::testing::{boards, places_of_plans};
 
-    fn score(capacity: &[u32], hook: &[usize], unowned: Option<&[f64]>) -> f64 {
+    fn may_come(possible: Option<&[f64]>) -> Room<'_> {
+        Room {
+            possible,
+            ..Room::default()
+        }
+    }
+
+    fn score(capacity: &[u32], hook: &[usize], possible: Option<&[f64]>) -> f64 {
         let board = Instance::new(capacity.to_vec(), vec![None; hook.len()]).unwrap();
-        room_score(&board, hook, &Room { unowned }).unwrap()
+        room_score(&board, hook, &may_come(possible)).unwrap()
     }
 
     #[test]
@@ -139,7 +191,8 @@ mod tests {
     #[test]
     fn wishes_must_be_numbers_from_nought_up() {
         let board = Instance::new(vec![2], vec![None]).unwrap();
-        let score = |unowned: Option<&[f64]>, hook| room_score(&board, &[hook], &Room { unowned });
+        let score =
+            |possible: Option<&[f64]>, hook| room_score(&board, &[hook], &may_come(possible));
         for bad in [-1.0, f64::NAN, f64::INFINITY] {
             let found = score(Some(&[0.5, bad]), 0);
             assert_eq!(found, Err(EngineError::BadGap { gap: 1 }));
@@ -158,11 +211,15 @@ mod tests {
         #[test]
         fn free_places_of_a_hook_count_where_they_serve_best(
             board in boards(5, 3, 6),
-            unowned in prop::option::of(vec(prop_oneof![Just(0.0), 0.0..3.0f64, (0..4u8).prop_map(f64::from)], 7)),
+            possible in prop::option::of(vec(prop_oneof![Just(0.0), 0.0..3.0f64, (0..4u8).prop_map(f64::from)], 7)),
+            certain in prop::option::of(vec(0..3u32, 7)),
         ) {
             let cards = board.cards().len();
-            let unowned = unowned.as_ref().map(|unowned| &unowned[..=cards]);
-            let measure = Measure::new(&board, &Room { unowned }).unwrap();
+            let room = Room {
+                certain: certain.as_ref().map(|certain| &certain[..=cards]),
+                possible: possible.as_ref().map(|possible| &possible[..=cards]),
+            };
+            let measure = Measure::new(&board, &room).unwrap();
             let line = Line::new(&board, board.free().unwrap());
             for (hook, places) in places_of_plans(&board) {
                 let least = places.iter().map(|place| measure.sum(place, board.places())).min();
@@ -171,13 +228,60 @@ mod tests {
         }
 
         #[test]
+        fn fewest_certain_colours_go_without_a_place(
+            board in boards(5, 3, 6),
+            certain in vec(0..4u32, 7),
+        ) {
+            let certain = &certain[..=board.cards().len()];
+            let end = board.places() as usize;
+            for (hook, places) in places_of_plans(&board) {
+                let without = |place: &Vec<usize>| {
+                    let starts = place.iter().map(|&place| place + 1);
+                    let gaps = [0].into_iter().chain(starts).zip(place.iter().chain([&end]));
+                    let gaps = gaps.zip(certain);
+                    gaps.map(|((from, &to), &sure)| u64::from(sure).saturating_sub((to - from) as u64)).sum::<u64>()
+                };
+                let least = places.iter().map(without).min().unwrap();
+                prop_assert_eq!(certain_without_place(&board, &hook, certain), Ok(least));
+            }
+        }
+
+        #[test]
+        fn certain_colours_get_their_places_first(
+            gaps in vec((prop_oneof![2 => Just(0), 1 => 1..4u32], 0..9u8), 1..40),
+            free in 0..30u32,
+            on_a_hook in 1..4u32,
+            known in any::<bool>(),
+        ) {
+            let cards = gaps.len() - 1;
+            let (certain, possible): (Vec<u32>, Vec<f64>) =
+                gaps.iter().map(|gap| (gap.0, f64::from(gap.1))).unzip();
+            let hooks = (cards as u32 + free).div_ceil(on_a_hook).max(1);
+            let board = Instance::new(vec![on_a_hook; hooks as usize], vec![None; cards]).unwrap();
+            let room = Room { certain: Some(&certain), possible: known.then_some(&possible) };
+            let options = PlanOptions { room, ..PlanOptions::default() };
+            let all: u64 = certain.iter().map(|&sure| u64::from(sure)).sum();
+            let short = all.saturating_sub(board.free().unwrap());
+            let layout = plans(&board, &options).unwrap();
+            prop_assert_eq!(layout[0].certain_without_place, short);
+            // Where all cards hang crowded at the front, the plan with the most room finds it too.
+            let place = |rank: usize| Some(rank / on_a_hook as usize);
+            let crowd = Instance::new(board.capacity().to_vec(), (0..cards).map(place).collect()).unwrap();
+            let roomiest = plans(&crowd, &options).unwrap();
+            let roomiest = roomiest.iter().min_by(|a, b| a.room.total_cmp(&b.room)).unwrap();
+            prop_assert_eq!(roomiest.certain_without_place, short);
+        }
+
+        #[test]
         fn a_free_place_more_is_never_worse(
-            unowned in vec(0.0..4.0f64, 2..8),
+            possible in vec(0.0..4.0f64, 2..8),
+            certain in vec(0..4u32, 8),
             free in 1..12u64,
         ) {
-            let cards = unowned.len() - 1;
+            let cards = possible.len() - 1;
             let board = Instance::new(vec![1; cards + free as usize], vec![None; cards]).unwrap();
-            let measure = Measure::new(&board, &Room { unowned: Some(&unowned) }).unwrap();
+            let room = Room { certain: Some(&certain[..=cards]), possible: Some(&possible) };
+            let measure = Measure::new(&board, &room).unwrap();
             for gap in 0..=cards {
                 let table = measure.gap(gap);
                 prop_assert!(table.is_sorted_by(|a, b| a >= b));

@@ -5,15 +5,15 @@
 //! order.
 
 use std::cell::Cell;
+use std::ops::AddAssign;
 
-use super::{PlanHomes, PlanOptions, Point, judge};
+use super::{Coming, PlanHomes, PlanOptions, Point, judge};
 use crate::engine::fewer_moves::{LeftOut, fewest_moves_leaving_out};
 use crate::engine::fewest_moves::{self, MOST_CELLS, fewest_moves_weighted, least_distance};
 use crate::engine::gap_cost::{Measure, Room, UNIT};
 use crate::engine::instance::{EngineError, Homes, Instance, family_breaks};
 use crate::engine::layout::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
 use crate::engine::move_nothing::{LooseHomes, hang_the_rest, move_nothing};
-use crate::engine::room::touched_by_newcomer;
 
 /// Points looked for on a hull.
 const POINTS: usize = 9;
@@ -421,20 +421,16 @@ fn judge_loose(
     }
     let hook: Vec<usize> = in_order.iter().map(|&card| loose.hook[card]).collect();
     let tidy = Instance::new(capacity, hook.iter().copied().map(Some).collect())?;
-    let unowned = wishes.room.unowned.map(|unowned| {
-        let mut gaps = vec![0.0; hook.len() + 1];
-        let mut gap = 0;
-        for (card, share) in unowned.iter().enumerate() {
-            gaps[gap] += share;
-            gap += usize::from(loose.astray.get(card) == Some(&false));
-        }
-        gaps
-    });
+    let certain = wishes.room.certain;
+    let certain = certain.map(|certain| between_those_in_order(certain, &loose.astray));
+    let possible = wishes.room.possible;
+    let possible = possible.map(|possible| between_those_in_order(possible, &loose.astray));
     let room = Room {
-        unowned: unowned.as_deref(),
+        certain: certain.as_deref(),
+        possible: possible.as_deref(),
     };
     let line = Line::new(&tidy, tidy.free()?);
-    let next = touched_by_newcomer(&tidy, &hook, unowned.as_deref())?;
+    let coming = Coming::new(&tidy, &hook, &room)?;
     let breaks = wishes.rows.as_ref();
     let breaks = breaks.map(|rows| family_breaks(instance, rows, &loose.hook));
     let homes = Homes::of_hooks(instance, loose.hook);
@@ -447,5 +443,19 @@ fn judge_loose(
         breaks: breaks.transpose()?.unwrap_or(0),
         homes,
     };
-    judge(instance, wishes, point, next, loose.disorder)
+    judge(instance, wishes, point, coming, loose.disorder)
+}
+
+/// What belongs in each gap between all cards, put together for the gaps between those in order.
+fn between_those_in_order<T: Copy + Default + AddAssign>(all: &[T], astray: &[bool]) -> Vec<T> {
+    let mut gaps = vec![T::default()];
+    for (card, &here) in all.iter().enumerate() {
+        if let Some(gap) = gaps.last_mut() {
+            *gap += here;
+        }
+        if astray.get(card) == Some(&false) {
+            gaps.push(T::default());
+        }
+    }
+    gaps
 }

@@ -41,7 +41,8 @@ fn all_new_cards_have_one_plan_the_wanted_layout() {
     let board = Instance::new(vec![1; 6], vec![None; 3]).unwrap();
     let wishes = PlanOptions {
         room: Room {
-            unowned: Some(&[0.0, 2.0, 0.0, 1.0]),
+            possible: Some(&[0.0, 2.0, 0.0, 1.0]),
+            ..Room::default()
         },
         ..PlanOptions::default()
     };
@@ -124,7 +125,8 @@ fn wishes_must_fit_the_cards() {
         },
         PlanOptions {
             room: Room {
-                unowned: Some(&[1.0, 1.0]),
+                possible: Some(&[1.0, 1.0]),
+                ..Room::default()
             },
             ..PlanOptions::default()
         },
@@ -151,7 +153,8 @@ fn wishes_must_fit_the_cards() {
 /// Colours to come, weights, families and rows, and cards away, for up to 60 cards and 40 hooks.
 #[derive(Debug, Clone)]
 struct Drawn {
-    unowned: Vec<f64>,
+    certain: Option<Vec<u32>>,
+    possible: Vec<f64>,
     effort: Vec<u32>,
     start: Vec<bool>,
     away: Vec<bool>,
@@ -164,7 +167,8 @@ impl Drawn {
         let cards = board.cards().len();
         PlanOptions {
             room: Room {
-                unowned: Some(&self.unowned[..=cards]),
+                certain: self.certain.as_ref().map(|certain| &certain[..=cards]),
+                possible: Some(&self.possible[..=cards]),
             },
             effort: Some(&self.effort[..cards]),
             away: Some(&self.away[..cards]),
@@ -184,6 +188,7 @@ fn drawn() -> impl Strategy<Value = Drawn> {
     let effort = prop_oneof![vec(effort, 60), vec(light, 60)];
     let colours = prop_oneof![1 => Just(0.0), 3 => (0..6u8).prop_map(f64::from), 1 => 0.0..5.0f64];
     (
+        prop::option::of(vec(prop_oneof![4 => Just(0), 1 => 1..4u32], 61)),
         vec(colours, 61),
         effort,
         vec(prop::bool::weighted(0.3), 60),
@@ -191,15 +196,18 @@ fn drawn() -> impl Strategy<Value = Drawn> {
         2..10u32,
         vec(0..8u8, 60),
     )
-        .prop_map(|(unowned, effort, start, away, row, holds)| Drawn {
-            unowned,
-            effort,
-            start,
-            away,
-            row_of: (0..40).map(|hook| hook / row).collect(),
-            // One card in eight is held.
-            holds: holds.into_iter().map(|hold| u8::from(hold == 0)).collect(),
-        })
+        .prop_map(
+            |(certain, possible, effort, start, away, row, holds)| Drawn {
+                certain,
+                possible,
+                effort,
+                start,
+                away,
+                row_of: (0..40).map(|hook| hook / row).collect(),
+                // One card in eight is held.
+                holds: holds.into_iter().map(|hold| u8::from(hold == 0)).collect(),
+            },
+        )
 }
 
 /// The figures of each plan, worked out anew.
@@ -408,14 +416,15 @@ proptest! {
         board in boards(8, 2, 9),
         effort in vec(1..4u32, 9),
         away in vec(any::<bool>(), 9),
-        unowned in vec(0..3u8, 10),
+        possible in vec(0..3u8, 10),
+        certain in vec(0..3u32, 10),
         holds in vec(any::<u8>(), 9),
     ) {
         let cards = board.cards().len();
         let board = board.clone().with_holds(&some_held(&board, &holds)).unwrap_or(board);
-        let unowned: Vec<f64> = unowned[..=cards].iter().map(|&n| n.into()).collect();
+        let possible: Vec<f64> = possible[..=cards].iter().map(|&n| n.into()).collect();
         let wishes = PlanOptions {
-            room: Room { unowned: Some(&unowned) },
+            room: Room { certain: Some(&certain[..=cards]), possible: Some(&possible) },
             effort: Some(&effort[..cards]),
             away: Some(&away[..cards]),
             ..PlanOptions::default()

@@ -172,15 +172,17 @@ impl<'a> Question<'a> {
         let away: Vec<bool> = self.cards.iter().map(|kept| !on_the_wall(kept)).collect();
         let (family_start, row_of) = (self.family_starts(), self.rows());
         let by_family = !matches!(self.order, Order::Number);
+        let room = Room {
+            possible: Some(&unowned),
+            ..Room::default()
+        };
         let wishes = PlanOptions {
             rows: by_family.then_some(Rows {
                 family_start: &family_start,
                 row_of: &row_of,
             }),
             pace: self.pace,
-            room: Room {
-                unowned: Some(&unowned),
-            },
+            room,
             effort: Some(&self.effort),
             away: Some(&away),
             grid: Some(&self.grid()),
@@ -189,7 +191,7 @@ impl<'a> Question<'a> {
         let free = instance.free().map_err(|wrong| self.refusal(wrong))?;
         let plans = pareto::plan_list(&instance, &wishes, go_on);
         let plans = plans.map_err(|wrong| self.refusal(wrong))?;
-        Ok((plans, to_come(free, &unowned)))
+        Ok((plans, to_come(free, &room).possible))
     }
 
     /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may
