@@ -13,9 +13,10 @@ use super::values::whole;
 use super::{change, open};
 use crate::cli::plain;
 use crate::engine::pareto::WorkTimes;
-use crate::exchange::export::CardRef;
+use crate::exchange::export::{CardRef, ColourOut};
 use crate::model::whereabouts::Underway;
 use crate::stash::command::rehang::{self, HangStep, PlanRequest, RehangPlan, Rows};
+use crate::stash::projects::on_the_way::on_the_way;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text::{self, one_or_many};
@@ -96,6 +97,8 @@ impl FromStr for PaceArg {
 pub(crate) struct Plans {
     /// The plans by their number: 0 moves nothing, 1 keeps the order with the fewest moves.
     plans: Vec<PlanOut>,
+    /// Colours without a card that are sure to come, because an open project or the want list names them.
+    on_the_way: Vec<ColourOut>,
     /// The cards that hang out of order now, in the wanted order.
     hang_out_of_order: Vec<CardRef>,
     /// The re-hang that is underway; `null` where none is.
@@ -123,6 +126,10 @@ struct PlanOut {
     hooks_off: usize,
     /// Future colours that are expected not to fit where they belong; lower is better.
     room: f64,
+    /// Future colours that are expected before the next re-hang, those of `room` among them.
+    to_come: f64,
+    /// Those of `on_the_way` that don't fit where they belong.
+    on_the_way_without_place: u64,
     /// Cards that the next new colour moves on average; `null` where the wall is full.
     touched_by_newcomer: Option<f64>,
     /// How often a family goes on in another row; `null` where the order does not go by family.
@@ -240,7 +247,11 @@ fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<()
         begun: underway.begun,
         left: (rehang::remaining(state).ok()).map(|left| steps_out(state, &left)),
     });
+    let on_the_way = on_the_way(state).into_keys();
     output.object(&Plans {
+        on_the_way: on_the_way
+            .map(|colour| ColourOut::of(state, &colour))
+            .collect(),
         plans: plans.iter().map(|plan| plan_out(state, plan)).collect(),
         hang_out_of_order: strays.iter().map(|kept| CardRef::of(state, kept)).collect(),
         underway,
@@ -293,7 +304,10 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     for line in plans_in_table(offered) {
         output.line(line)?;
     }
-    for line in loose_plans(offered) {
+    for line in loose_plans(offered)
+        .into_iter()
+        .chain(room_of_plans(offered))
+    {
         output.line(line)?;
     }
     output.line("")?;
@@ -357,6 +371,8 @@ fn plan_out(state: &State, plan: &RehangPlan) -> PlanOut {
         out_of_order: plan.disorder.cards(),
         hooks_off: plan.disorder.farthest,
         room: plan.room,
+        to_come: plan.to_come,
+        on_the_way_without_place: plan.on_the_way_without_place,
         touched_by_newcomer: plan.touched_by_newcomer,
         family_breaks: plan.family_breaks,
         travel: plan.travel,
@@ -540,6 +556,15 @@ fn loose_plans(plans: &[RehangPlan]) -> Vec<String> {
         }
         let left = text::rehang::left_out_of_order(plan)?;
         Some(format!("{number} \u{b7} {left}"))
+    };
+    plans.iter().filter_map(line).collect()
+}
+
+/// What each plan has room for, where colours are on the way.
+fn room_of_plans(plans: &[RehangPlan]) -> Vec<String> {
+    let line = |plan: &RehangPlan| {
+        let room = text::rehang::room_in_words(plan)?;
+        Some(format!("{number} \u{b7} {room}", number = plan.number))
     };
     plans.iter().filter_map(line).collect()
 }

@@ -24,5 +24,6 @@ pub mod buy_list;
 pub mod kit;
 pub mod low;
 pub mod needs;
+pub mod on_the_way;
 pub mod pull;
 pub mod supply;

@@ -102,9 +102,45 @@ pub fn plan_reason(plans: &[RehangPlan], plan: &RehangPlan) -> String {
 /// For how many of the colours to come a plan has a place beside their neighbours, and how many those are.
 #[must_use]
 pub fn room_for(plan: &RehangPlan) -> (u64, u64) {
-    let all = plan.to_come.round().max(0.0);
-    let fit = (plan.to_come - plan.room).round().clamp(0.0, all);
+    let (on_the_way, others) = (room_on_the_way(plan), room_for_others(plan));
+    (on_the_way.0 + others.0, on_the_way.1 + others.1)
+}
+
+/// The same of those that are sure to come.
+fn room_on_the_way(plan: &RehangPlan) -> (u64, u64) {
+    let all = plan.on_the_way;
+    (all.saturating_sub(plan.on_the_way_without_place), all)
+}
+
+/// The same of all others.
+fn room_for_others(plan: &RehangPlan) -> (u64, u64) {
+    let come = plan.to_come - plan.on_the_way as f64;
+    let without = plan.room - plan.on_the_way_without_place as f64;
+    let all = come.round().max(0.0);
+    let fit = (come - without).round().clamp(0.0, all);
     (fit as u64, all as u64)
+}
+
+/// What a plan has room for where colours are sure to come: `Room for all 6 colours on the way and 12 of 29
+/// others.` Nothing where none is.
+#[must_use]
+pub fn room_in_words(plan: &RehangPlan) -> Option<String> {
+    let (fit, all) = room_on_the_way(plan);
+    let colours = one_or_many(all, "colour", "colours");
+    let sure = match (fit, all) {
+        (_, 0) => return None,
+        (1, 1) => "the colour on the way".to_owned(),
+        (fit, all) if fit == all && all == 2 => "both colours on the way".to_owned(),
+        (fit, all) if fit == all => format!("all {all} colours on the way"),
+        (fit, all) => format!("{fit} of {all} {colours} on the way"),
+    };
+    Some(match room_for_others(plan) {
+        (_, 0) => format!("Room for {sure}."),
+        (fit, all) => {
+            let others = one_or_many(all, "other", "others");
+            format!("Room for {sure} and {fit} of {all} {others}.")
+        }
+    })
 }
 
 /// What else is worth knowing of a plan, what matters most first. Families only where there are any.
@@ -114,6 +150,7 @@ pub fn plan_facts(state: &State, plan: &RehangPlan) -> Vec<String> {
         .map(|left| format!("{}.", capital(&left)))
         .into_iter()
         .collect();
+    facts.extend(room_in_words(plan));
     let labels = plan.touched + plan.relabel + plan.newly_hung;
     facts.push(match plan.relabel {
         0 => format!("Labels to write: {labels}."),
@@ -346,6 +383,52 @@ mod tests {
     use crate::engine::move_nothing::Disorder;
     use crate::stash::command::rehang::plans;
     use crate::stash::testing::{add_cards, wall};
+
+    #[test]
+    fn a_plan_says_what_it_has_room_for_where_colours_are_on_the_way() {
+        let mut state = wall(1, 8, 1);
+        add_cards(&mut state, &["1@A01", "5@A02"]);
+        let mut plan = plans(&state).unwrap().swap_remove(0);
+        assert_eq!(room_in_words(&plan), None);
+        for (on_the_way, without, others, not_fitting, words) in [
+            (
+                6,
+                0,
+                29.3,
+                17.0,
+                "Room for all 6 colours on the way and 12 of 29 others.",
+            ),
+            (6, 2, 0.4, 0.4, "Room for 4 of 6 colours on the way."),
+            (
+                1,
+                0,
+                1.0,
+                0.0,
+                "Room for the colour on the way and 1 of 1 other.",
+            ),
+            (
+                1,
+                1,
+                1.0,
+                1.2,
+                "Room for 0 of 1 colour on the way and 0 of 1 other.",
+            ),
+            (
+                2,
+                0,
+                2.0,
+                0.0,
+                "Room for both colours on the way and 2 of 2 others.",
+            ),
+        ] {
+            (plan.on_the_way, plan.on_the_way_without_place) = (on_the_way, without);
+            plan.to_come = on_the_way as f64 + others;
+            plan.room = without as f64 + not_fitting;
+            assert_eq!(room_in_words(&plan).as_deref(), Some(words));
+        }
+        // The same in one figure.
+        assert_eq!(room_for(&plan), (4, 4));
+    }
 
     #[test]
     fn a_plan_says_how_far_it_is_from_order() {

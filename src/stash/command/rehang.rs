@@ -41,6 +41,10 @@ pub struct RehangPlan {
     pub room: f64,
     /// Colours that are expected to come before the next re-hang, those of [`RehangPlan::room`] among them.
     pub to_come: f64,
+    /// Those of them that are sure to come: see [`crate::stash::projects::on_the_way`].
+    pub on_the_way: u64,
+    /// Those of these that find no free place where they belong.
+    pub on_the_way_without_place: u64,
     /// Cards that the next new card is expected to touch; `None` where no place is free.
     pub touched_by_newcomer: Option<f64>,
     /// Families that go on in another row; `None` where the order does not go by family. See
@@ -112,7 +116,9 @@ pub fn plans_while(
     go_on: &dyn Fn(usize) -> bool,
 ) -> Result<Vec<RehangPlan>, Refusal> {
     let question = Question::new(state, ask)?;
-    let (found, to_come) = question.solve(ask.most, go_on)?;
+    let (found, expected) = question.solve(ask.most, go_on)?;
+    let (come, shut_out) = (expected.to_come, expected.shut_out);
+    let on_the_way = come.certain + shut_out;
     let newly_hung = question.now.iter().filter(|home| home.is_none()).count();
     let mut in_order = found.in_order.into_iter();
     let first = [found.nothing].into_iter().chain(in_order.next());
@@ -127,8 +133,10 @@ pub fn plans_while(
             relabel: plan.relabel,
             effort: plan.effort_moved,
             newly_hung,
-            room: plan.room,
-            to_come,
+            room: plan.room + shut_out as f64,
+            to_come: on_the_way as f64 + come.possible,
+            on_the_way,
+            on_the_way_without_place: plan.certain_without_place + shut_out,
             touched_by_newcomer: plan.touched_by_newcomer,
             family_breaks: plan.family_breaks,
             travel: plan.travel,

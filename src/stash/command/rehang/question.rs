@@ -7,14 +7,16 @@ use super::work::{HangStep, hang_steps, numbered, takes_part};
 use crate::engine::colour_families::family_of;
 use crate::engine::instance::{EngineError, Instance, Rows};
 use crate::engine::pareto::{self, PlanList, PlanOptions, WorkTimes};
-use crate::engine::room::{Room, to_come};
+use crate::engine::room::{Room, ToCome, to_come};
 use crate::engine::schedule::Step;
 use crate::model::board::{HookRef, ReadingOrder};
+use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, FamilyId, RangeId};
 use crate::model::label::fold;
 use crate::model::number::Number;
-use crate::model::range::Shade;
+use crate::model::ring::ColourRef;
 use crate::stash::order::{Depth, FamilyRanks, Order};
+use crate::stash::projects::on_the_way::on_the_way;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
@@ -147,12 +149,12 @@ impl<'a> Question<'a> {
             .collect()
     }
 
-    /// The plans, and how many colours are expected to come; or why there are no plans.
+    /// The plans, and what is expected to come; or why there are no plans.
     pub(super) fn solve(
         &self,
         most: usize,
         go_on: &dyn Fn(usize) -> bool,
-    ) -> Result<(PlanList, f64), Refusal> {
+    ) -> Result<(PlanList, Expected), Refusal> {
         self.check_the_order_of_what_stays()?;
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
             .and_then(|instance| instance.with_holds(&self.stay))
@@ -160,21 +162,26 @@ impl<'a> Question<'a> {
         // Where no free place can be, none is wanted; of colours to come that nobody knows, every other
         // gap has the same share.
         let open = self.open_gaps();
-        let mut unowned = unowned(self.state, &self.order, &self.cards);
+        let mut colours = Unowned::new(self.state, &self.order, &self.cards);
         let share = |open: &bool| f64::from(u8::from(*open));
-        for (shades, open) in unowned.iter_mut().zip(&open) {
-            *shades *= share(open);
+        let mut shut_out = 0;
+        let gaps = colours.certain.iter_mut().zip(&mut colours.possible);
+        for ((certain, possible), open) in gaps.zip(&open) {
+            *possible *= share(open);
+            if !open {
+                shut_out += u64::from(std::mem::take(certain));
+            }
         }
-        if unowned.iter().sum::<f64>() == 0.0 {
-            unowned = open.iter().map(share).collect();
+        if colours.possible.iter().sum::<f64>() == 0.0 {
+            colours.possible = open.iter().map(share).collect();
         }
         let on_the_wall = |kept: &&CardState| kept.place.at.hook().is_some();
         let away: Vec<bool> = self.cards.iter().map(|kept| !on_the_wall(kept)).collect();
         let (family_start, row_of) = (self.family_starts(), self.rows());
         let by_family = !matches!(self.order, Order::Number);
         let room = Room {
-            possible: Some(&unowned),
-            ..Room::default()
+            certain: Some(&colours.certain),
+            possible: Some(&colours.possible),
         };
         let wishes = PlanOptions {
             rows: by_family.then_some(Rows {
@@ -191,7 +198,12 @@ impl<'a> Question<'a> {
         let free = instance.free().map_err(|wrong| self.refusal(wrong))?;
         let plans = pareto::plan_list(&instance, &wishes, go_on);
         let plans = plans.map_err(|wrong| self.refusal(wrong))?;
-        Ok((plans, to_come(free, &room).possible))
+        let expected = Expected {
+            to_come: to_come(free, &room),
+            // Those that belong in rows which stay as they are may well have a place there.
+            shut_out: if self.some_rows { 0 } else { shut_out },
+        };
+        Ok((plans, expected))
     }
 
     /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may
@@ -299,51 +311,105 @@ impl<'a> Question<'a> {
     }
 }
 
-/// How many shades of the stash's ranges that no card bears would come before each card, and after
-/// the last: one number more than there are cards. `cards` are in that order.
+/// The colours that are expected before the next re-hang.
+pub(super) struct Expected {
+    /// Those whose places are looked for.
+    pub to_come: ToCome,
+    /// Certain ones for which no plan has a place.
+    pub shut_out: u64,
+}
+
+/// How many colours that no card bears would come before each card, and after the last: one number more
+/// than there are cards.
+struct Unowned {
+    /// Those that are on the way.
+    certain: Vec<u32>,
+    /// Other shades of the stash's ranges.
+    possible: Vec<f64>,
+}
+
+impl Unowned {
+    /// `cards` are in the wanted order.
+    ///
+    /// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
+    /// colour and no family.
+    fn new(state: &State, order: &Order, cards: &[&CardState]) -> Self {
+        let gaps = Gaps::new(state, order, cards);
+        let mut certain = vec![0; cards.len() + 1];
+        let mut possible = vec![0.0; cards.len() + 1];
+        let mut coming = on_the_way(state);
+        for range in state.ranges() {
+            for (number, shade) in &range.shades {
+                let bearing = state.index().numbered(&number.key());
+                if bearing.iter().any(|(of, _)| *of == range.id) {
+                    continue;
+                }
+                let colour = ColourRef::new(range.id, number.clone());
+                let gap = gaps.of(&colour, shade.family, shade.colour);
+                if coming.remove(&colour).is_some() {
+                    certain[gap] += 1;
+                } else {
+                    possible[gap] += 1.0;
+                }
+            }
+        }
+        // What a key names and no list has.
+        for (colour, looks) in &coming {
+            certain[gaps.of(colour, None, *looks)] += 1;
+        }
+        Self { certain, possible }
+    }
+}
+
+/// The cards in the wanted order, and where a colour that none of them bears would come.
 ///
 /// A shade is of the family that its range says, else of the everyday family of its colour where the
 /// stash has one of that name, else it comes last, like a card without a family. Where the order is
 /// by lightness, its colour puts it among the cards of its family.
-/// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
-/// colour and no family.
-fn unowned(state: &State, order: &Order, cards: &[&CardState]) -> Vec<f64> {
-    let ranks = FamilyRanks::new(state, order);
-    let card_rank = |kept: &CardState| match ranks.matter() {
-        true => ranks.of(state.family_of(kept)),
-        false => 0,
-    };
-    let keys: Vec<(usize, Depth, RangeId, &Number)> = cards
-        .iter()
-        .map(|kept| {
+struct Gaps<'a> {
+    order: &'a Order,
+    ranks: FamilyRanks,
+    /// What the order looks at, of each card.
+    keys: Vec<(usize, Depth, RangeId, &'a Number)>,
+    /// The families by their names.
+    named: HashMap<String, FamilyId>,
+}
+
+impl<'a> Gaps<'a> {
+    fn new(state: &State, order: &'a Order, cards: &[&'a CardState]) -> Self {
+        let ranks = FamilyRanks::new(state, order);
+        let card_rank = |kept: &CardState| match ranks.matter() {
+            true => ranks.of(state.family_of(kept)),
+            false => 0,
+        };
+        let keys = cards.iter().map(|kept| {
             let card = &kept.card;
             let depth = order.depth(card.colour);
             (card_rank(kept), depth, card.range, &card.number)
-        })
-        .collect();
-    let named: HashMap<String, FamilyId> = state
-        .families()
-        .iter()
-        .map(|family| (fold(family.name.as_str()), family.id))
-        .collect();
-    let everyday = |shade: &Shade| named.get(family_of(shade.colour?).name()).copied();
-    let mut before = vec![0.0; cards.len() + 1];
-    for range in state.ranges() {
-        for (number, shade) in &range.shades {
-            let bearing = state.index().numbered(&number.key());
-            if bearing.iter().any(|(of, _)| *of == range.id) {
-                continue;
-            }
-            let rank = if ranks.matter() {
-                ranks.of(shade.family.or_else(|| everyday(shade)))
-            } else {
-                0
-            };
-            let key = (rank, order.depth(shade.colour), range.id, number);
-            before[keys.partition_point(|card| *card < key)] += 1.0;
+        });
+        let keys = keys.collect();
+        let families = state.families().iter();
+        let named = families.map(|family| (fold(family.name.as_str()), family.id));
+        Self {
+            order,
+            keys,
+            named: named.collect(),
+            ranks,
         }
     }
-    before
+
+    /// The rank of the card that a colour comes before.
+    fn of(&self, colour: &ColourRef, family: Option<FamilyId>, looks: Option<Srgb>) -> usize {
+        let everyday = || self.named.get(family_of(looks?).name()).copied();
+        let rank = if self.ranks.matter() {
+            self.ranks.of(family.or_else(everyday))
+        } else {
+            0
+        };
+        let depth = self.order.depth(looks);
+        let key = (rank, depth, colour.range, &colour.number);
+        self.keys.partition_point(|card| *card < key)
+    }
 }
 
 #[cfg(test)]

@@ -6,12 +6,14 @@ use super::*;
 use crate::model::card::Effort;
 use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
+use crate::model::range::Shade;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::import::RangeRow;
 use crate::stash::command::rehang::{RehangPlan, Rows, order_named, plans, plans_for};
 use crate::stash::command::{hold, import};
 use crate::stash::event::Event;
 use crate::stash::testing;
+use crate::stash::testing::projects::give_key;
 use crate::stash::testing::{
     Shown as _, add_cards, apply, follow, id, least_effort, place, read, rows, wall,
 };
@@ -489,6 +491,42 @@ fn by_importing(state: &State, order: &Order) -> Vec<f64> {
     before
 }
 
+/// The shades before each card, none of which is on the way.
+fn possible(state: &State, order: &Order, cards: &[&CardState]) -> Vec<f64> {
+    let unowned = Unowned::new(state, order, cards);
+    assert!(unowned.certain.iter().all(|&colours| colours == 0));
+    unowned.possible
+}
+
+#[test]
+fn a_colour_that_a_project_needs_gets_its_place_before_any_other() {
+    let mut state = wall(1, 4, 1);
+    let list = ["1", "2", "3", "4", "5", "10", "20", "30"].map(|number| shade(number, None, None));
+    let taken = import::range(&state, &list, Vec::new(), "Cove").unwrap();
+    apply(&mut state, &taken.event.unwrap());
+    add_cards(&mut state, &["10", "20", "30"]);
+    let first = |state: &State| plans(state).unwrap().swap_remove(1);
+    // Five colours may come before the first card, and none is on the way.
+    let plan = first(&state);
+    assert_eq!(homes(&state, &plan), ["10@A02", "20@A03", "30@A04"]);
+    assert_eq!((plan.on_the_way, plan.on_the_way_without_place), (0, 0));
+    // No list knows of 25.
+    give_key(&mut state, "Fox", &[("10", 5), ("25", 5)]);
+    let plan = first(&state);
+    assert_eq!(homes(&state, &plan), ["10@A01", "20@A02", "30@A04"]);
+    assert_eq!((plan.on_the_way, plan.on_the_way_without_place), (1, 0));
+    assert_eq!(plan.to_come, 1.0);
+    // Between two cards that stay side by side it finds no place, whatever is free elsewhere.
+    follow(&mut state, &plan);
+    let event = hold::hold(&state, &[id(&state, "20"), id(&state, "30")]).unwrap();
+    let mut held = state.clone();
+    apply(&mut held, &event);
+    assert_eq!(first(&held).on_the_way_without_place, 0);
+    add_cards(&mut held, &["27"]);
+    let plan = first(&held);
+    assert_eq!((plan.on_the_way, plan.on_the_way_without_place), (1, 1));
+}
+
 #[test]
 fn shades_fall_between_the_cards_by_family_or_by_number() {
     let list = [("1", 0), ("2", 1), ("5", 1), ("7", 0), ("9", 0)];
@@ -497,7 +535,7 @@ fn shades_fall_between_the_cards_by_family_or_by_number() {
         &[("Cove", list.to_vec())],
         &["5".to_owned(), "7".to_owned()],
     );
-    let count = |order: Order| unowned(&state, &order, &state.in_order(&order, state.cards()));
+    let count = |order: Order| possible(&state, &order, &state.in_order(&order, state.cards()));
     // Blues 1 (7) 9, then reds 2 (5).
     assert_eq!(count(Order::Family), [1.0, 2.0, 0.0]);
     // 1 2 (5) (7) 9.
@@ -524,14 +562,14 @@ fn by_lightness_a_shade_falls_where_its_colour_puts_it() {
     );
     let cards = state.in_order(&Order::Lightness, state.cards());
     // White 2 (8), then the red and black 1 (9), then what has no colour.
-    assert_eq!(unowned(&state, &Order::Lightness, &cards), [1.0, 2.0, 1.0]);
+    assert_eq!(possible(&state, &Order::Lightness, &cards), [1.0, 2.0, 1.0]);
 }
 
 #[test]
 fn a_list_of_what_is_owned_leaves_no_shade_over() {
     let state = stash(&[], &["Cove:5".to_owned(), "Cove:7".to_owned()]);
     let cards = state.in_wanted_order(state.cards());
-    assert_eq!(unowned(&state, &Order::Family, &cards), [0.0; 3]);
+    assert_eq!(possible(&state, &Order::Family, &cards), [0.0; 3]);
 }
 
 proptest! {
@@ -571,6 +609,6 @@ proptest! {
         };
         prop_assume!(by_number || state.ranges().all(|range| range.shades.values().all(known)));
         let cards = state.in_order(&order, state.cards());
-        prop_assert_eq!(unowned(&state, &order, &cards), by_importing(&state, &order));
+        prop_assert_eq!(possible(&state, &order, &cards), by_importing(&state, &order));
     }
 }
