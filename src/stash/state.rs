@@ -12,7 +12,7 @@ use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
 use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, PurchaseId, RangeId, RingId};
 use crate::model::range::Range;
-use crate::model::ring::Ring;
+use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Strands, Thread};
 use crate::model::whereabouts::{Place, Underway, Whereabouts};
 
@@ -42,6 +42,12 @@ impl CardState {
     #[must_use]
     pub fn strands(&self) -> Strands {
         self.thread.strands()
+    }
+
+    /// The colour it is of.
+    #[must_use]
+    pub fn colour_ref(&self) -> ColourRef {
+        ColourRef::new(self.card.range, self.card.number.clone())
     }
 
     /// Uncut skeins beside it, of all lots.

@@ -26,4 +26,5 @@ pub mod rings;
 pub mod roll_call;
 pub mod start;
 pub mod take;
+pub mod want;
 pub mod welcome;

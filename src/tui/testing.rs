@@ -272,6 +272,7 @@ impl TestApp {
                 '\t' => Key::plain(Code::Tab),
                 '\u{8}' => Key::plain(Code::Backspace),
                 '\u{1b}' => Key::plain(Code::Esc),
+                '\u{c}' => Key::ctrl('l'),
                 '\u{13}' => Key::ctrl('s'),
                 c => Key::char(c),
             }));

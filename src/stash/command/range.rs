@@ -180,9 +180,16 @@ pub fn mark(state: &State, names: &[String], mark: Mark, set: bool) -> Result<Ev
 /// Puts colours on the want list, so many skeins of each; with 0 takes them off it.
 ///
 /// # Errors
-/// When no colour is named, one is not known, none of them changes, or one to be taken off is not on it.
+/// When no colour is named, one is not known, or as [`want_colours`] has it.
 pub fn want(state: &State, names: &[String], skeins: u32) -> Result<Event, Refusal> {
-    let colours = colours_named(state, names)?;
+    want_colours(state, &colours_named(state, names)?, skeins)
+}
+
+/// As [`want`], for colours that are known.
+///
+/// # Errors
+/// When none of them changes, or one to be taken off is not on the list.
+pub fn want_colours(state: &State, colours: &[ColourRef], skeins: u32) -> Result<Event, Refusal> {
     let off = |colour: &&ColourRef| skeins == 0 && state.wanted(colour) == 0;
     let missing: Vec<&ColourRef> = colours.iter().filter(off).collect();
     if !missing.is_empty() {

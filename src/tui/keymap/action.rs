@@ -110,6 +110,8 @@ pub enum Action {
     NewProject,
     /// Show what is to be bought.
     Buy,
+    /// Put a colour on the want list, or take it off.
+    Want,
     /// Write in the line or on the card under the cursor.
     Edit,
     /// Write a new line.

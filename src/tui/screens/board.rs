@@ -22,6 +22,7 @@ use crate::tui::screens::rehang;
 use crate::tui::screens::rings::Rings;
 use crate::tui::screens::roll_call::RollCall;
 use crate::tui::screens::take::Take;
+use crate::tui::screens::want::{Want, colours_of};
 use crate::tui::screens::welcome::Welcome;
 use crate::tui::told::told;
 
@@ -43,6 +44,10 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Cancel => app.chosen.clear(),
         Action::Take => {
             let form = Take::form(app, state);
+            open_for_cards(app, form);
+        }
+        Action::Want => {
+            let form = Want::form(state, colours_of(state, &app.selected(state)));
             open_for_cards(app, form);
         }
         Action::Hang => hang_elsewhere(app, stash),

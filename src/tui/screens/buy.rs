@@ -15,17 +15,19 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::{self, Skeins};
 use crate::stash::command::rehang::to_hang;
 use crate::stash::event::Act;
-use crate::stash::projects::buy_list::{Purchase, buy_list};
+use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::check;
 use crate::stash::state::{CardState, State};
+use crate::text::print::buy_row;
 use crate::text::{self, list};
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screens::rehang;
+use crate::tui::screens::want::Want;
 use crate::tui::widgets::list::{in_view, stepped};
 use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{fit, pad};
+use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The most skeins of one colour that the list counts up to.
 const MOST_SKEINS: u32 = 99;
@@ -35,6 +37,8 @@ const MOST_SKEINS: u32 = 99;
 pub struct Buy {
     /// For which projects, each once.
     rings: Vec<RingId>,
+    /// Whether it is for the want list too.
+    wants: bool,
     /// Which line is chosen.
     at: usize,
     /// Skeins that the buyer says instead of what was worked out; 0 leaves the colour out.
@@ -62,16 +66,24 @@ impl Buy {
     pub const fn of(rings: Vec<RingId>) -> Self {
         Self {
             rings,
+            wants: false,
             at: 0,
             said: BTreeMap::new(),
             replaced: Vec::new(),
         }
     }
 
-    /// Opens the list for projects, or says that nothing need be bought; whether it is open.
-    pub fn open(context: &mut Context<'_>, rings: Vec<RingId>) -> bool {
-        let state = context.stash.state;
-        let buy = Self::of(rings);
+    /// The list for projects and the want list.
+    #[must_use]
+    pub const fn and_wants(rings: Vec<RingId>) -> Self {
+        let mut buy = Self::of(rings);
+        buy.wants = true;
+        buy
+    }
+
+    /// Opens the list, or says that nothing need be bought; whether it is open.
+    pub fn open(self, context: &mut Context<'_>) -> bool {
+        let (state, buy) = (context.stash.state, self);
         if !buy.list(state).is_empty() {
             context.open(buy);
             return true;
@@ -88,12 +100,30 @@ impl Buy {
         false
     }
 
+    /// The line that is chosen is wanted otherwise: its skeins are counted anew, and where no line is left, nor is the
+    /// list.
+    fn wanted_otherwise(&mut self, context: &mut Context<'_>) {
+        let state = context.stash.state;
+        self.wants |= state.want_list().next().is_some();
+        if let Some(line) = self.list(state).get(self.at) {
+            self.said.remove(&key(line));
+        }
+        let count = self.list(state).len();
+        self.at = self.at.min(count.saturating_sub(1));
+        if count == 0 {
+            context.close();
+        }
+    }
+
     /// The list as it is worked out now, with what the buyer says.
     #[must_use]
     pub fn list(&self, state: &State) -> Vec<Purchase> {
         let rings = self.rings.iter().filter_map(|&ring| state.ring(ring));
         let rings: Vec<&Ring> = rings.collect();
         let mut list = buy_list(state, &check(state, &rings));
+        if self.wants {
+            add_wanted(state, &mut list);
+        }
         for purchase in &mut list {
             if let Some(&skeins) = self.said.get(&key(purchase)) {
                 purchase.skeins = skeins;
@@ -121,6 +151,11 @@ impl Screen for Buy {
                 };
                 self.said.insert(key(line), skeins);
             }
+            (Action::Want, Some(line)) => {
+                if let Some(form) = Want::form(state, vec![line.of()]) {
+                    context.open(form);
+                }
+            }
             (Action::Accept, _) => {
                 let bought = list.iter().filter(|line| line.skeins > 0);
                 let skeins: Vec<Skeins> = bought.map(Skeins::of).collect();
@@ -134,10 +169,13 @@ impl Screen for Buy {
 
     /// What was bought is to be hung.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        let state = context.stash.state;
+        if let Act::Want { .. } = act {
+            return self.wanted_otherwise(context);
+        }
         if !matches!(act, Act::Bought { .. }) {
             return;
         }
-        let state = context.stash.state;
         context.close();
         let replaced = self.replaced.iter().filter_map(|&card| state.card(card));
         let replaced: Vec<String> = replaced
@@ -154,10 +192,11 @@ impl Screen for Buy {
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         let state = stash.state;
         let purchases = self.list(state);
-        let projects = list(self.rings.iter().filter_map(|&ring| {
+        let projects = self.rings.iter().filter_map(|&ring| {
             let ring = state.ring(ring)?;
             Some(ring.project.to_string())
-        }));
+        });
+        let projects = list(projects.chain(self.wants.then(|| "the want list".to_owned())));
         let skeins = purchases.iter().map(|line| line.skeins);
         let skeins = skeins.fold(0, u32::saturating_add);
         let counter = format!(
@@ -186,18 +225,35 @@ impl Screen for Buy {
             ]),
             Line::default(),
         ];
-        let room = height.saturating_sub(lines.len()).max(1);
+        let chosen = purchases.get(self.at);
+        let about = chosen.map_or_else(Vec::new, |line| about(app, state, line, width));
+        let room = height.saturating_sub(lines.len() + about.len()).max(1);
         for at in in_view(self.at, purchases.len(), room) {
             if let Some(purchase) = purchases.get(at) {
                 lines.push(row(app, state, purchase, at == self.at, width));
             }
         }
+        lines.extend(about);
         frame.render_widget(Paragraph::new(lines), inside);
     }
 }
 
+/// All that is known of the line that is chosen, below the list.
+fn about(app: &App, state: &State, purchase: &Purchase, width: usize) -> Vec<Line<'static>> {
+    let text = format!(
+        "{colour} {name}: {why}",
+        colour = text::thread::colour(state, &purchase.of()),
+        name = purchase.name,
+        why = buy_row(state, purchase).why
+    );
+    let mut lines = vec![Line::default()];
+    lines.extend(paragraph(&text, width, app.theme.muted()));
+    lines
+}
+
 /// What a skein is for, project by project.
 fn reasons(state: &State, purchase: &Purchase) -> String {
+    let wanted = (purchase.wanted > 0).then(|| "on the want list".to_owned());
     let whys = purchase.why.iter().map(|why| {
         let project = state
             .ring(why.ring)
@@ -210,7 +266,7 @@ fn reasons(state: &State, purchase: &Purchase) -> String {
             None => format!("{project} needs it"),
         }
     });
-    list(whys)
+    list(whys.chain(wanted))
 }
 
 fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize) -> Line<'static> {

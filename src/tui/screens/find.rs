@@ -12,6 +12,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
+use crate::model::ring::ColourRef;
 use crate::stash::find::{Detail, Found, Match, NotOwned, matched};
 use crate::stash::state::{CardState, State};
 use crate::text;
@@ -21,6 +22,7 @@ use crate::tui::app::{App, Stash, Viewport};
 use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
+use crate::tui::screens::want::{Want, colours_of};
 use crate::tui::wall::panel;
 use crate::tui::widgets::list::{List, counter, is_low, stepped, with_about};
 use crate::tui::widgets::pane::{self, Pane};
@@ -157,6 +159,24 @@ impl Find {
         self.search(app, state);
     }
 
+    /// The colour that is chosen, owned or not.
+    fn colour(&self, state: &State) -> Option<ColourRef> {
+        let entry = self.entries.get(self.at)?;
+        if let Entry::NotOwned(of) = entry {
+            return Some(ColourRef::new(of.range, of.number.clone()));
+        }
+        colours_of(state, &[entry.card()?]).pop()
+    }
+
+    /// Asks how many skeins of the colour that is chosen are wanted.
+    fn want(&self, context: &mut Context<'_>) {
+        let state = context.stash.state;
+        match Want::form(state, self.colour(state).into_iter().collect()) {
+            Some(form) => context.open(form),
+            None => context.app.complain("Find a colour first"),
+        }
+    }
+
     /// Goes to what is chosen and says where it is.
     fn accept(&self, context: &mut Context<'_>) {
         let state = context.stash.state;
@@ -224,8 +244,11 @@ impl Find {
                 let needed = !of.needed_by.is_empty();
                 let style = if needed { theme.wrong() } else { theme.faint() };
                 let projects = text::list(projects(state, of));
+                let colour = ColourRef::new(of.range, of.number.clone());
                 let words = if needed {
                     format!("for {projects}")
+                } else if state.wanted(&colour) > 0 {
+                    "wanted".to_owned()
                 } else {
                     "not owned".to_owned()
                 };
@@ -368,6 +391,10 @@ impl Screen for Find {
         }
     }
 
+    fn can(&self, _: &App, stash: Stash<'_>, action: Action) -> bool {
+        action != Action::Want || self.colour(stash.state).is_some()
+    }
+
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
         match action {
             Action::Up | Action::Down | Action::PageUp | Action::PageDown => {
@@ -375,6 +402,7 @@ impl Screen for Find {
                 self.follow(context.app, context.stash.state);
             }
             Action::Select => self.select(context),
+            Action::Want => self.want(context),
             Action::Accept => self.accept(context),
             Action::Cancel => {
                 context.app.eye = self.back.clone();

@@ -12,6 +12,7 @@ use self::fetch::Fetching;
 use self::forms::{Fabric, ImportKey, KeyEntry, Progress, Split, Use};
 use super::buy::Buy;
 use super::rings::put_away;
+use super::want::Want;
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, Ring};
@@ -96,7 +97,7 @@ impl ProjectPage {
             Action::Take => Fetching::begin(context, *self),
             Action::PutAway => put_away(context, ring),
             Action::Buy => {
-                Buy::open(context, vec![ring.id]);
+                Buy::of(vec![ring.id]).open(context);
             }
             Action::Import => context.open(ImportKey::form(state, ring)),
             Action::Fabric => context.open(Fabric::form(ring)),
@@ -121,6 +122,16 @@ impl ProjectPage {
             }
             Action::Edit | Action::Accept => {
                 context.open(KeyEntry::form(state, ring, Some(self.at)));
+            }
+            Action::Want => {
+                let threads = line.threads().iter();
+                let colours = threads.map(|thread| thread.stitched().clone());
+                match Want::form(state, colours.collect()) {
+                    Some(form) => context.open(form),
+                    None => context
+                        .app
+                        .complain("A notion has no place on the want list"),
+                }
             }
             Action::Strike => change(context, key::strike(ring, self.at)),
             Action::ShiftUp | Action::ShiftDown => {

@@ -66,19 +66,27 @@ impl Rings {
     }
 }
 
-/// Shows what is to be bought for the projects that were chosen, or else for all in use.
+/// Shows what is to be bought for the projects that were chosen, or else for all in use and the want list.
 fn buy(context: &mut Context<'_>) {
     let state = context.stash.state;
     if !context.app.chosen_rings.is_empty() {
         let chosen = context.app.chosen_rings.iter().copied().collect();
-        Buy::open(context, chosen);
+        Buy::of(chosen).open(context);
         return;
     }
+    let wants = state.want_list().next().is_some();
     let hanging = hanging_with_key(state).next();
     match (rings_in_use(state), hanging) {
+        (Err(_), _) if wants => {
+            Buy::and_wants(Vec::new()).open(context);
+        }
         (Ok(rings), hanging) => {
             let rings = rings.iter().map(|ring| ring.id).collect();
-            let there = Buy::open(context, rings);
+            let buy = match wants {
+                true => Buy::and_wants(rings),
+                false => Buy::of(rings),
+            };
+            let there = buy.open(context);
             if let (true, Some(ring)) = (there, hanging) {
                 context.app.say(format!(
                     "'{project}' hangs on a hook and is left out. Space in the list of rings chooses it.",

@@ -250,6 +250,14 @@ fn facts(
             Span::raw(fit(&format!("{}{much}", ring.project), room)),
         ]));
     }
+    let wants = wants(state, kept);
+    if !wants.is_empty() {
+        let first = app.derived.wanted(kept.card.id).is_empty();
+        lines.push(Line::from(vec![
+            label(if first { "wanted" } else { "" }),
+            Span::raw(fit(&wants, room)),
+        ]));
+    }
     if let Some(text) = neighbours(state, hook) {
         lines.push(Line::from(vec![
             label("between"),
@@ -343,6 +351,14 @@ fn neighbours(state: &State, hook: HookRef) -> Option<String> {
         (None, Some(after)) => format!("the start and {after}"),
         (None, None) => return None,
     })
+}
+
+/// How much of the colour of a card is on the want list; empty where it isn't.
+fn wants(state: &State, kept: &CardState) -> String {
+    match state.wanted(&kept.colour_ref()) {
+        0 => String::new(),
+        n => format!("{} on the want list", text::thread::skeins(n)),
+    }
 }
 
 fn held(state: &State, kept: &CardState) -> String {
@@ -630,6 +646,7 @@ pub(in crate::tui) fn about(
     if kept.skeins() > 0 {
         say("uncut", &text::thread::skeins(kept.skeins()));
     }
+    say("wanted", &wants(state, kept));
     say("lot", &kept.thread.lot_names());
     say("note", kept.card.note.as_str());
     lines
