@@ -23,7 +23,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 21] = [
+const FORMS: [Way; 22] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
     way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
@@ -83,6 +83,7 @@ const FORMS: [Way; 21] = [
     ),
     way("Elsewhere", "a", &["with a friend"]),
     way("Want", "$", &["2"]),
+    way("Marks", "V", &["variegated"]),
     way("Remove", "D", &["moths"]),
 ];
 

@@ -17,6 +17,7 @@ pub mod import;
 pub mod import_list;
 pub mod keyboard;
 pub mod leave;
+pub mod marks;
 pub mod palette;
 pub mod print;
 pub mod project;

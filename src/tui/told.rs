@@ -1,7 +1,10 @@
 //! What a change is told as once it is on disk.
 
+use std::collections::BTreeSet;
+
+use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
-use crate::stash::event::Act;
+use crate::stash::event::{Act, Change};
 use crate::stash::history::UndoEntry;
 use crate::stash::state::State;
 use crate::text;
@@ -49,8 +52,43 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
                 _ => what,
             }
         }
-        act => text::history::act(state, act),
+        act => {
+            let what = std::iter::once(text::history::act(state, act));
+            what.chain(scarce(stash, act))
+                .collect::<Vec<_>>()
+                .join(". ")
+        }
     }
+}
+
+/// Which of the colours whose thread an act changed are no longer made, and how much uncut thread is the last:
+/// `3: discontinued, this is the last uncut skein`. Nothing for an act that is about more than a few cards.
+pub fn scarce(stash: Stash<'_>, act: &Act) -> Vec<String> {
+    let is_of_thread = matches!(
+        act,
+        Act::Use { .. }
+            | Act::Cut { .. }
+            | Act::Count { .. }
+            | Act::Split { .. }
+            | Act::Rejoin { .. }
+    );
+    let last = stash.history.last_done().filter(|_| is_of_thread);
+    let changes = last.into_iter().flat_map(|past| &past.event.changes);
+    let cards: BTreeSet<CardId> = changes
+        .filter_map(|change| match change {
+            Change::Thread { card, .. } => Some(*card),
+            _ => None,
+        })
+        .collect();
+    let cards = cards.into_iter().filter_map(|card| stash.state.card(card));
+    let told = cards.filter_map(|kept| {
+        let words = text::thread::scarcity(stash.state, &kept.colour_ref())?;
+        Some(format!(
+            "{card}: {words}",
+            card = stash.state.card_name(kept)
+        ))
+    });
+    told.collect()
 }
 
 /// What the hands have to do after an event was taken back or done again, so that the wall is as the

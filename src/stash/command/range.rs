@@ -159,9 +159,22 @@ pub(super) fn no_longer_wanted(state: &State, colour: &ColourRef, skeins: u32) -
 /// # Errors
 /// When no colour is named, one is not known, or all are so already.
 pub fn mark(state: &State, names: &[String], mark: Mark, set: bool) -> Result<Event, Refusal> {
+    mark_colours(state, &colours_named(state, names)?, mark, set)
+}
+
+/// As [`mark`], for colours that are known.
+///
+/// # Errors
+/// When all are so already.
+pub fn mark_colours(
+    state: &State,
+    colours: &[ColourRef],
+    mark: Mark,
+    set: bool,
+) -> Result<Event, Refusal> {
     let mut changes: Vec<Change> = Vec::new();
-    for colour in colours_named(state, names)? {
-        changes.extend(shade_change(state, &colour, |shade| match mark {
+    for colour in colours {
+        changes.extend(shade_change(state, colour, |shade| match mark {
             Mark::Variegated => shade.variegated = set,
             Mark::Discontinued => shade.discontinued = set,
         }));

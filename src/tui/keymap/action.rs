@@ -112,6 +112,8 @@ pub enum Action {
     Buy,
     /// Put a colour on the want list, or take it off.
     Want,
+    /// Mark a colour as variegated or discontinued, or take the mark away.
+    Mark,
     /// Write in the line or on the card under the cursor.
     Edit,
     /// Write a new line.

@@ -64,6 +64,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('n')], Action::NewCard, "new card", "write a new card by hand"),
     bind(Scope::Board, &[k('c')], Action::Edit, "", "change the card: its name, colour, amount, family, note"),
     bind(Scope::Board, &[k('$')], Action::Want, "", "put the colour on the want list, or take it off"),
+    bind(Scope::Board, &[k('V')], Action::Mark, "", "mark the colour as variegated or discontinued"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "mark the card as missing, or as found"),
     bind(Scope::Board, &[k('a')], Action::Elsewhere, "", "lend the card, or keep it elsewhere"),
     bind(Scope::Board, &[k('D')], Action::Remove, "", "take the card out of the stash: given away, thrown out"),
@@ -157,6 +158,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Project, &[k('>'), k('J')], Action::ShiftDown, "", "move the line down"),
     bind(Scope::Project, &[Key::plain(Code::Delete), k('X')], Action::Strike, "", "strike the line out of the key"),
     bind(Scope::Project, &[k('$')], Action::Want, "", "put the colour on the want list, or take it off"),
+    bind(Scope::Project, &[k('V')], Action::Mark, "", "mark the colour as variegated or discontinued"),
     bind(Scope::Project, &[k('s')], Action::Share, "", "share with all projects in use, or look at it alone"),
     bind(Scope::Project, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the rings"),
 
@@ -175,6 +177,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Buy, &[k('+'), k('='), RIGHT], Action::More, "more", "a skein more"),
     bind(Scope::Buy, &[k('-'), LEFT], Action::Less, "fewer", "a skein less; none leaves the colour out"),
     bind(Scope::Buy, &[k('$')], Action::Want, "want list", "put the colour on the want list, or take it off"),
+    bind(Scope::Buy, &[k('V')], Action::Mark, "", "mark the colour as variegated or discontinued"),
     bind(Scope::Buy, &[ESC, k('q'), k('b'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
     bind(Scope::PutAway, &[ENTER, k(' '), PAGE_DOWN], Action::Accept, "hung", "the card hangs on its hook again"),

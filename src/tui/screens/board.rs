@@ -17,6 +17,7 @@ use crate::tui::screens::find::Find;
 use crate::tui::screens::hang::{self, Hang};
 use crate::tui::screens::import_list::ImportList;
 use crate::tui::screens::leave::{Block, Elsewhere, Remove};
+use crate::tui::screens::marks::Marks;
 use crate::tui::screens::print::{Print, What};
 use crate::tui::screens::rehang;
 use crate::tui::screens::rings::Rings;
@@ -48,6 +49,10 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         }
         Action::Want => {
             let form = Want::form(state, colours_of(state, &app.selected(state)));
+            open_for_cards(app, form);
+        }
+        Action::Mark => {
+            let form = Marks::form(state, colours_of(state, &app.selected(state)));
             open_for_cards(app, form);
         }
         Action::Hang => hang_elsewhere(app, stash),

@@ -23,6 +23,7 @@ use crate::text::{self, list};
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
+use crate::tui::screens::marks::Marks;
 use crate::tui::screens::rehang;
 use crate::tui::screens::want::Want;
 use crate::tui::widgets::list::{in_view, stepped};
@@ -153,6 +154,11 @@ impl Screen for Buy {
             }
             (Action::Want, Some(line)) => {
                 if let Some(form) = Want::form(state, vec![line.of()]) {
+                    context.open(form);
+                }
+            }
+            (Action::Mark, Some(line)) => {
+                if let Some(form) = Marks::form(state, vec![line.of()]) {
                     context.open(form);
                 }
             }

@@ -11,11 +11,12 @@ use ratatui::text::Line;
 use self::fetch::Fetching;
 use self::forms::{Fabric, ImportKey, KeyEntry, Progress, Split, Use};
 use super::buy::Buy;
+use super::marks::Marks;
 use super::rings::put_away;
 use super::want::Want;
 use crate::model::ids::{CardId, RingId};
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyLine, Ring};
+use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::Strands;
 use crate::stash::command::{key, ring, thread};
 use crate::stash::event::{Act, Event};
@@ -27,7 +28,7 @@ use crate::text;
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
-use crate::tui::told::told;
+use crate::tui::told::{scarce, told};
 use crate::tui::widgets::list::stepped;
 
 /// The page of a project.
@@ -123,16 +124,7 @@ impl ProjectPage {
             Action::Edit | Action::Accept => {
                 context.open(KeyEntry::form(state, ring, Some(self.at)));
             }
-            Action::Want => {
-                let threads = line.threads().iter();
-                let colours = threads.map(|thread| thread.stitched().clone());
-                match Want::form(state, colours.collect()) {
-                    Some(form) => context.open(form),
-                    None => context
-                        .app
-                        .complain("A notion has no place on the want list"),
-                }
-            }
+            Action::Want | Action::Mark => want_or_mark(context, line, action),
             Action::Strike => change(context, key::strike(ring, self.at)),
             Action::ShiftUp | Action::ShiftDown => {
                 let to = match action {
@@ -189,6 +181,20 @@ fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a Card
     let there = |kept: &&CardState| kept.place.at.ring() == Some(ring.id);
     let mut threads = line.threads().iter();
     threads.find_map(|thread| state.cards_of(thread.stitched()).filter(there).last())
+}
+
+/// Asks how many skeins of the colours of a line are wanted, or how they are marked.
+fn want_or_mark(context: &mut Context<'_>, line: &KeyLine, action: Action) {
+    let state = context.stash.state;
+    let threads = line.threads().iter();
+    let colours: Vec<ColourRef> = threads.map(|thread| thread.stitched().clone()).collect();
+    if colours.is_empty() {
+        return context.app.complain("A notion is no thread");
+    }
+    match action {
+        Action::Want => Want::form(state, colours).map(|form| context.open(form)),
+        _ => Marks::form(state, colours).map(|form| context.open(form)),
+    };
 }
 
 fn not_on_ring(app: &mut App, line: &KeyLine) {
@@ -280,7 +286,9 @@ impl Screen for ProjectPage {
         if let Act::Use { card, .. } = act
             && let Some(low) = low_of(state, ring, *card)
         {
-            context.app.complain(text::thread::low(state, &low));
+            let low = std::iter::once(text::thread::low(state, &low));
+            let warnings: Vec<String> = low.chain(scarce(context.stash, act)).collect();
+            context.app.complain(warnings.join(". "));
         }
         if context.app.notice.is_none() {
             let words = told(context.stash, act);

@@ -131,7 +131,7 @@ mod tests {
         let mut desk = TestApp::sample(Depth::None).after("$\n");
         assert_eq!(wanted(&desk), [("10".to_owned(), 1)]);
         assert_eq!(said(&desk), "Sandbank 10 dune: 1 skein on the want list");
-        assert!(drawn(&desk).contains("1 skein on the want list"));
+        assert!(drawn(&desk).contains("wanted    want list: 1 skein"));
         desk.keys("$3\n");
         assert_eq!(wanted(&desk), [("10".to_owned(), 3)]);
         desk.keys("$\n");

@@ -136,6 +136,8 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("form-discard", From::Sample, "D"),
     ("form-want", From::Sample, "$"),
     ("form-want-no-longer", From::Sample, "$2\n$"),
+    ("form-marks", From::Sample, "V"),
+    ("board-marked", From::Sample, "V\nVvar\n$\n"),
     ("form-new-project", From::Sample, "rn"),
     ("form-bring-key", From::Sample, "rnWren\n\u{13}i"),
     ("form-key-line", From::Robin, "e"),

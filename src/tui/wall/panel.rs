@@ -236,6 +236,14 @@ fn facts(
         place_line(app, state, kept, width),
         left_line(app, state, kept, width),
     ];
+    let marks = marks(state, kept);
+    if !marks.is_empty() {
+        let style = match state.is_discontinued(&kept.colour_ref()) {
+            true => theme.wrong(),
+            false => theme.away(),
+        };
+        lines.extend(paragraph(&text::capital(&marks), width, style));
+    }
     let label = |text: &str| Span::styled(pad(text, LABEL), muted);
     let room = width.saturating_sub(LABEL);
     for (at, wanted) in app.derived.wanted(kept.card.id).iter().enumerate() {
@@ -357,8 +365,17 @@ fn neighbours(state: &State, hook: HookRef) -> Option<String> {
 fn wants(state: &State, kept: &CardState) -> String {
     match state.wanted(&kept.colour_ref()) {
         0 => String::new(),
-        n => format!("{} on the want list", text::thread::skeins(n)),
+        n => format!("want list: {}", text::thread::skeins(n)),
     }
+}
+
+/// How the colour of a card is marked: `variegated; discontinued, this is the last uncut skein`.
+fn marks(state: &State, kept: &CardState) -> String {
+    let variegated = state.is_variegated(&kept.card);
+    let variegated = variegated.then(|| "variegated".to_owned());
+    let scarce = text::thread::scarcity(state, &kept.colour_ref());
+    let marks: Vec<String> = variegated.into_iter().chain(scarce).collect();
+    marks.join("; ")
 }
 
 fn held(state: &State, kept: &CardState) -> String {
@@ -647,6 +664,7 @@ pub(in crate::tui) fn about(
         say("uncut", &text::thread::skeins(kept.skeins()));
     }
     say("wanted", &wants(state, kept));
+    say("marks", &marks(state, kept));
     say("lot", &kept.thread.lot_names());
     say("note", kept.card.note.as_str());
     lines

@@ -539,6 +539,12 @@ fn thread_details(
     );
     let mut lines: Vec<Line<'_>> = paragraph(&first, width, Style::new());
     lines.truncate(6);
+    let variegated = state.colour_is_variegated(thread.stitched());
+    let variegated = variegated.then(|| "variegated".to_owned());
+    let scarce = text::thread::scarcity(state, thread.stitched());
+    for note in variegated.into_iter().chain(scarce) {
+        lines.extend(paragraph(&note, width, app.theme.away()));
+    }
     for found in of.substitutes.iter().take(2) {
         let text = text::thread::substitute(state, found);
         let mood = if found.is_far() {
