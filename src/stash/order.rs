@@ -262,18 +262,7 @@ fn by_number(state: &State, one: &CardState, other: &CardState) -> Ordering {
 }
 
 impl State {
-    /// The rings that are not closed, the longest hanging first, then as they were opened.
-    #[must_use]
-    pub fn open_rings(&self) -> Vec<&Ring> {
-        let mut rings: Vec<&Ring> = self.rings().filter(|ring| !ring.is_closed()).collect();
-        rings.sort_by_key(|ring| match ring.state {
-            RingState::Hanging { since, .. } => (0, since, ring.id),
-            _ => (1, ring.opened, ring.id),
-        });
-        rings
-    }
-
-    /// Every ring: the open ones, then the closed ones, the last closed first.
+    /// Every ring: the open ones in the order of their projects, then the closed ones, the last closed first.
     #[must_use]
     pub fn listed_rings(&self) -> Vec<&Ring> {
         let closed_at = |ring: &Ring| match ring.state {
@@ -282,7 +271,7 @@ impl State {
         };
         let mut closed: Vec<&Ring> = self.rings().filter(|ring| ring.is_closed()).collect();
         closed.sort_by_key(|ring| (Reverse(closed_at(ring)), ring.id));
-        let mut rings = self.open_rings();
+        let mut rings = self.rings_in_order();
         rings.append(&mut closed);
         rings
     }

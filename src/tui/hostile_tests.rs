@@ -23,7 +23,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 22] = [
+const FORMS: [Way; 23] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
     way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
@@ -32,7 +32,8 @@ const FORMS: [Way; 22] = [
         "n",
         &["123", "Sandbank", "heath", "#AABBCC", "8", ""],
     ),
-    way("HangUp", "rjh", &["C01"]),
+    way("Status", "re", &["waiting for linen"]),
+    way("HangUp", "rh", &["C01"]),
     way("Block", "jx", &["bracket"]),
     way("NewProject", "rn", &["Wren", "key.csv", "Sandbank"]),
     way("ImportKey", "rnWren\n\u{13}i", &["key.csv", "Sandbank"]),
@@ -72,7 +73,7 @@ const FORMS: [Way; 22] = [
         &["1", "0", "for a while"],
     ),
     way("Progress", "rnRobin\nkey.csv\n\n\n%", &["50", "all"]),
-    way("Use", "rj\nikey.csv\n\n\njn", &["1", "2"]),
+    way("Use", "r\nikey.csv\n\n\njn", &["1", "2"]),
     way("FamilyName", "Fn", &["lichens"]),
     way("FamilyName", "Fe", &["mosses"]),
     way("Print", "P", &["card", "", "A4", "labels.html"]),

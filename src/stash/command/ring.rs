@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::card::rejoin;
 use super::{at_home, count, kept, once, place};
-use crate::model::ids::CardId;
+use crate::model::ids::{CardId, RingId};
 use crate::model::label::Label;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::Whereabouts;
@@ -283,15 +283,31 @@ pub fn order(state: &State, projects: &[String]) -> Result<Event, Refusal> {
             first.push(ring);
         }
     }
-    let before: Vec<&Ring> = state.rings_in_order();
-    let others = before.iter().copied();
+    let others = state.rings_in_order().into_iter();
     let others = others.filter(|ring| first.iter().all(|other| other.id != ring.id));
     let after: Vec<&Ring> = first.iter().copied().chain(others).collect();
-    if after
-        .iter()
-        .map(|ring| ring.id)
-        .eq(before.iter().map(|ring| ring.id))
-    {
+    reordered(state, after)
+}
+
+/// Moves an open project up or down the order by so many steps, as far as there is room.
+///
+/// # Errors
+/// When it is closed, or at that end already.
+pub fn shift(state: &State, ring: &Ring, by: isize) -> Result<Event, Refusal> {
+    let mut after = state.rings_in_order();
+    let at = after.iter().position(|other| other.id == ring.id);
+    let at = at.ok_or_else(|| Refusal::RingClosed(ring.project.to_string()))?;
+    let to = at.saturating_add_signed(by).min(after.len() - 1);
+    let moved = after.remove(at);
+    after.insert(to, moved);
+    reordered(state, after)
+}
+
+/// The event by which the open projects come in an order.
+fn reordered(state: &State, after: Vec<&Ring>) -> Result<Event, Refusal> {
+    let before = state.rings_in_order();
+    let ids = |rings: &[&Ring]| -> Vec<RingId> { rings.iter().map(|ring| ring.id).collect() };
+    if ids(&after) == ids(&before) {
         return Err(Refusal::RingOrderSame);
     }
     let changes = (1..).zip(after).flat_map(|(place, ring)| {
@@ -695,5 +711,39 @@ mod tests {
             no(&state),
             "There is no ring for 'Kite'. The rings are: 'Robin'."
         );
+    }
+
+    #[test]
+    fn projects_move_one_by_one_and_no_further_than_the_ends() {
+        let mut state = stash();
+        for project in ["Robin", "Wren", "Heron"] {
+            let event = open(&state, project, at(1)).unwrap();
+            apply(&mut state, &event);
+        }
+        let moved = |state: &mut State, project: &str, by: isize| {
+            let event = shift(state, state.need_ring(project).unwrap(), by)?;
+            apply(state, &event);
+            let names = state.rings_in_order().into_iter();
+            let names: Vec<String> = names.map(|ring| ring.project.to_string()).collect();
+            Ok::<String, Refusal>(names.join(" "))
+        };
+        let moved = |state: &mut State, project, by| moved(state, project, by).ok();
+        assert_eq!(
+            moved(&mut state, "Heron", -1).as_deref(),
+            Some("Robin Heron Wren")
+        );
+        assert_eq!(
+            moved(&mut state, "Heron", -9).as_deref(),
+            Some("Heron Robin Wren")
+        );
+        assert_eq!(moved(&mut state, "Heron", -1), None);
+        assert_eq!(
+            moved(&mut state, "Robin", 1).as_deref(),
+            Some("Heron Wren Robin")
+        );
+        assert_eq!(moved(&mut state, "Robin", 1), None);
+        let event = close(&state, state.need_ring("Wren").unwrap(), at(2)).unwrap();
+        apply(&mut state, &event);
+        assert_eq!(moved(&mut state, "Wren", -1), None);
     }
 }

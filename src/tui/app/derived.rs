@@ -9,6 +9,7 @@ use crate::model::thread::Strands;
 use crate::stash::command::board::{NewBoard, measured};
 use crate::stash::command::rehang::to_hang;
 use crate::stash::order::Order;
+use crate::stash::projects::kit::check;
 use crate::stash::projects::low::low;
 use crate::stash::projects::needs::needs;
 use crate::stash::state::{CardState, State};
@@ -40,6 +41,8 @@ pub struct KitState {
     pub needed_cm: u64,
     /// Colours on its ring that run low.
     pub low: usize,
+    /// Colours of its key of which enough is on its ring, and colours in all; 0 of 0 without a key.
+    pub kitted: (usize, usize),
 }
 
 /// What follows from the stash.
@@ -52,17 +55,27 @@ pub struct Derived {
 }
 
 impl Derived {
-    /// Works it out. O(threads of the chart keys of open projects · log cards).
+    /// Works it out. O(threads of the chart keys of open projects², at worst).
     #[must_use]
     pub fn of(state: &State) -> Self {
         let mut derived = Self {
             first_wall: first_wall(state),
             ..Self::default()
         };
-        let open = |ring: &&_| !crate::model::ring::Ring::is_closed(ring);
-        for ring in state.rings().filter(open) {
+        let open = state.rings_in_order();
+        let with_key = open.iter().copied().filter(|ring| !ring.key.is_empty());
+        let checked = check(state, &with_key.collect::<Vec<_>>());
+        let checked = checked.projects.iter();
+        let kitted: BTreeMap<RingId, (usize, usize)> = checked
+            .map(|project| {
+                let kitted = project.kitted(state);
+                (project.ring.id, (kitted.there, kitted.colours))
+            })
+            .collect();
+        for ring in open {
             let mut kit = KitState {
                 low: low(state, ring).len(),
+                kitted: kitted.get(&ring.id).copied().unwrap_or_default(),
                 ..KitState::default()
             };
             for (line, needs) in ring.key.iter().zip(needs(state, ring)) {

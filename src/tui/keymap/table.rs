@@ -133,6 +133,9 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Rings, &[k('c')], Action::Close, "close", "end the project, or open one that is closed again"),
     bind(Scope::Rings, &[k('b')], Action::Buy, "buy", "what to buy: selected projects, or all and wants"),
     bind(Scope::Rings, &[k(' ')], Action::Select, "choose", "select or deselect the project to buy for"),
+    bind(Scope::Rings, &[k('<'), k('K')], Action::ShiftUp, "", "move the project up: nearer the first to be served"),
+    bind(Scope::Rings, &[k('>'), k('J')], Action::ShiftDown, "", "move the project down"),
+    bind(Scope::Rings, &[k('e')], Action::Edit, "", "write how the project stands, in your own words"),
     bind(Scope::Rings, &[k('u')], Action::Undo, "undo", "undo the last change"),
     bind(Scope::Rings, &[ESC, k('q'), k('r'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 

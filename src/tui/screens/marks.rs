@@ -127,7 +127,7 @@ mod tests {
     fn the_use_of_a_colour_that_is_no_longer_made_warns_of_its_last_skein() {
         let mut desk = TestApp::sample(Depth::None);
         // 20 is on Heron, which has a line of it in its key.
-        desk.keys("lV\nrj\nikey.csv\n\n\nj-");
+        desk.keys("lV\nr\nikey.csv\n\n\nj-");
         assert_eq!(desk.app.scope(), Scope::Project);
         assert!(
             said(&desk).contains("20: discontinued, no uncut skein left"),

@@ -61,6 +61,15 @@ impl Rings {
         }
     }
 
+    /// Moves a project up or down the order; the cursor goes with it.
+    fn shift(&mut self, context: &mut Context<'_>, ring: &Ring, by: isize) {
+        let event = ring::shift(context.stash.state, ring, by);
+        if event.is_ok() && context.stash.read_only.is_none() {
+            self.at = self.at.saturating_add_signed(by);
+        }
+        context.commit(event);
+    }
+
     fn chosen<'a>(&self, state: &'a State) -> Option<&'a Ring> {
         state.listed_rings().get(self.at).copied()
     }
@@ -139,6 +148,25 @@ impl Screen for Rings {
         }
     }
 
+    fn can(&self, app: &App, stash: Stash<'_>, action: Action) -> bool {
+        let state = stash.state;
+        let ring = self.chosen(state);
+        let open = state.rings_in_order().len();
+        match action {
+            Action::Accept | Action::Close | Action::Print | Action::Edit => ring.is_some(),
+            Action::PutAway => ring.is_some_and(|ring| state.cards_on(ring).next().is_some()),
+            Action::HangUp | Action::Select => ring.is_some_and(|ring| !ring.is_closed()),
+            Action::ShiftUp => (1..open).contains(&self.at),
+            Action::ShiftDown => self.at + 1 < open,
+            Action::Buy => {
+                let wants = || state.want_list().next().is_some();
+                !app.chosen_rings.is_empty() || rings_in_use(state).is_ok() || wants()
+            }
+            Action::Undo => stash.history.last_done().is_some(),
+            _ => true,
+        }
+    }
+
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
         let (state, now) = (context.stash.state, context.app.now);
         self.at = stepped(self.at, state.listed_rings().len(), action);
@@ -176,6 +204,9 @@ impl Screen for Rings {
                 context.open(form);
             }
             (Action::PutAway, _) => put_away(context, ring),
+            (Action::Edit, _) => context.open(Status::form(ring)),
+            (Action::ShiftUp, _) => self.shift(context, ring, -1),
+            (Action::ShiftDown, _) => self.shift(context, ring, 1),
             (Action::HangUp, RingState::Hanging { .. }) => context.commit(ring::take_down(ring)),
             (Action::HangUp, _) => {
                 let form = HangUp::form(context.app, state, ring.id);
@@ -293,12 +324,22 @@ fn ink(app: &App, ring: &Ring, chosen: bool) -> Style {
     }
 }
 
-/// The name of a ring and its cards.
+/// How much of a kit is on its ring, such as `kitted 24 of 26`; `None` where it has no key.
+fn kitted(app: &App, ring: &Ring) -> Option<String> {
+    let (there, of) = app.derived.kit(ring.id).kitted;
+    (of > 0).then(|| format!("kitted {there} of {of}"))
+}
+
+/// How many cards are on a ring.
+fn cards_on(state: &State, ring: &Ring) -> String {
+    text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX))
+}
+
+/// The name of a ring, with what is on it.
 fn name_of_ring(
     app: &App,
-    state: &State,
     ring: &Ring,
-    base: Style,
+    (base, cards): (Style, &str),
     width: usize,
 ) -> Vec<Span<'static>> {
     let theme = &app.theme;
@@ -306,7 +347,6 @@ fn name_of_ring(
         true => "* ",
         false => "  ",
     };
-    let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
     let room = width.saturating_sub(cards.len() + 3);
     vec![
         Span::styled(mark, base.patch(theme.accent())),
@@ -315,10 +355,10 @@ fn name_of_ring(
     ]
 }
 
-/// Where a ring is and since when.
+/// How a project stands in words of its owner, then where its ring is and since when.
 fn whereabouts(app: &App, state: &State, ring: &Ring) -> (String, Style) {
     let (theme, now) = (&app.theme, app.now);
-    match ring.state {
+    let (place, style) = match ring.state {
         RingState::Hanging { hook, since } => (
             format!(
                 "hanging on {hook} {how_long}",
@@ -335,6 +375,10 @@ fn whereabouts(app: &App, state: &State, ring: &Ring) -> (String, Style) {
             format!("open {}", since_when(ring.opened, now)),
             theme.muted(),
         ),
+    };
+    match ring.status.as_str() {
+        "" => (place, style),
+        status => (format!("{status}, {place}"), style),
     }
 }
 
@@ -370,11 +414,16 @@ fn of_ring(
     chosen: bool,
     width: usize,
 ) -> [Line<'static>; EACH] {
-    let name = name_of_ring(app, state, ring, ink(app, ring, chosen), width);
+    let cards = cards_on(state, ring);
+    let name = name_of_ring(app, ring, (ink(app, ring, chosen), &cards), width);
     let (stands, mood) = whereabouts(app, state, ring);
     let stands = Line::styled(format!("  {}", fit(&stands, width.saturating_sub(2))), mood);
     let mut how_far = vec![Span::raw("  ")];
-    how_far.extend(progress(app, ring, width));
+    // As wide for each, so that the gauges stand below one another.
+    let kitted = kitted(app, ring).map_or_else(String::new, |kitted| format!("{kitted:<17}"));
+    let rest = width.saturating_sub(kitted.len());
+    how_far.push(Span::styled(kitted, app.theme.muted()));
+    how_far.extend(progress(app, ring, rest));
     [
         Line::from(name),
         stands,
@@ -393,15 +442,29 @@ fn line_of_ring(
 ) -> Line<'static> {
     let base = ink(app, ring, chosen);
     let width = width.min(WIDEST);
-    let half = width * 2 / 5;
+    // With the kit beside the name there is room for both where the line is narrow.
+    let half = match width {
+        105.. => width * 2 / 5,
+        _ => width * 47 / 100,
+    };
     let (stands, mood) = whereabouts(app, state, ring);
     // What runs low is said in few words where the whole is wide enough for no more.
     let (most, how_far) = match width {
         105.. => (33, progress(app, ring, 36)),
-        _ => (13, share_and_low(app, ring)),
+        _ => (12, share_and_low(app, ring)),
+    };
+    let most = if how_far.iter().all(|span| span.content.trim().is_empty()) {
+        0
+    } else {
+        most
     };
     let room = (width - half).saturating_sub(most + 3);
-    let mut spans = name_of_ring(app, state, ring, base, half);
+    let on_it = match kitted(app, ring) {
+        Some(kitted) if width < 105 => kitted.replacen("kitted", "kit", 1),
+        Some(kitted) => kitted,
+        None => cards_on(state, ring),
+    };
+    let mut spans = name_of_ring(app, ring, (base, &on_it), half);
     spans.push(Span::styled(
         format!("  {} ", pad(&stands, room)),
         base.patch(mood),
@@ -447,6 +510,44 @@ impl HangUp {
     }
 }
 
+/// How a project stands, in words of its owner.
+#[derive(Clone, Debug)]
+pub struct Status {
+    ring: RingId,
+    status: Input,
+}
+
+impl Status {
+    /// The form with what was said.
+    #[must_use]
+    pub fn form(ring: &Ring) -> Form<Self> {
+        let hint = "such as waiting for linen; empty takes it away";
+        let status = Input::text("status", hint, ring.status.as_str());
+        Form::new(Self {
+            ring: ring.id,
+            status,
+        })
+    }
+}
+
+impl Fields for Status {
+    fn title(&self, state: &State) -> String {
+        let project = state.ring(self.ring).map(|ring| ring.project.as_str());
+        format!("How {} stands, in your own words", project.unwrap_or("it"))
+    }
+
+    inputs!(status);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let ring = context.stash.state.ring(self.ring);
+        let ring = ring.ok_or_else(|| "That ring is gone.".to_owned())?;
+        let event = ring::status(ring, self.status.value())?;
+        Ok(event
+            .ok_or_else(|| "That is what it says already.".to_owned())?
+            .into())
+    }
+}
+
 impl Fields for HangUp {
     fn title(&self, _: &State) -> String {
         "Leave the ring on a hook".to_owned()
@@ -459,5 +560,93 @@ impl Fields for HangUp {
         let ring = state.ring(self.ring);
         let ring = ring.ok_or_else(|| "That ring is gone.".to_owned())?;
         Ok(ring::hang_up(state, ring, self.hook.value(), now)?.into())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::stash::state::State;
+    use crate::tui::keymap::Action;
+    use crate::tui::testing::{ROBIN, TestApp};
+    use crate::tui::theme::Depth;
+
+    fn names(state: &State) -> Vec<String> {
+        let listed = state.listed_rings();
+        listed.iter().map(|ring| ring.project.to_string()).collect()
+    }
+
+    fn drawn(desk: &TestApp) -> String {
+        desk.drawn((120, 40)).join("\n")
+    }
+
+    fn can(desk: &TestApp, action: Action) -> bool {
+        let top = desk.app.stack.last().unwrap();
+        top.can(&desk.app, desk.stash(), action)
+    }
+
+    #[test]
+    fn a_project_moves_up_and_down_with_the_cursor_on_it() {
+        let mut desk = TestApp::sample(Depth::None).after("r>");
+        assert_eq!(names(&desk.state), ["Kite", "Heron"]);
+        assert!(drawn(&desk).contains("2 of 2"));
+        assert!(can(&desk, Action::ShiftUp) && !can(&desk, Action::ShiftDown));
+        desk.keys("K");
+        assert_eq!(names(&desk.state), ["Heron", "Kite"]);
+        assert!(drawn(&desk).contains("1 of 2"));
+        // It is the first already.
+        desk.keys("<");
+        let notice = desk.app.notice.as_ref().unwrap();
+        assert!(
+            notice.text.contains("in that order already"),
+            "{}",
+            notice.text
+        );
+        desk.keys("u");
+        assert_eq!(names(&desk.state), ["Kite", "Heron"]);
+    }
+
+    #[test]
+    fn how_a_project_stands_is_written_shown_and_taken_away() {
+        let mut desk = TestApp::sample(Depth::None).after("rewaiting for linen\n");
+        assert!(drawn(&desk).contains("waiting for linen, open since today"));
+        assert!(
+            desk.drawn((80, 24))
+                .join("\n")
+                .contains("waiting for linen, open")
+        );
+        desk.keys("e\n");
+        assert!(
+            desk.wrong().contains("what it says already"),
+            "{}",
+            desk.wrong()
+        );
+        desk.keys("\u{8}\n");
+        assert!(!drawn(&desk).contains("waiting"), "{}", drawn(&desk));
+    }
+
+    #[test]
+    fn how_much_of_each_kit_is_on_its_ring_is_told() {
+        let mut desk = TestApp::sample(Depth::None).after(ROBIN);
+        assert!(drawn(&desk).contains("kitted 0 of 7"), "{}", drawn(&desk));
+        desk.keys("tA\u{1b}\u{1b}");
+        for (size, words) in [
+            ((80, 24), "kit 2 of 7"),
+            ((120, 40), "kitted 2 of 7"),
+            ((220, 60), "kitted 2 of 7"),
+        ] {
+            let text = desk.drawn(size).join("\n");
+            assert!(text.contains(words), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_done_with_a_ring_is_greyed() {
+        let empty = TestApp::empty(Depth::None).after("r");
+        let actions = [Action::Accept, Action::PutAway, Action::Edit, Action::Buy];
+        assert!(actions.iter().all(|&action| !can(&empty, action)));
+        assert!(can(&empty, Action::NewProject));
+        let open = TestApp::sample(Depth::None).after("rnWren\n\u{13}\u{1b}");
+        assert!(!can(&open, Action::ShiftUp) && can(&open, Action::PutAway));
+        assert!(!can(&open.after("jj"), Action::PutAway));
     }
 }

@@ -33,7 +33,7 @@ pub fn ring_choices(app: &App, state: &State) -> Vec<Choice> {
             _ => cards,
         }
     };
-    let rings = state.open_rings().into_iter();
+    let rings = state.rings_in_order().into_iter();
     rings
         .map(|ring| Choice::new(ring.project.as_str(), note(ring)))
         .collect()

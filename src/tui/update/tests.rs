@@ -177,7 +177,7 @@ fn the_form_for_taking_goes_through_the_open_rings() {
     let mut desk = TestApp::sample(Depth::None);
     let open: Vec<String> = desk
         .state
-        .open_rings()
+        .rings_in_order()
         .iter()
         .map(|ring| ring.project.to_string())
         .collect();
@@ -244,7 +244,7 @@ fn a_split_card_is_rejoined_on_the_walk() {
     // 30 is on the ring itself, 50 on another one.
     split(&mut desk, "40", "Heron");
     split(&mut desk, "50", "Heron");
-    desk.keys("rjp");
+    desk.keys("rp");
     assert_eq!(desk.app.scope(), Scope::PutAway);
     for _ in 0..6 {
         if drawn(&desk).contains("leave it on the ring") {
@@ -396,7 +396,7 @@ fn a_key_that_does_nothing_says_so() {
     };
     let words = "Z does nothing here; ? shows the keys";
     // On the board, in a list, on walks; where text is typed it is a letter.
-    for keys in ["Z", "wZ", "rjpZ", "vZ"] {
+    for keys in ["Z", "wZ", "rpZ", "vZ"] {
         assert_eq!(said(keys), words, "{keys}");
     }
     assert_eq!(said("/Z"), "");

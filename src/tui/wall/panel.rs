@@ -455,9 +455,9 @@ fn ring_lines(
     let theme = &app.theme;
     let count = state.cards_on(ring).count();
     let kit = app.derived.kit(ring.id);
-    let right = match (count, kit.threads) {
-        (0, 0) => "no cards".to_owned(),
-        (0, of) => format!("kit {} of {of}", kit.owned),
+    let right = match (count, kit.kitted) {
+        (0, (_, 0)) => "no cards".to_owned(),
+        (_, (there, of)) if of > 0 => format!("kit {there} of {of}"),
         (n, _) => cards(u32::try_from(n).unwrap_or(u32::MAX)),
     };
     let or_late = |style: Style| if late.is_some() { theme.wrong() } else { style };

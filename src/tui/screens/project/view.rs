@@ -105,6 +105,13 @@ pub(super) fn title(
         RingState::Live => format!("open {}", since_when(ring.opened, app.now)),
     };
     let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
+    let stands = match ring.status.as_str() {
+        status if status.is_empty() || width < 100 => stands,
+        status => format!(
+            "{status}, {stands}",
+            status = fit(status, usize::from(width / 4))
+        ),
+    };
     let mut spans = vec![
         Span::styled(
             format!(" {}  ", fit(ring.project.as_str(), usize::from(width / 3))),
@@ -121,13 +128,18 @@ pub(super) fn title(
         ));
     }
     if kit.threads > 0 {
-        let style = if kit.owned < kit.threads {
-            theme.wrong()
+        let (there, of) = kit.kitted;
+        let style = if there < of {
+            theme.away()
         } else {
             theme.good()
         };
-        let kitted = format!("kit {} of {}", kit.owned, kit.threads);
+        let kitted = format!("kitted {there} of {of}");
         spans.push(Span::styled(kitted, style));
+        if kit.owned < kit.threads {
+            let lacking = format!("  {} to find or buy", kit.threads - kit.owned);
+            spans.push(Span::styled(lacking, theme.wrong()));
+        }
     }
     if page.shared {
         spans.push(Span::styled("  shared with the others", theme.muted()));
