@@ -23,7 +23,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 23] = [
+const FORMS: [Way; 25] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
     way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
@@ -84,6 +84,8 @@ const FORMS: [Way; 23] = [
     ),
     way("Elsewhere", "a", &["with a friend"]),
     way("Want", "$", &["2"]),
+    way("Count", "N", &["K7", "7", "1", "3.5m", "1"]),
+    way("Cut", "N\n\n\n\n2\nS", &["1", ""]),
     way("Marks", "V", &["variegated"]),
     way("Remove", "D", &["moths"]),
 ];

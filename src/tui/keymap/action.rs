@@ -112,6 +112,10 @@ pub enum Action {
     Buy,
     /// Put a colour on the want list, or take it off.
     Want,
+    /// Cut uncut thread onto its card.
+    Cut,
+    /// Say how much thread was counted.
+    Count,
     /// Mark a colour as variegated or discontinued, or take the mark away.
     Mark,
     /// Write in the line or on the card under the cursor.

@@ -12,6 +12,7 @@ use crate::tui::message::Effect;
 use crate::tui::screens::away::{Away, missing_or_found};
 use crate::tui::screens::board_editor::BoardEditor;
 use crate::tui::screens::card_form::{ChangeCard, NewCard};
+use crate::tui::screens::counting::{Count, Cut, nothing_uncut};
 use crate::tui::screens::families::Families;
 use crate::tui::screens::find::Find;
 use crate::tui::screens::hang::{self, Hang};
@@ -65,6 +66,7 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Import => app.open(ImportList::form(state)),
         Action::NewCard => app.open(NewCard::form(state, "")),
         Action::Edit => change_card(app, stash),
+        Action::Cut | Action::Count => cut_or_count(app, stash, action),
         Action::Elsewhere => {
             let form = Elsewhere::form(app, state);
             open_for_cards(app, form);
@@ -229,6 +231,21 @@ fn change_card(app: &mut App, stash: Stash<'_>) {
     match app.card(stash.state) {
         Some(kept) => app.open(ChangeCard::form(stash.state, kept)),
         None => app.complain("there is no card on this hook"),
+    }
+}
+
+/// Opens the form for cutting thread onto the card under the cursor, or for what was counted of it.
+fn cut_or_count(app: &mut App, stash: Stash<'_>, action: Action) {
+    let state = stash.state;
+    let Some(kept) = app.card(state) else {
+        return app.complain("there is no card on this hook");
+    };
+    if action == Action::Count {
+        return app.open(Count::form(state, kept));
+    }
+    match Cut::form(state, kept) {
+        Some(form) => app.open(form),
+        None => app.complain(nothing_uncut(state, kept)),
     }
 }
 

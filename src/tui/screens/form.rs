@@ -14,6 +14,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
+use crate::stash::state::State;
 #[cfg(test)]
 use crate::tui::app::screen::Blank;
 use crate::tui::app::screen::{Context, Extent, Screen};
@@ -90,6 +91,13 @@ impl Input {
     ) -> Self {
         let choices = all.into_iter().map(|value| Choice::new(value, ""));
         Self::choice(label, hint, Chooser::of(choices.collect(), chosen))
+    }
+
+    /// Writes a text that gives way to what is typed.
+    pub fn offer(&mut self, text: &str) {
+        if let Kind::Text(field) = &mut self.kind {
+            *field = Field::offered(text);
+        }
     }
 
     /// What it is called.
@@ -317,7 +325,7 @@ impl From<Event> for Asks {
 /// What a form is about: its lines, and what comes of them.
 pub trait Fields: Clone + Debug {
     /// Its heading.
-    fn title(&self, state: &crate::stash::state::State) -> String;
+    fn title(&self, state: &State) -> String;
 
     /// Its lines from above; never none.
     fn inputs(&self) -> Vec<&Input>;
@@ -332,6 +340,17 @@ pub trait Fields: Clone + Debug {
     fn may_leave(&self, line: usize) -> Result<(), Wrong> {
         let _ = line;
         Ok(())
+    }
+
+    /// Brings its lines up to what another of them says now. It is called after each key, and may find nothing new.
+    fn follow(&mut self, state: &State) {
+        let _ = state;
+    }
+
+    /// What to know while it is filled in, below its lines.
+    fn note(&self, state: &State) -> Option<String> {
+        let _ = state;
+        None
     }
 
     /// What is asked for now that it is filled in.
@@ -461,7 +480,10 @@ impl<F: Fields + 'static> Screen for Form<F> {
             Action::Up | Action::Down => {
                 let down = action == Action::Down;
                 match self.chooser() {
-                    Some(chooser) => chooser.step(down),
+                    Some(chooser) => {
+                        chooser.step(down);
+                        self.fields.follow(context.stash.state);
+                    }
                     None => self.go(down),
                 }
             }
@@ -479,10 +501,15 @@ impl<F: Fields + 'static> Screen for Form<F> {
         }
     }
 
-    fn typed(&mut self, _: &mut Context<'_>, key: Key) {
+    fn typed(&mut self, context: &mut Context<'_>, key: Key) {
         if let Some(input) = self.here() {
             input.press(key);
+            self.fields.follow(context.stash.state);
         }
+    }
+
+    fn settle(&mut self, context: &mut Context<'_>) {
+        self.fields.follow(context.stash.state);
     }
 
     fn pasted(&mut self, text: &str) -> LeftOut {
@@ -552,9 +579,12 @@ impl<F: Fields + 'static> Screen for Form<F> {
         let label = labels.max().unwrap_or(0).max(10);
         let room = inner.saturating_sub(label);
         let wrong = self.wrong.as_ref().map(Wrong::sentence);
-        let wrong = wrong.map_or_else(Vec::new, |wrong| {
-            paragraph(&told(&wrong), inner, app.theme.wrong())
-        });
+        // What is wrong stands in place of what is only good to know.
+        let wrong = match (wrong, self.fields.note(stash.state)) {
+            (Some(wrong), _) => paragraph(&told(&wrong), inner, app.theme.wrong()),
+            (None, Some(note)) => paragraph(&note, inner, app.theme.muted()),
+            (None, None) => Vec::new(),
+        };
         let mut lines = vec![Line::default()];
         for (at, input) in inputs.iter().enumerate() {
             let here = at == self.at;

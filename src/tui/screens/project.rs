@@ -11,6 +11,7 @@ use ratatui::text::Line;
 use self::fetch::Fetching;
 use self::forms::{Fabric, ImportKey, KeyEntry, Progress, Split, Use};
 use super::buy::Buy;
+use super::counting::{Count, Cut, nothing_uncut};
 use super::marks::Marks;
 use super::rings::put_away;
 use super::want::Want;
@@ -125,6 +126,7 @@ impl ProjectPage {
                 context.open(KeyEntry::form(state, ring, Some(self.at)));
             }
             Action::Want | Action::Mark => want_or_mark(context, line, action),
+            Action::Cut | Action::Count => cut_or_count(context, line, action),
             Action::Strike => change(context, key::strike(ring, self.at)),
             Action::ShiftUp | Action::ShiftDown => {
                 let to = match action {
@@ -162,13 +164,7 @@ impl ProjectPage {
                     let suggested = self.wanted(state, kept.card.id);
                     context.open(Split::form(state, ring.id, kept, suggested));
                 }
-                None => {
-                    let words = format!(
-                        "No card of {number} is in the stash.",
-                        number = text::thread::line_in_brief(line)
-                    );
-                    context.app.complain(words);
-                }
+                None => not_there(context.app, line),
             },
             _ => {}
         }
@@ -195,6 +191,31 @@ fn want_or_mark(context: &mut Context<'_>, line: &KeyLine, action: Action) {
         Action::Want => Want::form(state, colours).map(|form| context.open(form)),
         _ => Marks::form(state, colours).map(|form| context.open(form)),
     };
+}
+
+/// Asks what is cut onto the first card of a line that has uncut thread, or what was counted of the first card.
+fn cut_or_count(context: &mut Context<'_>, line: &KeyLine, action: Action) {
+    let state = context.stash.state;
+    let threads = line.threads().iter();
+    let mut cards = threads.flat_map(|thread| state.cards_of(thread.stitched()));
+    let Some(first) = cards.next() else {
+        return not_there(context.app, line);
+    };
+    if action == Action::Count {
+        return context.open(Count::form(state, first));
+    }
+    let mut forms = std::iter::once(first).chain(cards);
+    match forms.find_map(|kept| Cut::form(state, kept)) {
+        Some(form) => context.open(form),
+        None => context.app.complain(nothing_uncut(state, first)),
+    }
+}
+
+fn not_there(app: &mut App, line: &KeyLine) {
+    app.complain(format!(
+        "No card of {number} is in the stash.",
+        number = text::thread::line_in_brief(line)
+    ));
 }
 
 fn not_on_ring(app: &mut App, line: &KeyLine) {

@@ -283,9 +283,10 @@ fn facts(
             ]));
         }
     };
+    say("part", &part_used(kept));
     say("range", state.range_name(kept));
     say("family", state.family_name(kept));
-    say("lot", &kept.thread.lot_names());
+    say("lot", &by_lot(state, kept));
     say("note", kept.card.note.as_str());
     say("held", &held(state, kept));
     let colour = kept.card.colour.map(|colour| colour.to_string());
@@ -366,6 +367,23 @@ fn wants(state: &State, kept: &CardState) -> String {
     match state.wanted(&kept.colour_ref()) {
         0 => String::new(),
         n => format!("want list: {}", text::thread::skeins(n)),
+    }
+}
+
+/// What is left of a part-used skein beside a card; empty where there is none.
+fn part_used(kept: &CardState) -> String {
+    match kept.thread.part_cm() {
+        0 => String::new(),
+        cm => format!("{} of a part-used skein", text::thread::metres(cm)),
+    }
+}
+
+/// The dye lots of a card: of several, what there is of each.
+fn by_lot(state: &State, kept: &CardState) -> String {
+    let left = kept.thread.lots().filter(|(_, of)| !of.is_used_up());
+    match left.count() {
+        0 | 1 => kept.thread.lot_names(),
+        _ => text::thread::by_lot(&kept.thread, state.put_up(&kept.card)),
     }
 }
 
@@ -663,9 +681,10 @@ pub(in crate::tui) fn about(
     if kept.skeins() > 0 {
         say("uncut", &text::thread::skeins(kept.skeins()));
     }
+    say("part", &part_used(kept));
     say("wanted", &wants(state, kept));
     say("marks", &marks(state, kept));
-    say("lot", &kept.thread.lot_names());
+    say("lot", &by_lot(state, kept));
     say("note", kept.card.note.as_str());
     lines
 }

@@ -1,0 +1,377 @@
+//! The thread of a card: what was counted of it, and uncut thread cut onto it.
+
+use crate::model::ids::CardId;
+use crate::model::label::Label;
+use crate::model::length::{Length, Unit};
+use crate::model::range::PutUp;
+use crate::model::thread::{Lot, LotThread, Strands};
+use crate::stash::command::thread::{self, Counted, CutAmount, lot_named};
+use crate::stash::state::{CardState, State};
+use crate::text;
+use crate::text::capital;
+use crate::text::faults::length_error;
+use crate::tui::app::screen::Context;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong};
+use crate::tui::widgets::chooser::{Choice, Chooser};
+
+/// The lots of a card to choose from, with what there is of each.
+fn lots(state: &State, kept: &CardState) -> Vec<Choice> {
+    let put_up = state.put_up(&kept.card);
+    let noted = kept.thread.lots().filter(|(lot, _)| !lot.is_unknown());
+    noted
+        .map(|(lot, of)| {
+            let of = std::iter::once((lot.clone(), of.clone())).collect();
+            Choice::new(lot.as_str(), text::thread::by_lot(&of, put_up))
+        })
+        .collect()
+}
+
+/// What is written, as a whole number; `None` where nothing is.
+fn whole(input: &Input) -> Result<Option<u32>, Wrong> {
+    let number = input.filled().map(|_| input.number());
+    number.transpose().map_err(|words| Wrong::at(input, words))
+}
+
+/// The card that a form is about.
+fn the_card(state: &State, card: CardId) -> Result<&CardState, Wrong> {
+    let kept = state.card(card);
+    kept.ok_or_else(|| "That card is gone.".to_owned().into())
+}
+
+/// A card by its number and name.
+fn named(state: &State, card: CardId) -> String {
+    let kept = state.card(card);
+    kept.map_or_else(String::new, |kept| {
+        let name = format!("{} {}", state.card_name(kept), kept.card.name);
+        name.trim().to_owned()
+    })
+}
+
+/// What the record has of a card, as a sentence.
+fn known(state: &State, card: CardId) -> Option<String> {
+    let kept = state.card(card)?;
+    let amount = text::thread::by_lot(&kept.thread, state.put_up(&kept.card));
+    Some(format!("On record: {amount}."))
+}
+
+/// What was counted of a card, lot by lot.
+#[derive(Clone, Debug)]
+pub struct Count {
+    card: CardId,
+    /// Whether it is a split card, which has no uncut thread beside it.
+    split: bool,
+    /// The lot whose amounts are filled in.
+    shown: String,
+    /// These amounts: what is left as it was says nothing, whoever changed it since.
+    was: LotThread,
+    lot: Input,
+    lengths: Input,
+    strands: Input,
+    part: Input,
+    skeins: Input,
+}
+
+impl Count {
+    /// The form with what is known of the card's first lot.
+    #[must_use]
+    pub fn form(state: &State, kept: &CardState) -> Form<Self> {
+        let choices = lots(state, kept);
+        let first = choices
+            .first()
+            .map_or("", |choice| &choice.value)
+            .to_owned();
+        let unknown = kept.thread.lots().any(|(lot, _)| lot.is_unknown());
+        let mut chooser = Chooser::or_new(choices, &first, "new lot");
+        if unknown || first.is_empty() {
+            chooser = chooser.or_none();
+        }
+        let mut count = Self {
+            card: kept.card.id,
+            split: kept.card.parent.is_some(),
+            shown: String::new(),
+            was: LotThread::default(),
+            lot: Input::choice(
+                "dye lot",
+                "which lot you counted; a new name adds one",
+                chooser,
+            ),
+            lengths: Input::text("lengths", "whole lengths on the card", ""),
+            strands: Input::text("strands", "single strands besides", ""),
+            part: Input::text("part", "the rest of a part-used skein: 3.5m, 4yd", ""),
+            skeins: Input::text("skeins", "uncut skeins", ""),
+        };
+        count.fill(state);
+        Form::new(count)
+    }
+
+    /// Fills in what is known of the lot that is chosen.
+    fn fill(&mut self, state: &State) {
+        let Some(kept) = state.card(self.card) else {
+            return;
+        };
+        let put_up = state.put_up(&kept.card);
+        let name = Label::new(self.lot.value()).unwrap_or_default();
+        let listed = kept.thread.listed(&name);
+        let of = listed.and_then(|lot| kept.thread.lot(lot));
+        let of = of.cloned().unwrap_or_default();
+        for (input, text) in [
+            (&mut self.lengths, put_up.lengths(of.strands).to_string()),
+            (&mut self.strands, put_up.loose(of.strands).to_string()),
+            (&mut self.part, text::thread::metres(of.part_cm)),
+            (&mut self.skeins, of.skeins.to_string()),
+        ] {
+            input.offer(&text);
+        }
+        self.shown = self.lot.value().to_owned();
+        self.was = of;
+    }
+
+    /// What is written, where that isn't what is known: a part of which nothing is said stays.
+    fn counted(&self, put_up: PutUp) -> Result<Counted, Wrong> {
+        let was = &self.was;
+        let (lengths, loose) = (whole(&self.lengths)?, whole(&self.strands)?);
+        let on_card = (lengths.is_some() || loose.is_some()).then(|| {
+            let whole = put_up.from_lengths(lengths.unwrap_or(0));
+            Strands(whole.0.saturating_add(loose.unwrap_or(0)))
+        });
+        let strands = on_card.filter(|strands| *strands != was.strands);
+        if self.split {
+            return Ok(Counted {
+                strands,
+                ..Counted::default()
+            });
+        }
+        let part = self.part.filled().map(|part| Length::read(&part, Unit::M));
+        let part = part.transpose();
+        let part = part.map_err(|wrong| Wrong::at(&self.part, capital(&length_error(&wrong))))?;
+        Ok(Counted {
+            strands,
+            part_cm: part.map(Length::long_cm).filter(|cm| *cm != was.part_cm),
+            skeins: whole(&self.skeins)?.filter(|skeins| *skeins != was.skeins),
+        })
+    }
+}
+
+impl Fields for Count {
+    fn title(&self, state: &State) -> String {
+        format!("What you counted of {}", named(state, self.card))
+    }
+
+    fn inputs(&self) -> Vec<&Input> {
+        let mut inputs = vec![&self.lot, &self.lengths, &self.strands];
+        if !self.split {
+            inputs.extend([&self.part, &self.skeins]);
+        }
+        inputs
+    }
+
+    fn inputs_mut(&mut self) -> Vec<&mut Input> {
+        let mut inputs = vec![&mut self.lot, &mut self.lengths, &mut self.strands];
+        if !self.split {
+            inputs.extend([&mut self.part, &mut self.skeins]);
+        }
+        inputs
+    }
+
+    fn follow(&mut self, state: &State) {
+        if self.lot.value() != self.shown {
+            self.fill(state);
+        }
+    }
+
+    fn note(&self, state: &State) -> Option<String> {
+        known(state, self.card)
+    }
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let state = context.stash.state;
+        let kept = the_card(state, self.card)?;
+        let lot = lot_named(state, self.card, self.lot.value())?;
+        let counted = self.counted(state.put_up(&kept.card))?;
+        if counted == Counted::default() {
+            return Err("That is what is on record already.".to_owned().into());
+        }
+        let event = thread::count(state, self.card, counted, Some(&lot))?;
+        let event = event.ok_or_else(|| "That is what is on record already.".to_owned())?;
+        Ok(event.into())
+    }
+}
+
+/// Uncut thread that is cut onto its card.
+#[derive(Clone, Debug)]
+pub struct Cut {
+    card: CardId,
+    skeins: Input,
+    lengths: Input,
+    /// Which lot; `None` where the card has one at most.
+    lot: Option<Input>,
+    /// What was written in skeins and in lengths before the last key.
+    was: (String, String),
+}
+
+impl Cut {
+    /// The form for a card; `None` where nothing beside it is uncut.
+    #[must_use]
+    pub fn form(state: &State, kept: &CardState) -> Option<Form<Self>> {
+        if kept.skeins() == 0 && kept.thread.part_cm() == 0 {
+            return None;
+        }
+        let whole = if kept.skeins() > 0 { "1" } else { "" };
+        let choices = lots(state, kept);
+        let lot = (choices.len() > 1).then(|| {
+            let chooser = Chooser::of(choices, "").or_none();
+            Input::choice("dye lot", "none: the smallest that lasts", chooser)
+        });
+        Some(Form::new(Self {
+            card: kept.card.id,
+            skeins: Input::text("skeins", "whole skeins", whole),
+            lengths: Input::text("lengths", "or so many, from a part-used skein first", ""),
+            lot,
+            was: (whole.to_owned(), String::new()),
+        }))
+    }
+}
+
+/// That nothing beside a card is uncut.
+pub fn nothing_uncut(state: &State, kept: &CardState) -> String {
+    let card = state.card_name(kept);
+    format!("{card} has no uncut thread. N sets what you counted")
+}
+
+impl Fields for Cut {
+    fn title(&self, state: &State) -> String {
+        format!("Cut thread onto {}", named(state, self.card))
+    }
+
+    fn inputs(&self) -> Vec<&Input> {
+        let amount = [&self.skeins, &self.lengths].into_iter();
+        amount.chain(&self.lot).collect()
+    }
+
+    fn inputs_mut(&mut self) -> Vec<&mut Input> {
+        let amount = [&mut self.skeins, &mut self.lengths].into_iter();
+        amount.chain(&mut self.lot).collect()
+    }
+
+    /// Skeins and lengths are two ways to say one thing: what is written last holds.
+    fn follow(&mut self, _: &State) {
+        let now = |cut: &Self| {
+            (
+                cut.skeins.value().to_owned(),
+                cut.lengths.value().to_owned(),
+            )
+        };
+        let (skeins, lengths) = now(self);
+        if lengths != self.was.1 && !lengths.is_empty() {
+            self.skeins.offer("");
+        } else if skeins != self.was.0 && !skeins.is_empty() {
+            self.lengths.offer("");
+        }
+        self.was = now(self);
+    }
+
+    fn note(&self, state: &State) -> Option<String> {
+        known(state, self.card)
+    }
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let state = context.stash.state;
+        let amount = match (whole(&self.lengths)?, whole(&self.skeins)?) {
+            (Some(lengths), _) => CutAmount::Lengths(lengths),
+            (None, skeins) => CutAmount::Skeins(skeins.unwrap_or(0)),
+        };
+        let named = self.lot.as_ref().and_then(Input::filled);
+        let named = named.map(|name| lot_named(state, self.card, &name));
+        let lot: Option<Lot> = named.transpose()?;
+        Ok(thread::cut(state, self.card, amount, lot.as_ref())?.into())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::tui::keymap::Scope;
+    use crate::tui::testing::TestApp;
+    use crate::tui::theme::Depth;
+
+    fn thread_of(desk: &TestApp, card: &str) -> String {
+        let kept = desk
+            .state
+            .card(desk.state.find_card(card).unwrap())
+            .unwrap();
+        crate::text::thread::by_lot(&kept.thread, desk.state.put_up(&kept.card))
+    }
+
+    fn said(desk: &TestApp) -> &str {
+        let notice = desk.app.notice.as_ref();
+        notice.map_or("", |notice| notice.text.as_str())
+    }
+
+    #[test]
+    fn a_recount_sets_what_is_written_and_leaves_the_rest() {
+        let mut desk = TestApp::sample(Depth::None).after("N");
+        assert_eq!(desk.filled("lengths"), "8");
+        desk.keys("\n5\n2\n3.5m\n1\n");
+        assert_eq!(
+            thread_of(&desk, "Sandbank:10"),
+            "5 lengths 2 strands + 3.5 m of a part-used skein + 1 uncut skein"
+        );
+        let text = desk.drawn((120, 40)).join("\n");
+        assert!(text.contains("3.5 m of a part-used skein"), "{text}");
+        // Nothing new is no change.
+        desk.keys("N\u{13}");
+        assert!(
+            desk.wrong().contains("on record already"),
+            "{}",
+            desk.wrong()
+        );
+        desk.keys("\u{1b}uN");
+        assert_eq!(
+            (
+                desk.filled("lengths").as_str(),
+                desk.filled("part").as_str()
+            ),
+            ("8", "0 m")
+        );
+    }
+
+    #[test]
+    fn another_lot_shows_what_there_is_of_it() {
+        let mut desk = TestApp::sample(Depth::None).after("NK7\n6\n\u{13}");
+        assert_eq!(
+            thread_of(&desk, "Sandbank:10"),
+            "8 lengths of a lot nobody noted, 6 lengths of lot K7"
+        );
+        desk.keys("N");
+        assert_eq!(desk.filled("lengths"), "8");
+        desk.keys("k");
+        assert_eq!(desk.filled("lengths"), "6");
+        desk.keys("\u{8}V1");
+        assert_eq!(desk.filled("lengths"), "0");
+        desk.keys("\n2\u{13}");
+        assert!(thread_of(&desk, "Sandbank:10").ends_with("2 lengths of lot V1"));
+    }
+
+    #[test]
+    fn a_part_used_skein_is_cut_first_and_lengths_or_skeins_are_said() {
+        let desk = TestApp::sample(Depth::None).after("S");
+        assert_eq!(
+            said(&desk),
+            "Sandbank:10 has no uncut thread. N sets what you counted"
+        );
+        let mut desk = desk.after("N\n\n\n3.5\n2\nS");
+        assert_eq!(desk.app.scope(), Scope::Form);
+        assert_eq!(desk.filled("skeins"), "1");
+        let skein = desk.after("\n\n");
+        assert_eq!(
+            thread_of(&skein, "Sandbank:10"),
+            "16 lengths + 3.5 m of a part-used skein + 1 uncut skein"
+        );
+        desk.keys("\n2");
+        assert_eq!(desk.filled("skeins"), "");
+        desk.keys("\n");
+        assert_eq!(
+            thread_of(&desk, "Sandbank:10"),
+            "10 lengths + 1.5 m of a part-used skein + 2 uncut skeins"
+        );
+    }
+}
