@@ -151,6 +151,31 @@ pub(crate) fn mixed_lots(line: &ThreadLine<'_>) -> Option<String> {
     ))
 }
 
+/// Which of several dye lots a project takes of a colour: `use lot K7 alone, which lasts`. Nothing where there is only
+/// one, or it would mix them.
+#[must_use]
+pub(crate) fn lot_to_use(state: &State, line: &ThreadLine<'_>) -> Option<String> {
+    let [only] = line.lots.as_slice() else {
+        return None;
+    };
+    let cards = state.cards_of(line.thread.stitched());
+    let lots = cards.flat_map(|kept| kept.thread.lots());
+    let mut others = lots.filter(|(lot, of)| !of.is_used_up() && *lot != only);
+    others.next()?;
+    let lasts = match line.lacking {
+        Strands(0) => ", which lasts",
+        _ => "",
+    };
+    Some(format!("use {} alone{lasts}", lot(only)))
+}
+
+/// What is known of the dye lots that a project takes of a colour: that it would mix them, else which one to use.
+#[must_use]
+pub(crate) fn lots_of(state: &State, line: &ThreadLine<'_>) -> Option<String> {
+    let mixed = mixed_lots(line).map(|words| format!("{words}. Compare them in daylight first"));
+    mixed.or_else(|| lot_to_use(state, line))
+}
+
 /// How much of a kit is on its ring, and how the rest stands: `kitted 24 of 26; missing: 447 (at home on
 /// hook C07), 96 (not owned)`.
 #[must_use]

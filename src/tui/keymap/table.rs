@@ -174,6 +174,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Pull, &[k('s'), DOWN], Action::Skip, "later", "put this card off until the others are done"),
     bind(Scope::Pull, &[k('m')], Action::Missing, "not here", "not there: mark the card as missing"),
     bind(Scope::Pull, &[k('d')], Action::Split, "split", "leave the card, split some thread off it"),
+    bind(Scope::Pull, &[k('S')], Action::Cut, "", "cut a skein beside the card onto it"),
     bind(Scope::Pull, &[k('A')], Action::DoAll, "all taken", "all cards that are left were taken off the wall"),
     bind(Scope::Pull, &[k('u')], Action::Undo, "undo", "undo the last change"),
     bind(Scope::Pull, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; what is on the ring stays there"),

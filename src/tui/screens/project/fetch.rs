@@ -10,18 +10,19 @@ use super::ProjectPage;
 use super::forms::Split;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
-use crate::model::thread::Strands;
+use crate::model::thread::{Lot, Strands};
 use crate::stash::command::{ring, thread};
 use crate::stash::event::Act;
-use crate::stash::projects::kit::{Availability, ProjectKit};
+use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine};
 use crate::stash::projects::pull::{Splitting, pull};
-use crate::stash::state::State;
-use crate::text::{self, places};
+use crate::stash::state::{CardState, State};
+use crate::text::{self, one_or_many, places};
 
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screens::away::missing_or_found;
+use crate::tui::screens::counting::Cut;
 use crate::tui::wall::panel::amount as amount_on;
 use crate::tui::wall::walk::{self, Next};
 
@@ -159,11 +160,50 @@ impl Fetching {
         }
     }
 
+    /// What to know of the dye lots of a card that is fetched, and what is to be cut onto it.
+    fn lots(&self, state: &State, kept: &CardState) -> Vec<String> {
+        let Some(project) = self.page.check(state) else {
+            return Vec::new();
+        };
+        let of_it = |line: &&ThreadLine<'_>| *line.thread.stitched() == kept.colour_ref();
+        let line = project.threads().find(of_it);
+        let lots = line.and_then(|line| text::thread::lots_of(state, line));
+        let cuts = pull(state, &project).cut.into_iter();
+        let cuts = cuts.filter(|cut| cut.card == kept.card.id).map(|cut| {
+            let word = one_or_many(cut.lengths, "length", "lengths");
+            let lot = match cut.lot.is_unknown() {
+                true => String::new(),
+                false => format!(" of {}", text::thread::lot(&cut.lot)),
+            };
+            format!("then S cuts {} {word}{lot} onto it", cut.lengths)
+        });
+        lots.into_iter().chain(cuts).collect()
+    }
+
+    /// The lots that thread to be split off is of.
+    fn lots_to_split(&self, state: &State, card: CardId) -> Vec<Lot> {
+        let project = self.page.check(state);
+        let lots = project.map(|project| pull(state, &project).split_lots);
+        let lots = lots.into_iter().flatten();
+        let of_it = lots.filter(|(of, _)| *of == card);
+        of_it.map(|(_, lot)| lot).collect()
+    }
+
     fn split(&self, context: &mut Context<'_>, card: CardId, amount: Option<Strands>) {
         let state = context.stash.state;
         if let Some(kept) = state.card(card) {
             context.open(Split::form(state, self.page.ring, kept, amount));
         }
+    }
+}
+
+/// Asks what is cut onto a card.
+fn cut(context: &mut Context<'_>, card: CardId) {
+    let state = context.stash.state;
+    let kept = state.card(card);
+    match kept.and_then(|kept| Cut::form(state, kept)) {
+        Some(form) => context.open(form),
+        None => context.app.complain("There is no uncut thread beside it."),
     }
 }
 
@@ -213,7 +253,12 @@ impl Screen for Fetching {
             (Action::Accept, Some(Fetch::Split(from))) => match from.strands {
                 Some(amount) => {
                     let project = ring.project.as_str();
-                    let split = thread::split(state, project, from.card, amount, None, "", now);
+                    let lots = self.lots_to_split(state, from.card);
+                    let lot = match lots.as_slice() {
+                        [only] => Some(only),
+                        _ => None,
+                    };
+                    let split = thread::split(state, project, from.card, amount, lot, "", now);
                     context.commit(split);
                 }
                 None => self.split(context, from.card, None),
@@ -222,6 +267,7 @@ impl Screen for Fetching {
                 let suggested = self.page.wanted(state, fetch.card());
                 self.split(context, fetch.card(), suggested);
             }
+            (Action::Cut, Some(fetch)) => cut(context, fetch.card()),
             (Action::Skip, Some(fetch)) => {
                 self.later.retain(|&card| card != fetch.card());
                 self.later.push(fetch.card());
@@ -308,9 +354,20 @@ impl Screen for Fetching {
                     |ring| format!("the ring '{name}'", name = ring.project),
                 );
                 more = format!("from {ring}");
-                (format!("split off {amount}"), String::new())
+                let lots = self.lots_to_split(state, from.card).into_iter();
+                let lots = lots.filter(|lot| !lot.is_unknown());
+                let lots = text::list(lots.map(|lot| text::thread::lot(&lot)));
+                let lots = match lots.is_empty() {
+                    true => lots,
+                    false => format!(" of {lots}"),
+                };
+                (format!("split off {amount}{lots}"), String::new())
             }
         };
+        // Before how much it is: what there is no room for is cut at the end.
+        let lots = self.lots(state, kept).into_iter();
+        let lots = lots.map(|words| text::capital(&words));
+        more = lots.chain([more]).collect::<Vec<_>>().join(". ");
         let next = then.iter().filter_map(|fetch| {
             let kept = state.card(fetch.card())?;
             let place = match (fetch, kept.place.at.hook()) {

@@ -401,7 +401,11 @@ fn row(
         .cards_of(thread.stitched())
         .filter(|kept| kept.place.at.ring() == Some(ring.id))
         .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
-    let (words, mood) = standing(app, state, line);
+    let (mut words, mut mood) = standing(app, state, line);
+    if text::thread::mixed_lots(line).is_some() {
+        words = format!("mixes lots, {words}");
+        mood = app.theme.wrong();
+    }
     let has = if there == 0 {
         "-".to_owned()
     } else {
@@ -554,7 +558,9 @@ fn thread_details(
     let variegated = state.colour_is_variegated(thread.stitched());
     let variegated = variegated.then(|| "variegated".to_owned());
     let scarce = text::thread::scarcity(state, thread.stitched());
-    for note in variegated.into_iter().chain(scarce) {
+    let lots = text::thread::lots_of(state, of);
+    let lots = lots.map(|words| format!("dye lots: {words}"));
+    for note in lots.into_iter().chain(variegated).chain(scarce) {
         lines.extend(paragraph(&note, width, app.theme.away()));
     }
     for found in of.substitutes.iter().take(2) {
