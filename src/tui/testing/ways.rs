@@ -150,6 +150,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("form-key-line-wrong", From::Robin, "e\n\n\n\nx\u{13}"),
     ("form-key-line-new", From::Robin, "a"),
     ("form-fabric", From::Robin, "f"),
+    ("form-fabric-count", From::Robin, "f28"),
     ("form-fabric-wrong", From::Robin, "f\n\n\n\nx\u{13}"),
     ("form-decant", From::Robin, "jd"),
     ("form-progress", From::Robin, "%"),

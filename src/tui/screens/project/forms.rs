@@ -11,6 +11,7 @@ use crate::stash::command::import::KeyRow;
 use crate::stash::command::progress::{self, Progress as HowFar};
 use crate::stash::command::{key, ring, thread};
 use crate::stash::event::{Act, Event};
+use crate::stash::projects::needs::usual_put_up;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::faults::{length_error, percent_error};
@@ -328,6 +329,10 @@ impl Fields for KeyEntry {
 #[derive(Clone, Debug)]
 pub struct Fabric {
     ring: RingId,
+    /// What is assumed or was said before.
+    is: Assumptions,
+    /// The threads under a stitch that stand there because the count does; others were written.
+    usual: String,
     count: Input,
     over: Input,
     strands: Input,
@@ -356,6 +361,8 @@ impl Fabric {
         let way = WAYS.iter().find(|(way, _)| *way == is.way);
         Form::new(Self {
             ring: ring.id,
+            is,
+            usual: is.over.to_string(),
             count: text(
                 "count",
                 "threads or squares of the fabric in an inch",
@@ -363,7 +370,7 @@ impl Fabric {
             ),
             over: text(
                 "over",
-                "threads that a stitch goes over: 1 or 2",
+                "threads under a stitch: 2 is usual from 25 count, but 1 on Aida",
                 is.over.to_string(),
             ),
             strands: text(
@@ -411,6 +418,26 @@ impl Fabric {
     }
 }
 
+impl Fabric {
+    /// What is written.
+    fn said(&self) -> Result<Said, Wrong> {
+        let way = WAYS.iter().find(|(_, name)| *name == self.rows.value());
+        let way = way.ok_or_else(|| Wrong::at(&self.rows, "choose one of the list."))?;
+        Ok(Said {
+            count: Some(whole(&self.count)?),
+            over: Some(whole(&self.over)?),
+            strands: Some(whole(&self.strands)?),
+            backstitch_strands: Some(whole(&self.backstitch)?),
+            way: Some(way.0),
+            working_cm: Some(length(&self.working, Unit::Cm)?.cm()),
+            waste_mm: Some(length(&self.waste, Unit::Cm)?.mm()),
+            fabric_tenth_mm: Some(length(&self.cloth, Unit::Mm)?.tenth_mm()),
+            knot_mm: Some(length(&self.knot, Unit::Mm)?.mm()),
+            margin_percent: Some(whole(&self.margin)?),
+        })
+    }
+}
+
 /// A length, of this unit where none stands behind it.
 fn length(input: &Input, bare: Unit) -> Result<Length, Wrong> {
     let read = Length::read(input.value(), bare);
@@ -428,26 +455,36 @@ impl Fields for Fabric {
         count, over, strands, backstitch, rows, working, waste, cloth, knot, margin
     );
 
+    /// Where only the count changes, the threads under a stitch are the usual ones of that count.
+    fn follow(&mut self, _: &State) {
+        let Ok(count) = self.count.number() else {
+            return;
+        };
+        let said = Said {
+            count: Some(count),
+            ..Said::default()
+        };
+        let usual = said.over(self.is).over.to_string();
+        if self.over.value() == self.usual && usual != self.usual {
+            self.over.offer(&usual);
+            self.usual = usual;
+        }
+    }
+
+    fn note(&self, state: &State) -> Option<String> {
+        let ring = state.ring(self.ring)?;
+        let assumed = self.said().ok()?.over(self.is);
+        assumed.check().ok()?;
+        let covers = text::thread::skein_covers(&assumed, usual_put_up(state, ring));
+        Some(format!("So {covers}."))
+    }
+
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let ring = the_ring(context.stash.state, self.ring)?;
-        let way = WAYS.iter().find(|(_, name)| *name == self.rows.value());
-        let way = way.ok_or_else(|| Wrong::at(&self.rows, "choose one of the list."))?;
-        let is = ring.fabric.unwrap_or_default();
-        let (threads, over) = (whole(&self.count)?, whole(&self.over)?);
-        let said = Said {
-            count: Some(threads),
-            // With another count, and the threads left as they were, the usual ones of that count are meant.
-            over: Some(over).filter(|over| threads == is.count || *over != is.over),
-            strands: Some(whole(&self.strands)?),
-            backstitch_strands: Some(whole(&self.backstitch)?),
-            way: Some(way.0),
-            working_cm: Some(length(&self.working, Unit::Cm)?.cm()),
-            waste_mm: Some(length(&self.waste, Unit::Cm)?.mm()),
-            fabric_tenth_mm: Some(length(&self.cloth, Unit::Mm)?.tenth_mm()),
-            knot_mm: Some(length(&self.knot, Unit::Mm)?.mm()),
-            margin_percent: Some(whole(&self.margin)?),
-        };
-        something(fabric::set(ring, &said), "That is what it says already.")
+        something(
+            fabric::set(ring, &self.said()?),
+            "That is what it says already.",
+        )
     }
 }
 

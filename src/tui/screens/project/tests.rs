@@ -216,6 +216,56 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
 }
 
 #[test]
+fn a_new_count_brings_its_usual_threads_under_a_stitch_unless_others_are_written() {
+    let fabric = |desk: &TestApp| {
+        let fabric = desk.state.find_ring("Robin").unwrap().fabric.unwrap();
+        (fabric.count, fabric.over)
+    };
+    let mut desk = robin().after("f28");
+    assert_eq!(desk.filled("over"), "2");
+    let text = screen(&desk);
+    assert!(text.contains("covers about"), "{text}");
+    assert_eq!(fabric(&desk.after("\u{13}")), (28, 2));
+    assert_eq!(fabric(&desk.after("\n1\u{13}")), (28, 1));
+    desk.keys("\u{8}\u{8}16");
+    assert_eq!(desk.filled("over"), "1");
+    assert_eq!(fabric(&desk.after("\u{13}")), (16, 1));
+    // What is wrong stands in place of it.
+    let wrong = screen(&desk.after("x\u{13}"));
+    assert!(!wrong.contains("covers about"), "{wrong}");
+}
+
+#[test]
+fn the_page_and_the_walk_name_the_lot_to_use_or_that_lots_would_mix() {
+    let lasts = TestApp::sample(Depth::None)
+        .after("NK7\n6\u{13}")
+        .after(ROBIN);
+    for keys in ["", "t"] {
+        let text = screen(&lasts.after(keys));
+        assert!(
+            text.to_lowercase().contains("use lot k7 alone, which"),
+            "{text}"
+        );
+    }
+    let short = TestApp::sample(Depth::None).after("N\n1\u{13}NK7\n1\u{13}");
+    let mixes = short.after(ROBIN);
+    let text = screen(&mixes);
+    assert!(text.contains("mixes lots, enough"), "{text}");
+    assert!(text.contains("dye lots: would mix"), "{text}");
+    let text = screen(&mixes.after("t"));
+    assert!(text.contains("Would mix"), "{text}");
+}
+
+#[test]
+fn the_walk_says_what_to_cut_and_of_which_lot() {
+    // 10 has a length of each lot, and a skein of K7; it needs two lengths.
+    let desk = TestApp::sample(Depth::None).after("N\n0\u{13}NK7\n1\n\n\n1\u{13}");
+    let desk = desk.after(ROBIN).after("t");
+    let text = screen(&desk);
+    assert!(text.contains("S cuts 1 length of lot K7"), "{text}");
+}
+
+#[test]
 fn the_fabric_is_said_and_changes_what_is_needed() {
     let mut desk = robin().after("f");
     desk.take(Message::Key(Key::ctrl('u')));
@@ -398,8 +448,8 @@ fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
 
 #[test]
 fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
-    let mut desk = TestApp::sample(Depth::None).after("rp");
-    // The first ring of the list has one card.
+    let mut desk = TestApp::sample(Depth::None).after("rjp");
+    // The second ring of the list has one card.
     let project = "Kite".to_owned();
     assert_eq!(desk.app.scope(), Scope::PutAway, "{}", screen(&desk));
     desk.keys(
