@@ -28,7 +28,7 @@ pub use buy_list::{BuyRow, write_buy_csv};
 pub use cards::{CardFile, card_rows, read_cards, read_cards_as, write_cards_csv};
 pub use chart_key::{KeyFile, read_key};
 pub use columns::{Columns, ColumnsError, Found, Unclear};
-pub use plain::{Plain, Source, plain};
+pub use plain::{Plain, Source, plain, sheets};
 pub use range::{RangeFile, read_range};
 pub use roll_call::{SeenFile, read_roll_call};
 pub use sheet::{

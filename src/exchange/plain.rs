@@ -79,6 +79,21 @@ pub fn plain(bytes: Vec<u8>, sheet: Option<&str>) -> Result<Plain, FileError> {
         })
 }
 
+/// The sheets of a workbook by name, the one that is read where none is named first; none of any other file, or of one
+/// that can't be read. O(size of that sheet).
+#[must_use]
+pub fn sheets(bytes: &[u8]) -> Vec<String> {
+    if !is_packed(bytes) || bytes.len() > LARGEST_FILE {
+        return Vec::new();
+    }
+    let (name, others) = match read_sheet(bytes, None) {
+        Ok((_, read)) => (read.name, read.others),
+        Err(WorkbookError::EmptySheet { name, others }) => (name, others),
+        Err(_) => return Vec::new(),
+    };
+    std::iter::once(name).chain(others).collect()
+}
+
 /// The text of a sheet as CSV, and what should be known of it. Where none is named it is the first that is shown.
 fn read_sheet(bytes: &[u8], sheet: Option<&str>) -> Result<(String, SheetRead), WorkbookError> {
     if is_container(bytes) {

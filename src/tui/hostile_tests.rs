@@ -23,7 +23,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 25] = [
+const FORMS: [Way; 26] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
     way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
@@ -86,6 +86,7 @@ const FORMS: [Way; 25] = [
     way("Want", "$", &["2"]),
     way("Count", "N", &["K7", "7", "1", "3.5m", "1"]),
     way("Cut", "N\n\n\n\n2\nS", &["1", ""]),
+    way("Sheet", "ibook.xlsx\n\n", &["Cards"]),
     way("Marks", "V", &["variegated"]),
     way("Remove", "D", &["moths"]),
 ];

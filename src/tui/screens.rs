@@ -26,6 +26,7 @@ pub mod put_away;
 pub mod rehang;
 pub mod rings;
 pub mod roll_call;
+pub mod sheet;
 pub mod start;
 pub mod take;
 pub mod want;

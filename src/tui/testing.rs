@@ -40,6 +40,8 @@ const ODD_LIST: &str = "Farbe;Ton;Vorrat\n701;soot;2\n9;chalk;\n12;x;y\n";
 pub const BOUGHT: &str = "bought.csv";
 const BOUGHT_LIST: &str = "range,number,name,hex,skeins\n\
     Sandbank,10,dune,#C8A165,1\nSandbank,20,shell pale,#F1E4D4,2\nSandbank,25,reed,#7A8B4F,1\n";
+/// A workbook: a sheet of notes, one with [`MORE`], one with a key.
+pub const BOOK: &str = "book.xlsx";
 /// A key: two colours at home, two on a ring, one to hang, one missing and one not owned.
 const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     X,Sandbank,10,2,400,\n\
@@ -63,6 +65,26 @@ const CARDS: &str = "range,number,name,hex,family,hook\n\
     Meadow,77,burr,#000000,field,C06\n\
     Meadow,80,hay,#DDCC88,field,\n\
     Meadow,81,straw,#DDCC99,field,\n";
+
+/// What is in [`BOOK`].
+fn workbook() -> Vec<u8> {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheets = [
+        ("Notes", "what to do\nwind the skeins\n"),
+        ("Cards", MORE),
+        ("Key", KEY),
+    ];
+    for (name, text) in sheets {
+        let sheet = book.add_worksheet();
+        sheet.set_name(name).unwrap();
+        for (row, line) in (0..).zip(text.lines()) {
+            for (column, cell) in (0..).zip(line.split(',')) {
+                sheet.write_string(row, column, cell).unwrap();
+            }
+        }
+    }
+    book.save_to_buffer().unwrap()
+}
 
 /// A moment.
 pub fn now() -> Timestamp {
@@ -202,7 +224,10 @@ impl TestApp {
                     "key.csv" => Ok(KEY),
                     _ => Err(format!("'{}' cannot be read", shown(&path))),
                 };
-                let bytes = text.map(|text| text.as_bytes().to_vec());
+                let bytes = match path.as_str() {
+                    BOOK => Ok(workbook()),
+                    _ => text.map(|text| text.as_bytes().to_vec()),
+                };
                 return Some(Message::FileRead { path, want, bytes });
             }
             Effect::WriteFiles(files) => {

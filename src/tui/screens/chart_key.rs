@@ -66,21 +66,21 @@ pub struct ChartKey {
 }
 
 impl ChartKey {
-    /// What would come of the key in a file, for a project; the range is for rows that name none and may be empty.
+    /// What would come of the key in a file or a sheet of it, for a project; the range is for rows that name none and may be empty.
     ///
     /// # Errors
     /// Why none of it can be taken.
     pub fn read(
         state: &State,
         (file, project, range): (&str, &str, &str),
-        bytes: &[u8],
+        (bytes, sheet): (&[u8], Option<&str>),
         now: Timestamp,
     ) -> Result<Self, String> {
         let terms = import::Terms {
             range: Some(range.to_owned()).filter(|range| !range.is_empty()),
             ..import::Terms::default()
         };
-        let read = plain(bytes.to_vec(), None).map_err(|error| file_error(&error))?;
+        let read = plain(bytes.to_vec(), sheet).map_err(|error| file_error(&error))?;
         let list = read_key(read.text.as_bytes()).map_err(|error| file_error(&error))?;
         let unreadable = rejected(&list.rejected);
         let keyed = key::import(state, &list.rows, unreadable, project, &terms, now);

@@ -55,7 +55,7 @@ enum Window {
 }
 
 impl Import {
-    /// A card list that was read.
+    /// A card list that was read, of a sheet where its file is a workbook.
     ///
     /// # Errors
     /// Why the file is no list.
@@ -63,10 +63,10 @@ impl Import {
         app: &App,
         state: &State,
         (path, range): (&str, &str),
-        bytes: Vec<u8>,
+        (bytes, sheet): (Vec<u8>, Option<&str>),
     ) -> Result<Self, String> {
         let named = (path.to_owned(), shown(path), range.to_owned());
-        let list = CardList::new(state, named, bytes, app.now)?;
+        let list = CardList::new(state, named, (bytes, sheet), app.now)?;
         Ok(Self { list, over: None })
     }
 

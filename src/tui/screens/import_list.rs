@@ -1,7 +1,7 @@
 //! Which list is imported: a card list or a range list.
 
 use super::card_form::ranges;
-use super::import::Import;
+use super::sheet::List;
 use crate::exchange::{plain, read_range};
 use crate::stash::command::import;
 use crate::stash::state::State;
@@ -79,10 +79,11 @@ impl Fields for ImportList {
     }
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
-        let named = (self.file.value(), self.range.value());
-        let read = Import::of(context.app, context.stash.state, named, bytes.to_vec())?;
-        context.open(read);
-        Ok(())
+        let list = List::Cards {
+            path: self.file.value().to_owned(),
+            range: self.range.value().to_owned(),
+        };
+        list.read(context, bytes)
     }
 }
 
@@ -129,16 +130,32 @@ impl Fields for ImportRange {
     }
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
-        let plain = plain(bytes.to_vec(), None).map_err(|error| file_error(&error))?;
-        let list = read_range(plain.text.as_bytes()).map_err(|error| file_error(&error))?;
-        let unreadable = rejected(&list.rejected);
-        let state = context.stash.state;
-        let taken = import::range(state, &list.rows, unreadable, self.range.value());
-        let taken = taken.map_err(|refusal| on_screen(&refusal))?;
-        match taken.event {
-            Some(event) => context.commit(Ok(event)),
-            None => context.app.say("The range list says nothing new."),
-        }
-        Ok(())
+        let list = List::Range {
+            path: self.file.value().to_owned(),
+            range: self.range.value().to_owned(),
+        };
+        list.read(context, bytes)
     }
+}
+
+/// Records what a range list says.
+///
+/// # Errors
+/// Why the file is no range list, or has no such sheet.
+pub fn range_list(
+    context: &mut Context<'_>,
+    range: &str,
+    bytes: &[u8],
+    sheet: Option<&str>,
+) -> Result<(), String> {
+    let plain = plain(bytes.to_vec(), sheet).map_err(|error| file_error(&error))?;
+    let list = read_range(plain.text.as_bytes()).map_err(|error| file_error(&error))?;
+    let unreadable = rejected(&list.rejected);
+    let taken = import::range(context.stash.state, &list.rows, unreadable, range);
+    let taken = taken.map_err(|refusal| on_screen(&refusal))?;
+    match taken.event {
+        Some(event) => context.commit(Ok(event)),
+        None => context.app.say("The range list says nothing new."),
+    }
+    Ok(())
 }

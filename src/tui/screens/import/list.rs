@@ -113,6 +113,8 @@ pub struct CardList {
     pub file: String,
     /// The range for rows that name none; may be empty.
     pub range: String,
+    /// The sheet, where one was chosen.
+    sheet: Option<String>,
     /// What is in the file, as text in UTF-8.
     bytes: Arc<[u8]>,
     /// What to check of how it was read.
@@ -184,15 +186,16 @@ impl CardList {
     pub fn new(
         state: &State,
         (path, file, range): (String, String, String),
-        bytes: Vec<u8>,
+        (bytes, sheet): (Vec<u8>, Option<&str>),
         now: Timestamp,
     ) -> Result<Self, String> {
-        let Plain { text, source } = plain(bytes, None).map_err(|error| file_error(&error))?;
+        let Plain { text, source } = plain(bytes, sheet).map_err(|error| file_error(&error))?;
         let found = look_over(text.as_bytes()).map_err(|error| file_error(&error))?;
         let mut list = Self {
             path,
             file,
             range,
+            sheet: sheet.map(ToOwned::to_owned),
             bytes: text.into_bytes().into(),
             to_check: files::to_check(&source),
             columns: found.guess.clone(),
@@ -267,7 +270,7 @@ impl CardList {
         now: Timestamp,
     ) -> Result<Self, String> {
         let named = (self.path.clone(), self.file.clone(), self.range.clone());
-        let mut again = Self::new(state, named, bytes, now)?;
+        let mut again = Self::new(state, named, (bytes, self.sheet.as_deref()), now)?;
         if again.found.count() == self.found.count() {
             again.columns = self.columns.clone();
             again.at = self.at;

@@ -19,9 +19,9 @@ use crate::text::{self, capital};
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
 use crate::tui::screens::card_form::{ranges, usual_range};
-use crate::tui::screens::chart_key::ChartKey;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::screens::project::ProjectPage;
+use crate::tui::screens::sheet::List;
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
 /// The ring that a form is about.
@@ -78,17 +78,6 @@ fn read_key(file: &Input, range: &Input, project: &str) -> Asks {
     })
 }
 
-/// A chart key was read: shows what would come of it. It is named by its file, its project and its range.
-fn show_key(
-    context: &mut Context<'_>,
-    named: (&str, &str, &str),
-    bytes: &[u8],
-) -> Result<(), String> {
-    let key = ChartKey::read(context.stash.state, named, bytes, context.app.now)?;
-    context.open(key);
-    Ok(())
-}
-
 /// A project that begins.
 #[derive(Clone, Debug)]
 pub struct NewProject {
@@ -103,10 +92,7 @@ impl NewProject {
     pub fn form(state: &State) -> Form<Self> {
         Form::new(Self {
             project: Input::text("project", "what you call it", ""),
-            file: Input::file(
-                "chart key",
-                "a CSV file; empty: without a key yet; Tab completes",
-            ),
+            file: Input::file("chart key", "CSV, .xlsx or .ods; empty: without a key yet"),
             range: range_of_rows(state),
         })
     }
@@ -134,8 +120,12 @@ impl Fields for NewProject {
     }
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
-        let named = (self.file.value(), self.project.value(), self.range.value());
-        show_key(context, named, bytes)
+        let list = List::Key {
+            path: self.file.value().to_owned(),
+            project: self.project.value().to_owned(),
+            range: self.range.value().to_owned(),
+        };
+        list.read(context, bytes)
     }
 }
 
@@ -151,7 +141,7 @@ impl ImportKey {
     /// The form as it opens.
     #[must_use]
     pub fn form(state: &State, ring: &Ring) -> Form<Self> {
-        let hint = "a CSV file with at least a column 'number'; Tab completes";
+        let hint = "CSV, .xlsx or .ods with a column 'number'; Tab completes";
         Form::new(Self {
             project: ring.project.to_string(),
             file: Input::file("file", hint),
@@ -178,8 +168,12 @@ impl Fields for ImportKey {
     }
 
     fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
-        let named = (self.file.value(), self.project.as_str(), self.range.value());
-        show_key(context, named, bytes)
+        let list = List::Key {
+            path: self.file.value().to_owned(),
+            project: self.project.clone(),
+            range: self.range.value().to_owned(),
+        };
+        list.read(context, bytes)
     }
 }
 

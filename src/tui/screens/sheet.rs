@@ -1,0 +1,170 @@
+//! Which sheet of a workbook is imported, where it has several.
+
+use super::chart_key::ChartKey;
+use super::import::Import;
+use super::import_list::range_list;
+use crate::exchange::sheets;
+use crate::stash::state::State;
+use crate::tui::app::screen::Context;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::widgets::text::shown;
+
+/// A list that was read from a file.
+#[derive(Clone, Debug)]
+pub enum List {
+    /// A card list, with the range for rows that name none.
+    Cards {
+        /// The file's path.
+        path: String,
+        /// The range; may be empty.
+        range: String,
+    },
+    /// The list of a range.
+    Range {
+        /// The file's path.
+        path: String,
+        /// The range.
+        range: String,
+    },
+    /// The chart key of a project.
+    Key {
+        /// The file's path.
+        path: String,
+        /// The project.
+        project: String,
+        /// The range for rows that name none; may be empty.
+        range: String,
+    },
+}
+
+impl List {
+    fn path(&self) -> &str {
+        let (Self::Cards { path, .. } | Self::Range { path, .. } | Self::Key { path, .. }) = self;
+        path
+    }
+
+    /// Shows what would come of the list, after a question where its file is a workbook of several sheets.
+    ///
+    /// # Errors
+    /// Why the file is no such list.
+    pub fn read(self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
+        let sheets = sheets(bytes);
+        if sheets.len() > 1 {
+            context.open(Sheet::form(self, bytes, &sheets));
+            return Ok(());
+        }
+        self.go_on(context, bytes, None)
+    }
+
+    fn go_on(
+        &self,
+        context: &mut Context<'_>,
+        bytes: &[u8],
+        sheet: Option<&str>,
+    ) -> Result<(), String> {
+        let (state, now) = (context.stash.state, context.app.now);
+        match self {
+            Self::Cards { path, range } => {
+                let named = (path.as_str(), range.as_str());
+                let import = Import::of(context.app, state, named, (bytes.to_vec(), sheet))?;
+                context.open(import);
+            }
+            Self::Range { range, .. } => range_list(context, range, bytes, sheet)?,
+            Self::Key {
+                path,
+                project,
+                range,
+            } => {
+                let named = (path.as_str(), project.as_str(), range.as_str());
+                context.open(ChartKey::read(state, named, (bytes, sheet), now)?);
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The choice of a sheet.
+#[derive(Clone, Debug)]
+pub struct Sheet {
+    list: List,
+    bytes: Vec<u8>,
+    sheet: Input,
+}
+
+impl Sheet {
+    fn form(list: List, bytes: &[u8], sheets: &[String]) -> Form<Self> {
+        let first = sheets.first().map_or("", String::as_str);
+        Form::new(Self {
+            list,
+            bytes: bytes.to_vec(),
+            sheet: Input::one_of("sheet", "which sheet of it is the list", sheets, first),
+        })
+    }
+}
+
+impl Fields for Sheet {
+    fn title(&self, _: &State) -> String {
+        format!("{file} has several sheets", file = shown(self.list.path()))
+    }
+
+    inputs!(sheet);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let sheet = Some(self.sheet.value());
+        self.list.go_on(context, &self.bytes, sheet)?;
+        context.close();
+        Ok(Asks::Nothing)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::tui::keymap::Scope;
+    use crate::tui::testing::TestApp;
+    use crate::tui::theme::Depth;
+
+    fn drawn(desk: &TestApp) -> String {
+        desk.drawn((120, 40)).join("\n")
+    }
+
+    #[test]
+    fn a_sheet_of_a_workbook_is_chosen_and_imported() {
+        let mut desk = TestApp::sample(Depth::None).after("ibook.xlsx\n\n");
+        assert_eq!(desk.app.scope(), Scope::Form);
+        assert_eq!(desk.filled("sheet"), "Notes");
+        assert!(drawn(&desk).contains("book.xlsx has several sheets"));
+        desk.keys("Ca\n");
+        assert_eq!(desk.app.scope(), Scope::Matching);
+        assert!(drawn(&desk).contains("new dune"), "{}", drawn(&desk));
+        desk.keys("\n");
+        assert!(desk.state.find_card("Sandbank:15").is_ok());
+    }
+
+    #[test]
+    fn a_chart_key_is_on_a_sheet_too() {
+        let mut desk = TestApp::sample(Depth::None).after("rnRobin\nbook.xlsx\n\n");
+        desk.keys("Key\n");
+        assert_eq!(desk.app.scope(), Scope::Intake);
+        desk.keys("\n");
+        assert_eq!(desk.state.find_ring("Robin").unwrap().key.len(), 7);
+    }
+
+    #[test]
+    fn a_sheet_that_is_no_such_list_leaves_the_choice_open() {
+        let mut desk = TestApp::sample(Depth::None).after("rnRobin\nbook.xlsx\n\n");
+        desk.keys("\n");
+        assert_eq!(desk.app.scope(), Scope::Form);
+        assert!(!desk.wrong().is_empty());
+        desk.keys("Key\n");
+        assert_eq!(desk.app.scope(), Scope::Intake);
+    }
+
+    #[test]
+    fn a_range_list_is_on_a_sheet_too() {
+        let mut desk = TestApp::sample(Depth::None).after("Wkk\nbook.xlsx\n");
+        desk.keys("Sandbank\nCards\n");
+        let range = desk.state.find_range("Sandbank").unwrap();
+        assert!(!range.shades.is_empty());
+        assert_ne!(desk.app.scope(), Scope::Form);
+    }
+}
