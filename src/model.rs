@@ -9,6 +9,7 @@ pub mod colour;
 pub mod ids;
 pub mod label;
 pub mod length;
+pub mod matches;
 pub mod number;
 pub mod range;
 pub mod ring;

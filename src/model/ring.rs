@@ -38,7 +38,7 @@ impl ColourRef {
     }
 
     /// Whether both are equal and written with the same capitals.
-    fn is_written_like(&self, other: &Self) -> bool {
+    pub(super) fn is_written_like(&self, other: &Self) -> bool {
         self.range == other.range && self.number == other.number
     }
 }

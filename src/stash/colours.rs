@@ -119,6 +119,26 @@ impl State {
         })
     }
 
+    /// A colour with its number as its card has it, else as the list of its range does, else as it is.
+    #[must_use]
+    pub fn as_written(&self, colour: ColourRef) -> ColourRef {
+        let card = self.cards_of(&colour).next();
+        let listed = || shade(self.range(colour.range)?, &colour.number);
+        let number = card.map(|kept| &kept.card.number);
+        match number.or_else(|| listed().map(|(number, _)| number)) {
+            Some(number) => ColourRef::new(colour.range, number.clone()),
+            None => colour,
+        }
+    }
+
+    /// The cards of the colours that match one, as the user's conversion lists say: of each colour all but the
+    /// split cards, by range and number. O(matches of the colour · log cards).
+    pub fn matching_cards(&self, colour: &ColourRef) -> impl Iterator<Item = &CardState> {
+        let matching = self.matches().of(colour).iter();
+        let cards = matching.flat_map(|other| self.cards_of(other));
+        cards.filter(|kept| kept.card.parent.is_none())
+    }
+
     fn shade_of(&self, colour: &ColourRef) -> Option<&Shade> {
         let range = self.range(colour.range)?;
         shade(range, &colour.number).map(|(_, shade)| shade)

@@ -11,6 +11,10 @@ pub enum Column {
     Range,
     /// The number on the card.
     Number,
+    /// The range of the colour that matches, in a conversion list.
+    MatchRange,
+    /// Its number.
+    MatchNumber,
     /// The colour's name.
     Name,
     /// The colour, `#RRGGBB`.
@@ -112,6 +116,36 @@ const NUMBER: [&str; 28] = [
     "colorcode",
 ];
 
+/// The headers that mean the range of the colour that matches.
+const MATCH_RANGE: [&str; 8] = [
+    "matchrange",
+    "matchingrange",
+    "torange",
+    "otherrange",
+    "range2",
+    "matchmaker",
+    "matchbrand",
+    "equivalentrange",
+];
+
+/// The headers that mean its number.
+const MATCH_NUMBER: [&str; 14] = [
+    "matchnumber",
+    "match",
+    "matches",
+    "matchno",
+    "matchingnumber",
+    "tonumber",
+    "othernumber",
+    "number2",
+    "no2",
+    "equivalent",
+    "equivalentnumber",
+    "substitute",
+    "conversion",
+    "convertsto",
+];
+
 /// The headers that mean skeins.
 const SKEINS: [&str; 9] = [
     "skeins",
@@ -169,6 +203,14 @@ impl Column {
     /// The columns of a range list.
     pub const OF_RANGE_LIST: [Self; 4] = [Self::Number, Self::Name, Self::Hex, Self::Family];
 
+    /// The columns of a conversion list, in the order they are written.
+    pub const OF_CONVERSION_LIST: [Self; 4] = [
+        Self::Range,
+        Self::Number,
+        Self::MatchRange,
+        Self::MatchNumber,
+    ];
+
     /// The columns of a pattern's key.
     pub const OF_KEY: [Self; 15] = [
         Self::Symbol,
@@ -196,6 +238,8 @@ impl Column {
         match self {
             Self::Range => &["range", "maker", "brand", "manufacturer", "make"],
             Self::Number => &NUMBER,
+            Self::MatchRange => &MATCH_RANGE,
+            Self::MatchNumber => &MATCH_NUMBER,
             Self::Name => &NAME,
             Self::Hex => &["hex", "colour", "color", "rgb", "srgb", "hexcode"],
             Self::Family => &["family", "group", "colourfamily", "colorfamily"],
@@ -240,7 +284,17 @@ impl Column {
         }
     }
 
-    /// What it says of a card, for a person who sees the word for the first time; empty where only a key has it.
+    /// The column that a second title of this one means, where a list has both.
+    #[must_use]
+    pub const fn second(self) -> Option<Self> {
+        match self {
+            Self::Range => Some(Self::MatchRange),
+            Self::Number => Some(Self::MatchNumber),
+            _ => None,
+        }
+    }
+
+    /// What it says of a card, for a person who sees the word for the first time; empty where no card list has it.
     #[must_use]
     pub const fn meaning(self) -> &'static str {
         match self {
@@ -260,6 +314,8 @@ impl Column {
             Self::PurchaseId => "the purchase it is of, so that it counts once",
             Self::Symbol
             | Self::Strands
+            | Self::MatchRange
+            | Self::MatchNumber
             | Self::Stitches
             | Self::Half
             | Self::Quarter
@@ -308,6 +364,8 @@ impl Column {
             Self::ThreeQuarter => "three-quarter",
             Self::BackstitchStrands => "backstitch strands",
             Self::FrenchKnots => "french knots",
+            Self::MatchRange => "match range",
+            Self::MatchNumber => "match number",
             _ => self.headers()[0],
         }
     }
@@ -338,7 +396,11 @@ mod tests {
 
     #[test]
     fn no_header_means_two_columns() {
-        for columns in [&Column::OF_CARD_LIST[..], &Column::OF_KEY] {
+        for columns in [
+            &Column::OF_CARD_LIST[..],
+            &Column::OF_KEY,
+            &Column::OF_CONVERSION_LIST,
+        ] {
             let mut all: Vec<_> = columns.iter().flat_map(|c| c.headers()).collect();
             let count = all.len();
             all.sort_unstable();
@@ -350,7 +412,11 @@ mod tests {
 
     #[test]
     fn a_column_is_known_by_the_title_it_is_written_under() {
-        for column in Column::OF_CARD_LIST.into_iter().chain(Column::OF_KEY) {
+        for column in Column::OF_CARD_LIST
+            .into_iter()
+            .chain(Column::OF_KEY)
+            .chain(Column::OF_CONVERSION_LIST)
+        {
             assert!(column.headers().contains(&key(column.title()).as_str()));
         }
     }

@@ -69,6 +69,14 @@ pub enum Act {
         /// Shades that are new or changed.
         shades: u32,
     },
+    /// Brought in a conversion list between ranges.
+    ImportMatches {
+        /// Matches that are new.
+        added: u32,
+        /// Matches that were taken out, since the list replaced what there was.
+        #[serde(default, skip_serializing_if = "is_zero")]
+        removed: u32,
+    },
     /// Brought in a pattern's key.
     ImportKey {
         /// Which ring.

@@ -137,6 +137,9 @@ pub enum Violation {
         /// The project.
         project: String,
     },
+    /// A match refers to a range that doesn't exist.
+    #[error("match_range")]
+    MatchRange,
     /// What is assumed of a project's stitching is out of bounds.
     #[error("assumed")]
     Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
@@ -149,6 +152,7 @@ struct Affected {
     cards: BTreeSet<CardId>,
     rings: BTreeSet<RingId>,
     underway: bool,
+    matches: bool,
     everything: bool,
 }
 
@@ -179,6 +183,7 @@ impl Affected {
                 Change::Shade { .. } => {}
                 Change::Underway { .. } => affected.underway = true,
                 Change::Used { .. } => {}
+                Change::Match { .. } => affected.matches = true,
                 Change::Key { ring, .. } | Change::WentOut { ring, .. } => {
                     affected.rings.insert(*ring);
                 }
@@ -201,6 +206,7 @@ impl Affected {
             cards: state.cards().map(|kept| kept.card.id).collect(),
             rings: state.rings().map(|ring| ring.id).collect(),
             underway: true,
+            matches: true,
             everything: true,
         }
     }
@@ -257,6 +263,9 @@ fn find_broken(state: &State, affected: &Affected) -> Vec<Violation> {
     }
     if affected.underway {
         underway(state, &mut broken);
+    }
+    if affected.matches {
+        matches(state, &mut broken);
     }
     for &hook in &affected.hooks {
         let homes = state.index().homes_on(hook).len();
@@ -316,6 +325,16 @@ fn underway(state: &State, broken: &mut Vec<Violation>) {
         if !seen.insert(card) {
             broken.push(Violation::TwoAims { card });
         }
+    }
+}
+
+fn matches(state: &State, broken: &mut Vec<Violation>) {
+    let mut ranges = BTreeSet::new();
+    for of in state.matches().iter() {
+        ranges.extend(of.colours().iter().map(|colour| colour.range));
+    }
+    if ranges.into_iter().any(|range| state.range(range).is_none()) {
+        broken.push(Violation::MatchRange);
     }
 }
 

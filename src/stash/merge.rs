@@ -12,7 +12,7 @@
 //! **Questions.** A person is asked where two events set a field to different values and neither knew the
 //! other, where one side changed what the other removed or undid, where two cards or projects of one name
 //! came to be, where one list was imported twice, and where the outcome breaks a rule: a hook with too many
-//! cards, a closed ring with cards on it. Amounts aren't asked about.
+//! cards, a closed ring with cards on it. Amounts and matches of colours aren't asked about.
 //!
 //! **Answers** are values of fields with a stamp of their own, so they are the same for whoever hears of
 //! them. Undoing a merge drops what it brought, in this copy alone.

@@ -643,6 +643,14 @@ pub enum RowFault {
     Range(ParseLabelError),
     /// The range it names has a colon in its name.
     RangeColon(Label),
+    /// It names no range where it must, in this column.
+    NoRange(Column),
+    /// The stash has no range of that name.
+    RangeUnknown(String),
+    /// It says that a number matches itself.
+    MatchesItself(String),
+    /// The colour has as many matches as it may.
+    TooManyMatches(Number),
     /// A text that is no label.
     Label(Column, ParseLabelError),
     /// Its threads make no needle.

@@ -11,6 +11,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
 use crate::model::ids::{BoardId, CardId, FamilyId, IdSeed, NewIds, PurchaseId, RangeId, RingId};
+use crate::model::matches::Matches;
 use crate::model::range::Range;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Strands, Thread};
@@ -68,6 +69,7 @@ pub struct State {
     rings: BTreeMap<RingId, Ring>,
     /// When each purchase was imported.
     purchases: BTreeMap<PurchaseId, Timestamp>,
+    matches: Matches,
     underway: Option<Underway>,
     index: Index,
     seed: IdSeed,
@@ -83,6 +85,7 @@ impl PartialEq for State {
             && self.cards == other.cards
             && self.rings == other.rings
             && self.purchases == other.purchases
+            && self.matches == other.matches
             && self.underway == other.underway
     }
 }
@@ -219,6 +222,12 @@ impl State {
         &self.purchases
     }
 
+    /// Which colours match, as the user's conversion lists say.
+    #[must_use]
+    pub const fn matches(&self) -> &Matches {
+        &self.matches
+    }
+
     /// The re-hang that is begun and not at its end.
     #[must_use]
     pub const fn underway(&self) -> Option<&Underway> {
@@ -297,6 +306,7 @@ struct Written<'a> {
     cards: Vec<&'a CardState>,
     rings: Vec<&'a Ring>,
     purchases: &'a BTreeMap<PurchaseId, Timestamp>,
+    matches: &'a Matches,
     underway: Option<&'a Underway>,
 }
 
@@ -311,6 +321,7 @@ struct Whole {
     cards: Vec<CardState>,
     rings: Vec<Ring>,
     purchases: BTreeMap<PurchaseId, Timestamp>,
+    matches: Matches,
     underway: Option<Underway>,
 }
 
@@ -324,6 +335,7 @@ impl Serialize for State {
             cards: self.cards.values().collect(),
             rings: self.rings.values().collect(),
             purchases: &self.purchases,
+            matches: &self.matches,
             underway: self.underway.as_ref(),
         }
         .serialize(to)
@@ -346,6 +358,7 @@ impl<'de> Deserialize<'de> for State {
             cards: whole.cards.into_iter().map(|k| (k.card.id, k)).collect(),
             rings: whole.rings.into_iter().map(|r| (r.id, r)).collect(),
             purchases: whole.purchases,
+            matches: whole.matches,
             underway: whole.underway,
             index,
             seed: IdSeed::default(),

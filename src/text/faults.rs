@@ -35,6 +35,7 @@ pub(crate) fn apply_error(error: &ApplyError) -> String {
 const fn mismatch(what: Mismatch) -> &'static str {
     match what {
         Mismatch::Range => "the range",
+        Mismatch::Match => "the match of two colours",
         Mismatch::Families => "the list of families",
         Mismatch::Order => "the order of the wall",
         Mismatch::Board => "the board",
@@ -113,6 +114,9 @@ pub(crate) fn violation(broken: &Violation) -> String {
         }
         Violation::KeyRange { project } => {
             format!("the chart key of the project '{project}' refers to a range that doesn't exist")
+        }
+        Violation::MatchRange => {
+            "a match of two colours refers to a range that doesn't exist".to_owned()
         }
         Violation::Assumed(why) => clause(&assumption_error(why)),
     }

@@ -65,6 +65,11 @@ fn amount_of(state: &State, id: CardId, strands: Strands) -> String {
     amount(strands, put_up)
 }
 
+/// `1 match`, `2 matches`.
+fn matches(n: u32) -> String {
+    format!("{n} {word}", word = one_or_many(n, "match", "matches"))
+}
+
 /// Boards and their hooks, and what is written on cards and lists.
 fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
     Some(match act {
@@ -86,6 +91,16 @@ fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
             "Imported {shades} {word} of {range}",
             word = one_or_many(*shades, "shade", "shades"),
             range = range(state, *id)
+        ),
+        Act::ImportMatches { added, removed: 0 } => {
+            format!(
+                "Imported {matches} between colours",
+                matches = matches(*added)
+            )
+        }
+        Act::ImportMatches { added, removed } => format!(
+            "Imported a conversion list: {matches} new, {removed} removed",
+            matches = matches(*added)
         ),
         Act::ImportKey { ring: id, colours } => {
             let word = one_or_many(*colours, "line", "lines");

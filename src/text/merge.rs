@@ -80,6 +80,7 @@ fn member(name: &str) -> String {
         "order" => "order",
         "touch" => "what a re-hang may do with it",
         "cut_cm" => "length of a cut",
+        "matches" => "a match of two colours",
         "shades" => return format!("colour {entry}"),
         "special" => "a hook",
         "put_up" => "how its thread is sold",

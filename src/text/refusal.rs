@@ -13,6 +13,7 @@ use super::{capital, list, one_or_many};
 use crate::model::label::ParseNameError;
 use crate::model::whereabouts::CardPlace;
 use crate::stash::columns::Column;
+use crate::stash::command::import::MOST_OF_ONE;
 use crate::stash::event::LONGEST_EVENT;
 use crate::stash::refusal::{Amount, CardHint, HookLoss, NotHereNext, Refusal, RowFault, Run};
 
@@ -561,6 +562,18 @@ pub(crate) fn row_fault(fault: &RowFault) -> String {
         RowFault::Range(why) => faults::label_error(why),
         RowFault::RangeColon(name) => {
             format!("the range '{name}' has a colon in its name. Leave it out.")
+        }
+        RowFault::NoRange(column) => {
+            format!("the {column} is empty. Write the name of the range.")
+        }
+        RowFault::RangeUnknown(name) => format!(
+            "there is no range '{name}'. Import its list or a card of it first, or correct the name."
+        ),
+        RowFault::MatchesItself(number) => {
+            format!("{number} can't match itself. Write the number of another colour.")
+        }
+        RowFault::TooManyMatches(number) => {
+            format!("{number} has {MOST_OF_ONE} matches already. Leave the others out.")
         }
         RowFault::Label(column, why) => format!(
             "{field}: {why}",

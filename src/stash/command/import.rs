@@ -5,6 +5,7 @@
 
 mod draft;
 mod event;
+mod matches;
 pub(super) mod ranges;
 #[cfg(test)]
 mod tests;
@@ -30,6 +31,7 @@ use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
 pub use self::event::{AmountSaid, Outcome};
+pub use self::matches::{MOST_OF_ONE, MatchRow, MatchesOutcome, matches};
 pub use self::ranges::{RangeOutcome, range};
 
 /// Imports a card list. `unreadable` are the rows the reader could make nothing of.

@@ -7,6 +7,7 @@ use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
 use crate::model::ids::{CardId, PurchaseId, RangeId, RingId};
 use crate::model::label::Label;
+use crate::model::matches::ColourMatch;
 use crate::model::number::Number;
 use crate::model::range::{Range, Shade};
 use crate::model::ring::{ColourRef, KeyLine, Ring};
@@ -37,6 +38,13 @@ pub enum Change {
         before: Option<Shade>,
         /// As it is; nothing where it has none now.
         after: Option<Shade>,
+    },
+    /// Two colours match, match no longer, or their numbers are written with other capitals.
+    Match {
+        /// The match as it was; nothing where it is new.
+        before: Option<ColourMatch>,
+        /// As it is; nothing where it went.
+        after: Option<ColourMatch>,
     },
     /// The list of families, in the order of the wall.
     Families {
@@ -240,6 +248,7 @@ impl Change {
         match &mut self {
             Self::Range { before, after } => swap(before, after),
             Self::Shade { before, after, .. } => swap(before, after),
+            Self::Match { before, after } => swap(before, after),
             Self::Families { before, after } => swap(before, after),
             Self::Order { before, after } => swap(before, after),
             Self::Board { before, after } => swap(before, after),

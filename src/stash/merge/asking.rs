@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde_json::{Value, json};
 
 use super::facts::{Side, Source};
-use super::fields::{EXISTS, UNDERWAY, Write, out_of, used_of};
+use super::fields::{EXISTS, UNDERWAY, Write, match_of, out_of, used_of};
 use super::fold::{Cell, Fold, Sheet, id_of};
 use crate::model::board::{Board, HookRef};
 use crate::model::ids::{CardId, EventId, RingId};
@@ -277,6 +277,7 @@ impl Asking<'_> {
         self.repair_places(false);
         self.repair_rings();
         self.repair_boards();
+        self.repair_matches();
         self.end_the_rehang();
     }
 
@@ -392,6 +393,18 @@ impl Asking<'_> {
         let missing = on.into_iter().filter(|(ring, _)| self.sheet.has(*ring));
         settled.extend(missing.map(|(ring, card)| value(ring, &out_of(card), json!(0))));
         self.settled.extend(settled);
+    }
+
+    /// Matches with colours of ranges that are gone.
+    fn repair_matches(&mut self) {
+        let is_there = |range| self.state.range(range).is_some();
+        let dangling = self.state.matches().iter().filter(|of| {
+            let mut colours = of.colours().iter();
+            colours.any(|colour| !is_there(colour.range))
+        });
+        let gone = dangling.map(|of| value(Thing::Stash, &match_of(&of), Value::Null));
+        let gone: Vec<Settled> = gone.collect();
+        self.settled.extend(gone);
     }
 
     /// Boards that came to be apart may have marks in common; the later one gets a prefix of its own, by its

@@ -13,6 +13,7 @@ use serde_json::{Map, Value, json};
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family};
 use crate::model::ids::{CardId, EventId};
+use crate::model::matches::ColourMatch;
 use crate::model::range::Range;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, Thread, ThreadPart};
@@ -38,6 +39,8 @@ pub(super) const PURCHASE: &str = "purchases/";
 /// What begins the name of an entry in a list.
 pub(super) const OUT: &str = "went_out/";
 pub(super) const USED: &str = "used/";
+/// What begins the name of a match of two colours.
+pub(super) const MATCH: &str = "matches/";
 pub(super) const SHADE: &str = "shades/";
 pub(super) const HOOK: &str = "special/";
 pub(super) const LOT: &str = "thread/";
@@ -101,6 +104,11 @@ impl Writer {
                 after,
                 ..
             } => self.put(Thing::Range(*range), format!("{SHADE}{number}"), set(after)),
+            Change::Match { before, after } => {
+                if let Some(of) = before.as_ref().or(after.as_ref()) {
+                    self.put(Thing::Stash, match_of(of), set(after));
+                }
+            }
             Change::Board { before, after } => {
                 let thing = |of: &Board| Thing::Board(of.id);
                 differ(thing, before.as_ref(), after.as_ref(), writes);
@@ -320,6 +328,27 @@ pub(super) fn colour_used(member: &str) -> Option<(&str, &str)> {
     member.strip_prefix(USED)?.split_once('/')
 }
 
+/// The name of the field of a match, whatever the capitals of its numbers.
+pub(super) fn match_of(of: &ColourMatch) -> String {
+    let [one, other] = of.colours();
+    let named = |colour: &ColourRef| (colour.range.to_string(), colour.number.key());
+    let ((range, number), (other_range, other_number)) = (named(one), named(other));
+    match_between([(&range, &number), (&other_range, &other_number)])
+}
+
+/// The same by the texts of its ranges and numbers. No number has a tab in it.
+pub(super) fn match_between(mut colours: [(&str, &str); 2]) -> String {
+    colours.sort_unstable();
+    let [(range, number), (other_range, other_number)] = colours;
+    format!("{MATCH}{range}/{number}\t{other_range}/{other_number}")
+}
+
+/// The ranges and numbers of the colours that a member says match.
+pub(super) fn colours_matched(member: &str) -> Option<[(&str, &str); 2]> {
+    let (one, other) = member.strip_prefix(MATCH)?.split_once('\t')?;
+    Some([one.split_once('/')?, other.split_once('/')?])
+}
+
 /// Everything in a stash, as if one event had made it.
 pub(super) fn all_of(state: &State) -> Writes {
     writes(&changes_between(&State::default(), state))
@@ -348,6 +377,25 @@ fn hook_at(row: u64, column: u64) -> String {
 /// The name of a card's entry in the list of those that went out on a ring.
 pub(super) fn out_of(card: CardId) -> String {
     format!("{OUT}{card}")
+}
+
+fn matches_between(old: &State, new: &State) -> Vec<Change> {
+    let gone = old
+        .matches()
+        .iter()
+        .filter(|of| new.matches().find(of).is_none());
+    let gone = gone.map(|of| Change::Match {
+        before: Some(of),
+        after: None,
+    });
+    let come = new.matches().iter().filter_map(|of| {
+        let before = old.matches().find(&of);
+        (before.as_ref() != Some(&of)).then_some(Change::Match {
+            before,
+            after: Some(of),
+        })
+    });
+    gone.chain(come).collect()
 }
 
 fn purchases_between(old: &State, new: &State) -> Vec<Change> {
@@ -417,6 +465,7 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
         },
     );
     changes.extend(purchases_between(old, new));
+    changes.extend(matches_between(old, new));
     if old.underway() != new.underway() {
         changes.push(Change::Underway {
             before: old.underway().cloned(),

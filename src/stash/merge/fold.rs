@@ -3,17 +3,19 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use serde::Deserialize;
 use serde_json::{Map, Value, json};
 
 use super::facts::{Facts, Source};
 use super::fields::{
-    EXISTS, FAMILIES, HOOK, KEPT_AT, KEY, LOT, OUT, PURCHASE, SAME_AS, SHADE, STANDS, STEPS_DONE,
-    UNDERWAY, USED, Write, Writes, all_of, colour_used, lot_field, lot_of, of_settled, stands,
-    writes,
+    EXISTS, FAMILIES, HOOK, KEPT_AT, KEY, LOT, MATCH, OUT, PURCHASE, SAME_AS, SHADE, STANDS,
+    STEPS_DONE, UNDERWAY, USED, Write, Writes, all_of, colour_used, colours_matched, lot_field,
+    lot_of, match_between, of_settled, stands, writes,
 };
 use crate::model::card::WallOrder;
 use crate::model::ids::EventId;
 use crate::model::label::fold;
+use crate::model::matches::ColourMatch;
 use crate::model::ring::MOST_USED_CM;
 use crate::stash::event::{Act, Change, Deed, Event, Fact, Settled, Thing};
 use crate::stash::state::State;
@@ -374,12 +376,17 @@ impl<'a> Targets<'a> {
             sheet.write_lot(self.facts, source, to, lot, write);
             return;
         }
+        let range_now = |range| self.renamed.get(range).map_or(range, String::as_str);
+        if let Some(colours) = colours_matched(member) {
+            let colours = colours.map(|(range, number)| (range_now(range), number));
+            sheet.write(self.facts, source, to, &match_between(colours), write);
+            return;
+        }
         let Some((range, number)) = colour_used(member) else {
             sheet.write(self.facts, source, to, member, write);
             return;
         };
-        let range = self.renamed.get(range).map_or(range, String::as_str);
-        let member = format!("{USED}{range}/{number}");
+        let member = format!("{USED}{range}/{number}", range = range_now(range));
         // However the number is spelled, it is one colour.
         let spelled = self.spelled.entry((to, fold(&member))).or_insert(member);
         sheet.write(self.facts, source, to, spelled, write);
@@ -582,6 +589,7 @@ impl Sheet {
             "cards": list("cards"),
             "rings": list("rings"),
             "purchases": self.purchases(),
+            "matches": self.matches(),
             "underway": self.underway(),
         }))
     }
@@ -626,6 +634,16 @@ impl Sheet {
         let purchases = members.into_iter().flat_map(|of| entries(of, PURCHASE));
         purchases
             .map(|(purchase, cell)| (purchase.to_owned(), cell.value.clone()))
+            .collect()
+    }
+
+    /// The matches, but for those of colours that became one as their ranges did.
+    fn matches(&self) -> Vec<&Value> {
+        let members = self.things.get(&Thing::Stash);
+        let matches = members.into_iter().flat_map(|of| entries(of, MATCH));
+        let matches = matches.map(|(_, cell)| &cell.value);
+        matches
+            .filter(|of| ColourMatch::deserialize(*of).is_ok())
             .collect()
     }
 

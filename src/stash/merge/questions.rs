@@ -12,8 +12,8 @@ use serde_json::{Value, json};
 use super::asking::{Asking, Claim, Subject, to_hang, value};
 use super::facts::{Side, Source};
 use super::fields::{
-    EXISTS, FAMILIES, OUT, PURCHASE, SAME_AS, STANDS, STEPS_DONE, UNDERWAY, Write, colour_used,
-    hook_member, is_amount,
+    EXISTS, FAMILIES, MATCH, OUT, PURCHASE, SAME_AS, STANDS, STEPS_DONE, UNDERWAY, Write,
+    colour_used, hook_member, is_amount,
 };
 use super::fold::{Fold, Tip, id_of, references};
 use crate::model::board::HookRef;
@@ -295,7 +295,9 @@ impl Asking<'_> {
             }
             for (member, cell) in members {
                 let silent = [EXISTS, SAME_AS, UNDERWAY, STEPS_DONE].contains(&member.as_str())
-                    || [OUT, PURCHASE].iter().any(|of| member.starts_with(of))
+                    || [OUT, PURCHASE, MATCH]
+                        .iter()
+                        .any(|of| member.starts_with(of))
                     || is_amount(member);
                 if cell.tips.len() < 2 || silent {
                     continue;

@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use super::*;
 use crate::model::ids::IdSeed;
 use crate::model::label::fold;
+use crate::model::ring::ColourRef;
 use crate::model::thread::ThreadPart;
 use crate::stash::testing::at;
 use crate::stash::testing::life::{Choice, Life, a_choice, choices};
@@ -259,6 +260,74 @@ fn a_note_that_reads_like_an_id_stays_as_it_was_written() {
         (note("2"), note("3"), note("20")),
         (of_a, of_b.clone(), of_b)
     );
+}
+
+/// Matches of two copies, as `RANGE:NUMBER=RANGE:NUMBER`.
+fn matches_of(copy: &Copy) -> BTreeSet<String> {
+    let named = |of: &ColourRef| {
+        let range = copy.state().range(of.range).unwrap();
+        format!("{}:{}", range.name, of.number)
+    };
+    let all = copy.state().matches().iter();
+    all.map(|of| of.colours().each_ref().map(named).join("="))
+        .collect()
+}
+
+#[test]
+fn matches_of_two_copies_come_together_one_by_one() {
+    use crate::stash::command::import::{MatchRow, Terms, card_list, matches};
+    use crate::stash::testing::row;
+
+    let card = |copy: &mut Copy, card: &str| {
+        let outcome = card_list(
+            copy.state(),
+            &[row(card)],
+            Vec::new(),
+            &Terms::default(),
+            at(0),
+        );
+        copy.commit(outcome.unwrap().event);
+    };
+    let import = |copy: &mut Copy, replace: bool, list: &[[&str; 4]]| {
+        let rows: Vec<MatchRow> = list
+            .iter()
+            .map(|row| {
+                let [range, number, match_range, match_number] = row.map(str::to_owned);
+                MatchRow {
+                    line: 2,
+                    range: Some(range),
+                    number,
+                    match_range: Some(match_range),
+                    match_number,
+                }
+            })
+            .collect();
+        let outcome = matches(copy.state(), &rows, Vec::new(), replace);
+        copy.commit(outcome.unwrap().event);
+    };
+    let mut common = Copy::new();
+    card(&mut common, "Hill:1");
+    card(&mut common, "Cove:1");
+    import(&mut common, false, &[["Hill", "1", "Cove", "1"]]);
+    let (mut a, mut b) = (common.copied(1, 0), common.copied(2, 100));
+    // One takes the old match out and says one that the other says too, in other capitals and the other way round.
+    import(&mut a, true, &[["Hill", "b5", "Cove", "2"]]);
+    import(
+        &mut b,
+        false,
+        &[["Cove", "2", "Hill", "B5"], ["Hill", "1", "Cove", "3"]],
+    );
+    // Both make a range of one name, which becomes one, and so does the match of either.
+    for (copy, of_its_own) in [(&mut a, "Moor:7"), (&mut b, "Moor:8")] {
+        card(copy, of_its_own);
+        import(copy, false, &[["Moor", "7", "Hill", "1"]]);
+    }
+    let (merged, other, asked) = both_ways(&a, &b, 0);
+    assert!(!asked);
+    let expected = ["Hill:1=Cove:3", "Hill:1=Moor:7", "Hill:B5=Cove:2"];
+    assert_eq!(matches_of(&merged), expected.map(str::to_owned).into());
+    assert_eq!(matches_of(&other), matches_of(&merged));
+    assert!(invariants::check_all(merged.state()).is_empty());
 }
 
 /// Every amount, by card, lot and part.

@@ -7,6 +7,7 @@ use crate::model::board::HookRef;
 use crate::model::card::Card;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
+use crate::model::matches::ColourMatch;
 use crate::model::ring::{MOST_USED_CM, Ring};
 use crate::model::thread::{Lot, Thread, ThreadPart};
 use crate::model::whereabouts::Place;
@@ -18,6 +19,9 @@ pub enum Mismatch {
     /// A range.
     #[error("range")]
     Range,
+    /// A match of two colours.
+    #[error("match")]
+    Match,
     /// The list of families.
     #[error("families")]
     Families,
@@ -252,6 +256,7 @@ impl State {
             | Change::Used { .. } => self.ring_change(change),
             Change::Range { .. }
             | Change::Shade { .. }
+            | Change::Match { .. }
             | Change::Board { .. }
             | Change::Order { .. }
             | Change::Families { .. }
@@ -286,6 +291,7 @@ impl State {
                 };
                 Ok(())
             }
+            Change::Match { before, after } => self.match_changed(before.as_ref(), after.as_ref()),
             Change::Board { before, after } => {
                 swap(&mut self.boards, |b| b.id, before.as_ref(), after.as_ref())
                     .then_some(())
@@ -319,6 +325,25 @@ impl State {
             }
             _ => Err(Mismatch::Order),
         }
+    }
+
+    /// A match that came, went or is written otherwise.
+    fn match_changed(
+        &mut self,
+        before: Option<&ColourMatch>,
+        after: Option<&ColourMatch>,
+    ) -> Result<(), Mismatch> {
+        let either = before.or(after).ok_or(Mismatch::Match)?;
+        // Both are of the same two colours.
+        let fits = after.is_none_or(|after| after.colours() == either.colours());
+        if !fits || self.matches.find(either).as_ref() != before {
+            return Err(Mismatch::Match);
+        }
+        match after {
+            Some(after) => self.matches.insert(after),
+            None => self.matches.remove(either),
+        }
+        Ok(())
     }
 
     /// A change of a ring or of one of its lists; any other doesn't fit.

@@ -145,7 +145,7 @@ impl Life {
 
 /// Anything that can happen to a stash.
 pub(crate) fn a_choice() -> impl Strategy<Value = Choice> {
-    let project = (OF_PROJECTS..OF_PROJECTS + 15, any::<[u16; 5]>());
+    let project = (OF_PROJECTS..OF_PROJECTS + 16, any::<[u16; 5]>());
     let any = (0..32u8, any::<[u16; 5]>());
     prop_oneof![5 => any, 2 => project]
 }

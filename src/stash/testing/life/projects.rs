@@ -15,7 +15,7 @@ use crate::model::ring::{
 use crate::model::thread::{Lot, Strands, ThreadPart};
 use crate::stash::command::buy::{self, Skeins};
 use crate::stash::command::fabric::{self, Said};
-use crate::stash::command::import::{Amount, CardRow, KeyRow, RangeRow, Terms};
+use crate::stash::command::import::{self, Amount, CardRow, KeyRow, MatchRow, RangeRow, Terms};
 use crate::stash::command::progress::{self, Progress};
 use crate::stash::command::thread::{Counted, CutAmount};
 use crate::stash::command::{key, range, ring, thread};
@@ -72,6 +72,10 @@ impl Life {
             }
             10..=11 => self.look_at_the_wall(n).map(Some),
             12 => self.write_in_a_key(n),
+            15 => {
+                let replace = n[4].is_multiple_of(3);
+                Ok(import::matches(state, &match_rows(n), Vec::new(), replace)?.event)
+            }
             13.. => Ok(self.say_of_thread(n)),
             4.. => self.thread_command(what - OF_PROJECTS, n).map(Some),
             3 => self.purchase(n).map(Some),
@@ -309,6 +313,23 @@ pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {
                 tag: (a % 5 == 1).then(|| pick(&TAGS, b).to_owned()),
                 purchase: (n[4] % 6 == 5).then(|| PurchaseId::first_of(u32::from(n[0] % 3))),
                 ..CardRow::default()
+            }
+        })
+        .collect()
+}
+
+/// Rows of a conversion list, of which some can't be taken.
+fn match_rows(n: [u16; 5]) -> Vec<MatchRow> {
+    (0..=n[0] % 4)
+        .map(|at| {
+            let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
+            let range = |n: u16| pick(&["Hill", "mill", "Hill", "Mill", "Sand"], n).to_owned();
+            MatchRow {
+                line: u64::from(at) + 2,
+                range: Some(range(n[1])),
+                number: pick(&NUMBERS, n[2]).to_owned(),
+                match_range: Some(range(n[3])),
+                match_number: pick(&NUMBERS, n[4]).to_owned(),
             }
         })
         .collect()

@@ -7,6 +7,7 @@ use homehook::model::ids::{
     BoardId, CardId, EventId, FamilyId, ListDigest, PurchaseId, RangeId, RingId, Stamp,
 };
 use homehook::model::label::{Label, Name, Who};
+use homehook::model::matches::ColourMatch;
 use homehook::model::number::Number;
 use homehook::model::range::{PerleSize, PutUp, Range, Shade, ThreadKind};
 use homehook::model::ring::{
@@ -88,7 +89,9 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::Block { .. } => Act::Unblock { hook: hook_name() },
         Act::Unblock { .. } => Act::ImportCards { added: 1, changed: 0, list: Some(ListDigest(4)) },
         Act::ImportCards { .. } => Act::ImportRange { range: RangeId(1), shades: 3 },
-        Act::ImportRange { .. } => Act::ImportKey { ring: RING, colours: 4 },
+        Act::ImportRange { .. } => Act::ImportMatches { added: 2, removed: 0 },
+        Act::ImportMatches { removed: 0, .. } => Act::ImportMatches { added: 0, removed: 1 },
+        Act::ImportMatches { .. } => Act::ImportKey { ring: RING, colours: 4 },
         Act::ImportKey { .. } => Act::EditKey { ring: RING },
         Act::EditKey { .. } => Act::Fabric { ring: RING },
         Act::Fabric { .. } => Act::Progress { ring: RING },
@@ -351,6 +354,15 @@ fn after(change: &Change) -> Option<Vec<Change>> {
             ]
         }
         Change::Shade { .. } => {
+            let of = |number| ColourMatch::new(colour(number), colour("12")).unwrap();
+            let change = |before, after| Change::Match { before, after };
+            vec![
+                change(None, Some(of("b5"))),
+                change(Some(of("b5")), Some(of("B5"))),
+                change(Some(of("B5")), None),
+            ]
+        }
+        Change::Match { .. } => {
             let (id, name) = (FamilyId(1), label("reds"));
             let family = |held| Family {
                 id,
