@@ -176,7 +176,7 @@ pub(crate) enum Command {
     },
     /// Write the stash to a file or to standard output.
     Export {
-        /// csv: a card list to import again; json: cards, boards and rings.
+        /// csv: a card list; matches: a conversion list; both to import again. json: the whole stash.
         form: ExportForm,
         /// The file; without one, standard output.
         file: Option<PathBuf>,

@@ -10,6 +10,7 @@ use super::open;
 use super::output::Output;
 use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::file::{Put, write_unless_there, write_whole};
+use crate::exchange::write_matches_csv;
 use crate::text::export;
 
 /// The form of an export.
@@ -19,6 +20,8 @@ pub(crate) enum ExportForm {
     Csv,
     /// One JSON object.
     Json,
+    /// A conversion list.
+    Matches,
 }
 
 /// What became of the file.
@@ -43,6 +46,7 @@ pub(crate) fn run(
     let state = reading.state();
     let text = match form {
         ExportForm::Csv => as_csv(state),
+        ExportForm::Matches => write_matches_csv(state),
         ExportForm::Json => {
             as_json(export(state)).map_err(|error| Failure::Output(error.into()))?
         }

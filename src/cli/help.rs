@@ -83,6 +83,7 @@ const EXAMPLES: &[(&str, &[&str])] = &[
         "import range",
         &["homehook import range lantern-hill.csv --range \"Lantern Hill\""],
     ),
+    ("import matches", &["homehook import matches matches.csv"]),
     (
         "import key",
         &["homehook import key harbour.csv --project \"Harbour at Dusk\""],

@@ -2,6 +2,7 @@
 
 pub(super) mod cards;
 pub(super) mod key;
+pub(super) mod matches;
 
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -12,6 +13,7 @@ use serde::Serialize;
 
 use self::cards::CardsArgs;
 use self::key::KeyArgs;
+use self::matches::MatchesArgs;
 use super::change;
 use super::failure::Failure;
 use super::output::{Output, RejectedOut};
@@ -96,6 +98,8 @@ pub(crate) enum ImportCommand {
     Cards(CardsArgs),
     /// Import a project's chart key; it replaces the old one.
     Key(KeyArgs),
+    /// Import which colour of one range matches which of another.
+    Matches(MatchesArgs),
     /// Import every colour of a maker's range, owned or not.
     Range {
         #[command(flatten)]
@@ -111,6 +115,7 @@ pub(crate) fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Re
     match command {
         ImportCommand::Cards(args) => cards::run(&args, dir, output),
         ImportCommand::Key(args) => key::run(&args, dir, output),
+        ImportCommand::Matches(args) => matches::run(&args, dir, output),
         ImportCommand::Range { list, range } => range_list(&list, &range, dir, output),
     }
 }

@@ -62,6 +62,7 @@ schemas! {
     "hold-list", "hold without a card", super::cards::HoldList<'_>;
     "import-cards", "import cards", super::import::cards::CardsImported<'_>;
     "import-key", "import key", super::import::key::KeyImported<'_>;
+    "import-matches", "import matches", super::import::matches::MatchesImported<'_>;
     "import-range", "import range", super::import::RangeImported<'_>;
     "keyboard", "keyboard", super::screen::Keyboard;
     "merge", "merge", super::merge::MergeAnswer;
@@ -184,6 +185,7 @@ mod tests {
         ("guide", &["guide", "guide-list"]),
         ("hang", &["hang"]),
         ("import key", &["import-key"]),
+        ("import matches", &["import-matches"]),
         ("import range", &["import-range"]),
         ("import cards", &["import-cards"]),
         ("keyboard", &["keyboard"]),

@@ -17,6 +17,11 @@ pub enum ColumnsError {
         /// The columns such a list may have.
         known: Vec<Column>,
     },
+    /// No column says which number matches, in a conversion list.
+    NoMatch {
+        /// The titles as they stand, shortened.
+        found: Vec<String>,
+    },
     /// Two titles mean the same column.
     Twice {
         /// What they mean.
@@ -66,7 +71,12 @@ impl Header {
                 ignored.push(title(at, Some(header)));
                 continue;
             };
-            if let Some(&(_, first)) = columns.iter().find(|(other, _)| *other == column) {
+            let place = |of| columns.iter().find(|(other, _)| *other == of);
+            // A conversion list has the same titles for both colours, as often as not.
+            let second = column.second().filter(|of| known.contains(of));
+            let second = second.filter(|of| place(*of).is_none());
+            let column = second.filter(|_| place(column).is_some()).unwrap_or(column);
+            if let Some(&(_, first)) = place(column) {
                 return Err(ColumnsError::Twice {
                     column,
                     first: shown(&row.fields[first]),
@@ -79,6 +89,14 @@ impl Header {
             return Err(ColumnsError::NoNumber {
                 found: row.fields.iter().map(|header| shown(header)).collect(),
                 known: known.to_vec(),
+            });
+        }
+        let matched = columns
+            .iter()
+            .any(|(column, _)| *column == Column::MatchNumber);
+        if known.contains(&Column::MatchNumber) && !matched {
+            return Err(ColumnsError::NoMatch {
+                found: row.fields.iter().map(|header| shown(header)).collect(),
             });
         }
         Ok(Self {

@@ -1,7 +1,7 @@
 //! A stash as rows of a card list, and as one JSON object.
 //!
-//! The JSON object is `{"homehook_export":1,"cards":[...],"boards":[...],"rings":[...]}`, where a
-//! card is a [`CardOut`], a board a [`BoardOut`] and a ring a [`RingOut`]. Fields may be added to
+//! The JSON object is `{"homehook_export":1,"cards":[...],"boards":[...],"rings":[...],"matches":[...]}`,
+//! where a card is a [`CardOut`], a board a [`BoardOut`], a ring a [`RingOut`] and a match a [`MatchOut`]. Fields may be added to
 //! it; none is renamed without another number.
 
 mod board;
@@ -16,6 +16,7 @@ pub use self::card::{CardOut, CardRef, CompanionOut, LastSeenOut, PlaceKind, Whe
 pub use self::ring::{ColourOut, KeyLineOut, NotionOut, RingOut, RingUse};
 pub use self::thread::{AmountOut, LotOut, LowOut, ThereOut};
 use super::cards::{card_rows, write_cards_csv};
+use crate::model::matches::ColourMatch;
 use crate::model::whereabouts::CardPlace;
 use crate::stash::projects::low::LowLine;
 use crate::stash::state::State;
@@ -59,6 +60,37 @@ pub struct Stash {
     pub boards: Vec<BoardOut>,
     /// Every ring.
     pub rings: Vec<RingOut>,
+    /// Every match of two colours, by the conversion lists that were imported.
+    pub matches: Vec<MatchOut>,
+}
+
+/// Two colours that match.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct MatchOut {
+    /// The range of the first.
+    pub range: String,
+    /// Its number.
+    pub number: String,
+    /// The range of the other.
+    pub match_range: String,
+    /// Its number.
+    pub match_number: String,
+}
+
+impl MatchOut {
+    /// A match.
+    #[must_use]
+    pub fn of(state: &State, of: &ColourMatch) -> Self {
+        let [one, other] = of.colours();
+        let [one, other] = [one, other].map(|colour| ColourOut::of(state, colour));
+        Self {
+            range: one.range,
+            number: one.number,
+            match_range: other.range,
+            match_number: other.number,
+        }
+    }
 }
 
 impl Stash {
@@ -80,6 +112,11 @@ impl Stash {
             rings: state
                 .rings()
                 .map(|ring| RingOut::of(export, ring))
+                .collect(),
+            matches: state
+                .matches()
+                .iter()
+                .map(|of| MatchOut::of(state, &of))
                 .collect(),
         }
     }

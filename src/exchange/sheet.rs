@@ -68,6 +68,7 @@ impl FileError {
             Self::Empty => "empty",
             Self::NoRows => "no_rows",
             Self::Columns(ColumnsError::NoNumber { .. }) => "no_number_column",
+            Self::Columns(ColumnsError::NoMatch { .. }) => "no_match_column",
             Self::Columns(ColumnsError::Twice { .. }) => "column_twice",
             Self::Table(_) => "not_a_table",
         }
@@ -108,6 +109,8 @@ pub enum RowError {
     Table(Fault),
     /// There is no number in it.
     NoNumber,
+    /// There is no number of the match in it, in a conversion list.
+    NoMatchNumber,
     /// There is no hook in it, in a list of what was seen.
     NoHook,
     /// More than [`LONGEST_FIELD`] characters.

@@ -194,6 +194,11 @@ fn columns_error(error: &ColumnsError) -> String {
             found = quoted(found),
             known = quoted(known)
         ),
+        ColumnsError::NoMatch { found } => format!(
+            "no column is called 'match number', only {found}. A conversion list has range, number, \
+             match range and match number.",
+            found = quoted(found)
+        ),
         ColumnsError::Twice {
             column,
             first,
@@ -237,6 +242,10 @@ pub fn row_error(error: &RowError) -> String {
     match error {
         RowError::Table(fault) => fault_sentence(fault),
         RowError::NoNumber => "the number is empty. Write the number on the card.".to_owned(),
+        RowError::NoMatchNumber => {
+            "the match number is empty. Write the number that matches, or delete the row."
+                .to_owned()
+        }
         RowError::NoHook => "the hook is empty. Write its name, such as C07.".to_owned(),
         RowError::TooLong { column, characters } => {
             format!("the {column} has {characters} characters. Shorten it to {LONGEST_FIELD}.")
