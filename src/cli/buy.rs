@@ -11,7 +11,7 @@ use super::failure::with_advice;
 use super::need::{asked_for, project_name};
 use super::output::Output;
 use super::{change, export, open};
-use crate::exchange::export::{AmountOut, CardOut};
+use crate::exchange::export::{AmountOut, CardOut, CardRef};
 use crate::exchange::file::Put;
 use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
@@ -66,6 +66,8 @@ struct PurchaseOut {
     owned: bool,
     /// Whether missing cards of it hold all that is lacking: they are to be looked for before anything is bought.
     missing: bool,
+    /// The cards that match it by the conversion list and have thread to spare: they could be used instead.
+    matches: Vec<CardRef>,
     /// Which projects it is for.
     why: Vec<WhyOut>,
 }
@@ -121,6 +123,8 @@ impl PurchaseOut {
             used: amount(why.used),
             still_needed: why.still_needed.map(amount),
         });
+        let matches = purchase.matches.iter().filter_map(|&id| state.card(id));
+        let matches = matches.map(|kept| CardRef::of(state, kept));
         Self {
             range: buy_row(state, purchase).range,
             number: purchase.number.to_string(),
@@ -132,6 +136,7 @@ impl PurchaseOut {
             discontinued: state.is_discontinued(&purchase.of()),
             owned: purchase.card.is_some(),
             missing: purchase.missing,
+            matches: matches.collect(),
             why: why.collect(),
         }
     }

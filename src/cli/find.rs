@@ -41,6 +41,8 @@ struct NotOwnedOut {
     hex: Option<String>,
     /// The open projects whose chart key has it.
     needed_by: Vec<String>,
+    /// The cards that match it, by the conversion list.
+    owned_matches: Vec<CardOut>,
 }
 
 impl NotOwnedOut {
@@ -48,6 +50,7 @@ impl NotOwnedOut {
         let range = state.range(found.range)?;
         let shade = range.shades.get(&found.number);
         let colour = shade.and_then(|shade| shade.colour);
+        let matches = found.matches.iter().filter_map(|&card| state.card(card));
         let rings = found.needed_by.iter().filter_map(|&ring| state.ring(ring));
         Some(Self {
             range: range.name.to_string(),
@@ -55,6 +58,9 @@ impl NotOwnedOut {
             name: found.name.to_string(),
             hex: colour.map(|colour| colour.to_string()),
             needed_by: rings.map(|ring| ring.project.to_string()).collect(),
+            owned_matches: matches
+                .map(|kept| CardOut::of(export(state), kept))
+                .collect(),
         })
     }
 }
@@ -68,17 +74,18 @@ pub(crate) fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Fa
         .into_iter()
         .filter_map(|found| state.card(found.card))
         .collect();
-    let not_owned: Vec<NotOwnedOut> = state
-        .find_not_owned(text)
-        .iter()
-        .filter_map(|found| NotOwnedOut::of(state, found))
-        .collect();
+    let not_owned = state.find_not_owned(text);
     if output.is_json() {
         let matches: Vec<CardOut> = found
             .iter()
             .map(|kept| CardOut::of(export(state), kept))
             .collect();
-        output.object(&Found { matches, not_owned })?;
+        let not_owned = not_owned.iter();
+        let not_owned = not_owned.filter_map(|found| NotOwnedOut::of(state, found));
+        output.object(&Found {
+            matches,
+            not_owned: not_owned.collect(),
+        })?;
         return Ok(());
     }
     let now = Timestamp::now();
@@ -88,10 +95,10 @@ pub(crate) fn find(text: &str, dir: &Path, output: &mut Output) -> Result<(), Fa
     for shade in &not_owned {
         output.line(format!(
             "{range} {number}  {name}   {not_owned}",
-            range = shade.range,
+            range = state.range(shade.range).map_or("", |of| of.name.as_str()),
             number = shade.number,
             name = shade.name,
-            not_owned = text::thread::not_owned(&shade.needed_by)
+            not_owned = text::thread::not_owned(state, shade)
         ))?;
     }
     if found.is_empty() && not_owned.is_empty() {

@@ -20,7 +20,7 @@ use crate::stash::projects::kit::{
 };
 use crate::stash::projects::low::low;
 use crate::stash::projects::needs::usual_put_up;
-use crate::stash::projects::supply::{Allocation, Source, Substitute, WARN_ABOVE};
+use crate::stash::projects::supply::{Allocation, Likeness, Source, Substitute, WARN_ABOVE};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
@@ -81,6 +81,17 @@ struct PromiseOut {
     amount: AmountOut,
 }
 
+/// Why a colour can stand in.
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[serde(rename_all = "snake_case")]
+enum LikenessOut {
+    /// The conversion list says that it matches.
+    Match,
+    /// It looks like the colour wanted.
+    Colour,
+}
+
 /// A colour that can stand in.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -91,8 +102,10 @@ struct SubstituteOut {
     number: String,
     /// The colour's name; may be empty.
     name: String,
-    /// How much the colour differs, by CIEDE2000.
-    difference: f64,
+    /// Why it can stand in.
+    reason: LikenessOut,
+    /// How much the colour differs, by CIEDE2000; `null` for a match of the conversion list.
+    difference: Option<f64>,
     /// Whether the difference is plain to see.
     far: bool,
     /// What is free of it.
@@ -160,7 +173,7 @@ struct ThreadOut {
     discontinued: bool,
     /// What other projects are promised of the colour.
     others: Vec<PromisedOut>,
-    /// Colours that can stand in, the nearest first.
+    /// Colours that can stand in: those that match by the conversion list, then the nearest.
     substitutes: Vec<SubstituteOut>,
 }
 
@@ -485,7 +498,11 @@ fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
             range,
             number,
             name: kept.card.name.to_string(),
-            difference: found.difference,
+            reason: match found.likeness {
+                Likeness::Match => LikenessOut::Match,
+                Likeness::Colour { .. } => LikenessOut::Colour,
+            },
+            difference: found.difference(),
             far: found.is_far(),
             free: AmountOut::of(found.free, state.put_up(&kept.card)),
             enough: found.enough,

@@ -61,7 +61,7 @@ pub struct Found {
     pub card: CardId,
 }
 
-/// A colour that a range or a chart key has and the stash has not.
+/// A colour that a range, a chart key or a conversion list has and the stash has not.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NotOwned {
     /// How good the match is.
@@ -74,6 +74,8 @@ pub struct NotOwned {
     pub name: Label,
     /// The open projects whose chart key has it, in the order they were opened.
     pub needed_by: Vec<RingId>,
+    /// The cards that match it, as the user's conversion lists say, by range and number.
+    pub matches: Vec<CardId>,
 }
 
 /// The most numbers that are near one.
@@ -478,9 +480,9 @@ impl State {
         near.into_iter().map(|(_, kept)| kept.card.id).collect()
     }
 
-    /// Colours that match a text and are in a range's list or in the chart key of an open project, but not in the
-    /// stash: those of a chart key first, then the best first.
-    /// O(shades + colours of chart keys + those found · colours of chart keys).
+    /// Colours that match a text and are in a range's list, in the chart key of an open project or in a conversion
+    /// list, but not in the stash: those of a chart key first, then the best first.
+    /// O(shades + colours of chart keys + matches + those found · colours of chart keys).
     #[must_use]
     pub fn find_not_owned(&self, text: &str) -> Vec<NotOwned> {
         let query = Query::new(text);
@@ -507,9 +509,12 @@ impl State {
             let stitched = thread.stitched();
             (stitched.range, &stitched.number, &thread.name)
         });
+        let nameless = Label::default();
+        let matched = self.matches().colours();
+        let matched = matched.map(|colour| (colour.range, &colour.number, &nameless));
         let mut known = BTreeSet::new();
         let mut within: BTreeMap<RangeId, Within<'_>> = BTreeMap::new();
-        for (range, number, called) in shades.chain(charted) {
+        for (range, number, called) in shades.chain(charted).chain(matched) {
             let of_range = within.entry(range).or_insert_with(|| {
                 let range = self.range(range);
                 range.map_or_else(Within::default, |range| query.within(range.name.as_str()))
@@ -526,11 +531,13 @@ impl State {
                 continue;
             }
             let colour = ColourRef::new(range, number.clone());
+            let matching = self.matching_cards(&colour);
             let needs = open.iter().filter(|ring| ring.is_stitched_in(&colour));
             found.push(NotOwned {
                 how,
                 range,
                 needed_by: needs.map(|ring| ring.id).collect(),
+                matches: matching.map(|kept| kept.card.id).collect(),
                 number: colour.number,
                 name: called.clone(),
             });
@@ -634,6 +641,39 @@ mod tests {
             .event;
         apply(&mut state, &event.unwrap());
         state
+    }
+
+    #[test]
+    fn a_colour_without_a_card_comes_with_the_cards_that_match_it() {
+        let mut state = stash();
+        let row = |number: &str, other: &str| import::MatchRow {
+            line: 2,
+            range: Some("Cove".into()),
+            number: number.into(),
+            match_range: Some("Sandbank".into()),
+            match_number: other.into(),
+        };
+        let list = [
+            row("B40", "701"),
+            row("70", "77"),
+            row("78", "78"),
+            row("701", "b:5"),
+        ];
+        let event = import::matches(&state, &list, Vec::new(), false)
+            .unwrap()
+            .event;
+        apply(&mut state, &event.unwrap());
+        let found = |text: &str| -> Vec<(String, usize)> {
+            let found = state.find_not_owned(text).into_iter();
+            found
+                .map(|of| (of.number.to_string(), of.matches.len()))
+                .collect()
+        };
+        assert_eq!(found("B40"), [("B40".to_owned(), 1)]);
+        // In no list but the conversion list.
+        assert_eq!(found("Sandbank:77"), [("77".to_owned(), 1)]);
+        assert_eq!(found("78"), [("78".to_owned(), 0), ("78".to_owned(), 0)]);
+        assert_eq!(found("701"), []);
     }
 
     fn found(text: &str) -> Vec<(String, Match)> {

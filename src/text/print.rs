@@ -267,7 +267,8 @@ pub(crate) fn buy_row(state: &State, purchase: &Purchase) -> BuyRow {
     let sold = (!purchase.put_up.is_usual()).then(|| thread::put_up(purchase.put_up));
     let scarce = state.is_discontinued(&purchase.of());
     let scarce = scarce.then(|| "discontinued, so look for a stand-in too".to_owned());
-    let notes = [lots, sold, scarce].into_iter().flatten();
+    let matching = thread::owned_matches(state, purchase.matches.iter().copied());
+    let notes = [matching, lots, sold, scarce].into_iter().flatten();
     let why = list(why.chain(wanted).chain(notes));
     BuyRow::of(state, purchase, why)
 }

@@ -14,9 +14,10 @@ use crate::model::thread::{Lot, Strands, Thread};
 use crate::stash::colours::may_bleed;
 use crate::stash::command::import::AmountSaid;
 use crate::stash::command::key::{Keyed, NotOwned};
+use crate::stash::find;
 use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine, hanging_with_key};
 use crate::stash::projects::low::LowLine;
-use crate::stash::projects::supply::{Source, Substitute};
+use crate::stash::projects::supply::{Likeness, Source, Substitute};
 use crate::stash::state::{CardState, State};
 
 /// Everything that is assumed, in one line.
@@ -640,7 +641,20 @@ fn rest(line: &ThreadLine<'_>) -> String {
     }
 }
 
-/// A colour that could stand in: how far it looks, how much of it is free, and where it is.
+/// `you own its match Cove 12`, `you own its matches Cove 12, Mill 7`; `None` where there is none.
+#[must_use]
+pub(crate) fn owned_matches(state: &State, cards: impl Iterator<Item = CardId>) -> Option<String> {
+    let cards = cards.filter_map(|id| state.card(id));
+    let names = cards.map(|kept| {
+        let (range, number) = (state.range_name(kept), state.number_and_tag(kept));
+        format!("{range} {number}")
+    });
+    let names: Vec<String> = names.collect();
+    let word = one_or_many(names.len(), "match", "matches");
+    (!names.is_empty()).then(|| format!("you own its {word} {names}", names = list(names)))
+}
+
+/// A colour that could stand in: that it matches, or how far it looks, how much of it is free, and where it is.
 #[must_use]
 pub(crate) fn substitute(state: &State, found: &Substitute) -> String {
     let Some(kept) = state.card(found.card) else {
@@ -656,12 +670,14 @@ pub(crate) fn substitute(state: &State, found: &Substitute) -> String {
     } else {
         ""
     };
+    let likeness = match found.likeness {
+        Likeness::Match => "match".to_owned(),
+        Likeness::Colour { difference } => format!("differs by {difference:.1}"),
+    };
     format!(
-        "could stand in: {card}  {name}   differs by {difference:.1}   {amount} free{enough}, \
-         {place}{warning}",
+        "could stand in: {card}  {name}   {likeness}   {amount} free{enough}, {place}{warning}",
         card = state.card_name(kept),
         name = kept.card.name,
-        difference = found.difference,
         amount = amount(found.free, state.put_up(&kept.card)),
         place = place_of(state, kept)
     )
@@ -738,11 +754,13 @@ pub(crate) fn hanging_projects(state: &State) -> Option<String> {
 
 /// That no card has a colour, and which projects need it: `not owned; needed by Robin, Wren`.
 #[must_use]
-pub fn not_owned(needed_by: &[String]) -> String {
-    match needed_by {
-        [] => "not owned".to_owned(),
-        projects => format!("not owned; needed by {}", list(projects)),
-    }
+pub(crate) fn not_owned(state: &State, of: &find::NotOwned) -> String {
+    let rings = of.needed_by.iter().filter_map(|&ring| state.ring(ring));
+    let projects: Vec<String> = rings.map(|ring| ring.project.to_string()).collect();
+    let needed = (!projects.is_empty()).then(|| format!("needed by {}", list(projects)));
+    let matching = owned_matches(state, of.matches.iter().copied());
+    let words = [Some("not owned".to_owned()), needed, matching];
+    words.into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
 
 /// That a number of a key is there in another range, which may be the one that is meant.

@@ -7,6 +7,7 @@ mod common;
 
 mod bad_input;
 mod contract;
+mod conversion;
 mod headless_loop;
 mod kits;
 mod log;

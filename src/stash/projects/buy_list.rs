@@ -1,6 +1,7 @@
 //! The buy list: whole skeins, and what each is for.
 
 use super::kit::{Availability, Kit, ThreadLine};
+use super::supply::{Likeness, at_hand};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
@@ -71,6 +72,9 @@ pub struct Purchase {
     pub missing: bool,
     /// The dye lots that projects have of it already: the ones to ask for, so that no project mixes lots.
     pub lots: Vec<Lot>,
+    /// The cards that match it, by the user's conversion lists, with thread that nobody was promised: they could be
+    /// used instead.
+    pub matches: Vec<CardId>,
     /// Whole skeins.
     pub skeins: u32,
     /// Skeins on the want list, where that was asked for.
@@ -109,6 +113,7 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
                             card: card.map(|card| card.id),
                             put_up: line.put_up,
                             lots: Vec::new(),
+                            matches: Vec::new(),
                             missing: false,
                             skeins: 0,
                             wanted: 0,
@@ -125,6 +130,12 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
             for lot in lots.filter(|lot| !lot.is_unknown()) {
                 if !purchase.lots.contains(lot) {
                     purchase.lots.push(lot.clone());
+                }
+            }
+            let matching = line.substitutes.iter();
+            for found in matching.filter(|found| found.likeness == Likeness::Match) {
+                if !purchase.matches.contains(&found.card) {
+                    purchase.matches.push(found.card);
                 }
             }
             let why = Why::of(project.ring.id, line);
@@ -171,12 +182,24 @@ pub fn add_wanted(state: &State, list: &mut Vec<Purchase>) {
             put_up: state.colour_put_up(colour),
             missing: false,
             lots: Vec::new(),
+            matches: with_thread(state, colour),
             skeins,
             wanted: skeins,
             why: Vec::new(),
         });
     }
     list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
+}
+
+/// The cards that match a colour that is not owned, and have thread.
+fn with_thread(state: &State, colour: &ColourRef) -> Vec<CardId> {
+    if state.cards_of(colour).next().is_some() {
+        return Vec::new();
+    }
+    let cards = state.matching_cards(colour);
+    let cards = cards.filter(|kept| at_hand(kept));
+    let cards = cards.filter(|kept| kept.strands() > Strands(0) || kept.skeins() > 0);
+    cards.map(|kept| kept.card.id).collect()
 }
 
 /// Strands on the missing cards of a colour.

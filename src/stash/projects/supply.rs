@@ -219,13 +219,25 @@ pub const SHOWN: usize = 3;
 /// are seldom better than that themselves.
 pub const WARN_ABOVE: f64 = 3.0;
 
+/// Why a colour could stand in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Likeness {
+    /// The user's conversion list says that it matches.
+    Match,
+    /// It looks like the colour wanted.
+    Colour {
+        /// How far it looks from it: CIEDE2000.
+        difference: f64,
+    },
+}
+
 /// An owned colour that could stand in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Substitute {
     /// Which card.
     pub card: CardId,
-    /// How far it looks from the colour wanted: CIEDE2000.
-    pub difference: f64,
+    /// Why it could.
+    pub likeness: Likeness,
     /// What is on it and beside it uncut that nobody was promised.
     pub free: Strands,
     /// Whether that would do; `None` where the key does not say how much is needed.
@@ -233,17 +245,25 @@ pub struct Substitute {
 }
 
 impl Substitute {
+    /// How far it looks from the colour wanted, by CIEDE2000; `None` where it is said to match.
+    #[must_use]
+    pub const fn difference(&self) -> Option<f64> {
+        match self.likeness {
+            Likeness::Match => None,
+            Likeness::Colour { difference } => Some(difference),
+        }
+    }
+
     /// Whether the difference is plain to see.
     #[must_use]
     pub fn is_far(&self) -> bool {
-        self.difference > WARN_ABOVE
+        self.difference().is_some_and(|of| of > WARN_ABOVE)
     }
 }
 
-/// The nearest owned colours of the same kind of thread, best first, with thread left that nobody was
-/// promised. Colours of the same key are left out: two symbols would look alike. No single colour says how a
-/// variegated thread looks, so none stands in for another or is stood in for. `needed_um` is what is
-/// to be stitched, in thousandths of a millimetre. O(cards + lines of the key).
+/// Owned colours that could stand in, with thread left that nobody was promised: those that the user's conversion
+/// lists say match, then the nearest. Colours of the same key are left out: two symbols would look alike.
+/// `needed_um` is what is to be stitched, in thousandths of a millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
     supply: &Supply,
@@ -252,6 +272,50 @@ pub(super) fn substitutes(
     assumed: &Assumptions,
     needed_um: Option<u64>,
 ) -> Vec<Substitute> {
+    let in_key: BTreeSet<CardId> = ring
+        .threads()
+        .flat_map(|other| state.cards_of(other.stitched()))
+        .map(|kept| kept.card.id)
+        .collect();
+    let can_give = |kept: &&CardState| {
+        kept.card.parent.is_none()
+            && at_hand(kept)
+            && supply.free(kept.card.id) > Strands(0)
+            && !in_key.contains(&kept.card.id)
+    };
+    let matching = state.matching_cards(thread.stitched()).filter(can_give);
+    let matching: Vec<&CardState> = matching.take(SHOWN).collect();
+    let others = state.cards().filter(can_give);
+    let others = others.filter(|kept| !matching.iter().any(|of| of.card.id == kept.card.id));
+    let near = nearest_cards(state, thread, others, SHOWN - matching.len());
+    let near = near
+        .into_iter()
+        .map(|(kept, difference)| (kept, Likeness::Colour { difference }));
+    let matching = matching.into_iter().map(|kept| (kept, Likeness::Match));
+    matching
+        .chain(near)
+        .map(|(kept, likeness)| {
+            let free = supply.free(kept.card.id);
+            let gives = Cut::of(assumed, kept.card.cut_cm)
+                .map_or(0, |cut| cut.of_a_strand_um() * u64::from(free.0));
+            Substitute {
+                card: kept.card.id,
+                likeness,
+                free,
+                enough: needed_um.map(|needed| gives >= needed),
+            }
+        })
+        .collect()
+}
+
+/// The nearest of some cards by colour, of the same kind of thread, best first. No single colour says how a
+/// variegated thread looks, so none stands in for another or is stood in for.
+fn nearest_cards<'s>(
+    state: &State,
+    thread: &KeyThread,
+    among: impl Iterator<Item = &'s CardState>,
+    most: usize,
+) -> Vec<(&'s CardState, f64)> {
     let Some(wanted) = state.thread_colour(thread) else {
         return Vec::new();
     };
@@ -259,30 +323,9 @@ pub(super) fn substitutes(
         return Vec::new();
     }
     let kind = state.colour_put_up(thread.stitched()).kind();
-    let in_key: BTreeSet<CardId> = ring
-        .threads()
-        .flat_map(|other| state.cards_of(other.stitched()))
-        .map(|kept| kept.card.id)
-        .collect();
-    let among = state
-        .cards()
-        .filter(|kept| kept.card.parent.is_none() && at_hand(kept))
+    let alike = among
         .filter(|kept| state.put_up(&kept.card).kind() == kind)
         .filter(|kept| !state.is_variegated(&kept.card))
-        .filter(|kept| supply.free(kept.card.id) > Strands(0) && !in_key.contains(&kept.card.id))
         .filter_map(|kept| Some((kept, kept.card.colour?)));
-    let found = nearest(wanted, among, SHOWN).into_iter();
-    found
-        .map(|(kept, difference)| {
-            let free = supply.free(kept.card.id);
-            let gives = Cut::of(assumed, kept.card.cut_cm)
-                .map_or(0, |cut| cut.of_a_strand_um() * u64::from(free.0));
-            Substitute {
-                card: kept.card.id,
-                difference,
-                free,
-                enough: needed_um.map(|needed| gives >= needed),
-            }
-        })
-        .collect()
+    nearest(wanted, alike, most)
 }

@@ -245,7 +245,10 @@ impl Find {
                 let style = if needed { theme.wrong() } else { theme.faint() };
                 let projects = text::list(projects(state, of));
                 let colour = ColourRef::new(of.range, of.number.clone());
-                let words = if needed {
+                let mut matching = of.matches.iter().filter_map(|&card| state.card(card));
+                let words = if let Some(kept) = matching.next() {
+                    format!("match: {}", state.card_name(kept))
+                } else if needed {
                     format!("for {projects}")
                 } else if state.wanted(&colour) > 0 {
                     "wanted".to_owned()
@@ -371,7 +374,7 @@ fn not_owned(state: &State, of: &NotOwned) -> String {
         "{range} {name}: {words}.",
         range = range.map_or("", |range| range.name.as_str()),
         name = name.trim(),
-        words = text::thread::not_owned(&projects(state, of))
+        words = text::thread::not_owned(state, of)
     )
 }
 

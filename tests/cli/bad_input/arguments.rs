@@ -43,7 +43,7 @@ fn the_longest_arguments_are_refused_in_few_words() {
         let long = long.as_str();
         let many = [long; 3];
         let with = |command: &[&'static str]| [command, &many].concat();
-        let commands: [&[&str]; 38] = [
+        let commands: [&[&str]; 39] = [
             &with(&["ring", "take"]),
             &with(&["ring", "take", "Fox"]),
             &with(&["ring", "return"]),
@@ -68,6 +68,7 @@ fn the_longest_arguments_are_refused_in_few_words() {
             &["import", "cards", long],
             &["import", "key", &list, "--project", long],
             &["import", "range", &list, "--range", long],
+            &["import", "matches", long],
             &["family", "add", long],
             &["rollcall", long],
             &["rehang", "--order", long],

@@ -140,6 +140,22 @@ fn put_up(s: &mut Story) {
     let taken = s.says("import-cards", &format!("import cards {card_list}"));
     assert_eq!(taken["rejected"].as_array().unwrap().len(), 1);
     assert_eq!(taken["ignored_columns"], json!(["weather"]));
+    let conversion = s.file(
+        "conversion.csv",
+        "range,number,range,number,note\nHeath,310,Heath,777,near\nHeath,1,Cove,2,\n",
+    );
+    s.fails(&format!("import matches {conversion} --replace"));
+    let dry = s.says(
+        "import-matches",
+        &format!("import matches {conversion} --dry-run"),
+    );
+    assert_eq!(dry["dry_run"], json!(true));
+    let taken = s.says("import-matches", &format!("import matches {conversion}"));
+    assert_eq!(
+        (&taken["added"], &taken["ignored_columns"]),
+        (&json!(1), &json!(["note"]))
+    );
+    s.says("find", "find 777");
     s.says("board", "board order number");
     s.says("board", "board order family");
     s.says("family-list", "family list");

@@ -8,13 +8,14 @@ use super::*;
 use crate::engine::need::need;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
-use crate::stash::command::import::{Amount, CardRow};
+use crate::stash::command::import::{self, Amount, CardRow, MatchRow, RangeRow};
 use crate::stash::command::thread::{self as thread_command, Counted};
 use crate::stash::command::{buy, key, range, ring};
 use crate::stash::event::{Act, Event, Mark};
 use crate::stash::projects::buy_list::buy_list;
+use crate::stash::projects::supply::Likeness;
 use crate::stash::testing::projects::{give_key, line_of, notion, stash, take, thread, use_up};
-use crate::stash::testing::{add_cards, apply, at, id, read, rows, wall};
+use crate::stash::testing::{add_cards, apply, at, id, kept, read, rows, wall};
 
 fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
     let names: Vec<String> = projects.iter().map(|&name| name.to_owned()).collect();
@@ -226,6 +227,93 @@ fn the_nearest_colours_stand_in_for_one_that_is_missing() {
         ]
     );
     assert!(kit.projects[0].lines[1].threads[0].substitutes.is_empty());
+}
+
+/// Says that colours match, each as `NUMBER=NUMBER` of the only range.
+fn match_colours(state: &mut State, list: &[&str]) {
+    let range = state.ranges().next().unwrap().name.to_string();
+    let rows = list.iter().zip(2..).map(|(text, line)| {
+        let (number, other) = text.split_once('=').unwrap();
+        MatchRow {
+            line,
+            range: Some(range.clone()),
+            number: number.to_owned(),
+            match_range: Some(range.clone()),
+            match_number: other.to_owned(),
+        }
+    });
+    let rows: Vec<MatchRow> = rows.collect();
+    let event = import::matches(state, &rows, Vec::new(), false)
+        .unwrap()
+        .event;
+    apply(state, &event.unwrap());
+}
+
+#[test]
+fn what_a_conversion_list_says_goes_before_the_nearest_colour() {
+    let mut state = wall(2, 4, 1);
+    let mut list = rows(&["2", "3", "4", "5", "6", "7"]);
+    for row in &mut list {
+        row.colour = Some("#C8102E".parse().unwrap());
+        row.amount = Some(Amount::Lengths(2.0));
+    }
+    // 6 is empty, 7 is of another kind and variegated.
+    list[4].amount = Some(Amount::Lengths(0.0));
+    let event = read(&state, &list).event.unwrap();
+    apply(&mut state, &event);
+    let before = kept(&state, "7").card.clone();
+    let mut after = before.clone();
+    after.put_up = Some(PutUp::usual(crate::model::range::ThreadKind::Silk));
+    after.variegated = true;
+    let event = Event {
+        act: Act::ChangeCard { card: before.id },
+        changes: vec![crate::stash::event::Change::Card {
+            before: Some(before),
+            after: Some(after),
+        }],
+    };
+    apply(&mut state, &event);
+    give_key(&mut state, "Robin", &[("1", 20), ("4", 1)]);
+    let found = |state: &State| -> Vec<(String, bool)> {
+        let kit = checked(state, &["Robin"]);
+        let found = kit.projects[0].lines[0].threads[0].substitutes.iter();
+        found
+            .map(|found| {
+                let kept = state.card(found.card).unwrap();
+                (
+                    kept.card.number.to_string(),
+                    found.likeness == Likeness::Match,
+                )
+            })
+            .collect()
+    };
+    // Nobody knows the colour of 1, so only a match can stand in for it.
+    assert_eq!(found(&state), []);
+    match_colours(&mut state, &["7=1", "1=6", "4=1", "1=3", "99=1"]);
+    let both = [("3".to_owned(), true), ("7".to_owned(), true)];
+    assert_eq!(found(&state), both);
+    let kit = checked(&state, &["Robin"]);
+    let list = buy_list(&state, &kit);
+    let matches = [id(&state, "3"), id(&state, "7")];
+    assert_eq!(
+        (list[0].number.as_str(), list[0].matches.as_slice()),
+        ("1", &matches[..])
+    );
+    // The nearest follow, each card once.
+    let shade = RangeRow {
+        line: 2,
+        number: "1".into(),
+        name: String::new(),
+        colour: Some("#C8102E".parse().unwrap()),
+        family: None,
+    };
+    let range = state.ranges().next().unwrap().name.to_string();
+    let event = import::range(&state, &[shade], Vec::new(), &range)
+        .unwrap()
+        .event;
+    apply(&mut state, &event.unwrap());
+    let [three, seven] = both;
+    assert_eq!(found(&state), [three, seven, ("2".to_owned(), false)]);
 }
 
 #[test]
