@@ -61,6 +61,7 @@ pub struct Stash {
     /// Every ring.
     pub rings: Vec<RingOut>,
     /// Every match of two colours, by the conversion lists that were imported.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub matches: Vec<MatchOut>,
 }
 
