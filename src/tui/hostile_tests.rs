@@ -5,7 +5,7 @@ use super::field::{Field, LONGEST};
 use super::key::{Code, Key};
 use super::keymap::Scope;
 use super::message::{Effect, Message};
-use super::testing::{FILE, TestApp};
+use super::testing::{FILE, MATCHES, TestApp};
 use super::theme::Depth;
 use crate::stash::event::Event;
 
@@ -23,10 +23,11 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 26] = [
+const FORMS: [Way; 27] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
     way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
+    way("ImportMatches", "I", &[MATCHES]),
     way(
         "NewCard",
         "n",

@@ -18,6 +18,8 @@ pub enum Want {
     },
     /// A range list.
     Range,
+    /// A conversion list.
+    Matches,
     /// A pattern's key.
     Key {
         /// The project.

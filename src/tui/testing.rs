@@ -30,6 +30,14 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text::files::rejected;
 
+/// A conversion list, and one of which one row can't be taken.
+pub const MATCHES: &str = "matches.csv";
+pub const MATCHES_IN_PART: &str = "matches-in-part.csv";
+const MATCH_LIST: &str =
+    "range,number,range,number\nMeadow,77,Sandbank,99\nMeadow,80,Sandbank,60\n";
+const MATCH_LIST_IN_PART: &str = "range,number,range,number\n\
+    Meadow,77,Sandbank,99\nMeadow,80,Sandbank,60\nMeadow,81,Heath,1\n";
+
 /// A file that can be read: a list with a new card, a card of the stash, and a bad row.
 pub const FILE: &str = "more.csv";
 const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandbank,10,dune,\n,,x,\n";
@@ -222,6 +230,8 @@ impl TestApp {
                     ODD => Ok(ODD_LIST),
                     BOUGHT => Ok(BOUGHT_LIST),
                     "key.csv" => Ok(KEY),
+                    MATCHES => Ok(MATCH_LIST),
+                    MATCHES_IN_PART => Ok(MATCH_LIST_IN_PART),
                     _ => Err(format!("'{}' cannot be read", shown(&path))),
                 };
                 let bytes = match path.as_str() {

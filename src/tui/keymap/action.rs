@@ -44,6 +44,8 @@ pub enum Action {
     Away,
     /// Import a card list.
     Import,
+    /// Import a conversion list.
+    ImportMatches,
     /// Write a new card.
     NewCard,
     /// Put up a board.

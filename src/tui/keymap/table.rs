@@ -76,6 +76,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('p')], Action::Hold, "", "hold the card here in every re-hang, or release it"),
     bind(Scope::Board, &[k('o')], Action::Reserve, "", "reserve the hook: re-hangs leave it empty; or not"),
     bind(Scope::Board, &[k('F')], Action::Families, "", "families, or send selected cards to one"),
+    bind(Scope::Board, &[k('I')], Action::ImportMatches, "", "import a conversion list between ranges"),
     bind(Scope::Board, &[k('P')], Action::Print, "", "print labels, maps, lists; or export to a file"),
     bind(Scope::Board, &[k('L')], Action::Log, "", "history: what happened, when, by whom"),
     bind(Scope::Board, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),

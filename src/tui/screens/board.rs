@@ -16,7 +16,7 @@ use crate::tui::screens::counting::{Count, Cut, nothing_uncut};
 use crate::tui::screens::families::Families;
 use crate::tui::screens::find::Find;
 use crate::tui::screens::hang::{self, Hang};
-use crate::tui::screens::import_list::ImportList;
+use crate::tui::screens::import_list::{ImportList, ImportMatches};
 use crate::tui::screens::leave::{Block, Elsewhere, Remove};
 use crate::tui::screens::marks::Marks;
 use crate::tui::screens::print::{Print, What};
@@ -64,6 +64,7 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
             app.open(families);
         }
         Action::Import => app.open(ImportList::form(state)),
+        Action::ImportMatches => app.open(ImportMatches::form()),
         Action::NewCard => app.open(NewCard::form(state, "")),
         Action::Edit => change_card(app, stash),
         Action::Cut | Action::Count => cut_or_count(app, stash, action),

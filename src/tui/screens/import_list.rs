@@ -1,11 +1,14 @@
-//! Which list is imported: a card list or a range list.
+//! Which list is imported: a card list, a range list or a conversion list.
 
 use super::card_form::ranges;
 use super::sheet::List;
-use crate::exchange::{plain, read_range};
+use crate::exchange::{plain, read_matches, read_range};
 use crate::stash::command::import;
 use crate::stash::state::State;
 use crate::text::files::{file_error, rejected};
+use crate::text::refusal::row_fault;
+use crate::text::{capital, one_or_many};
+use crate::tui::app::question::Then;
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
 use crate::tui::refused::on_screen;
@@ -156,6 +159,79 @@ pub fn range_list(
     match taken.event {
         Some(event) => context.commit(Ok(event)),
         None => context.app.say("The range list says nothing new."),
+    }
+    Ok(())
+}
+
+/// A conversion list, which says which colour of one range matches which of another.
+#[derive(Clone, Debug)]
+pub struct ImportMatches {
+    file: Input,
+}
+
+impl ImportMatches {
+    /// The empty form.
+    #[must_use]
+    pub fn form() -> Form<Self> {
+        let hint = "range, number, match range, match number; Tab completes";
+        Form::new(Self {
+            file: Input::file("file", hint),
+        })
+    }
+}
+
+impl Fields for ImportMatches {
+    fn title(&self, _: &State) -> String {
+        "Import a conversion list".to_owned()
+    }
+
+    inputs!(file);
+
+    fn may_leave(&self, line: usize) -> Result<(), Wrong> {
+        is_named(line, &self.file, "~/matches.csv")
+    }
+
+    fn done(&self, _: &mut Context<'_>) -> Result<Asks, Wrong> {
+        self.may_leave(0)?;
+        Ok(Asks::Effect(Effect::ReadFile {
+            path: self.file.value().to_owned(),
+            want: Want::Matches,
+        }))
+    }
+
+    fn read(&self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
+        let path = self.file.value().to_owned();
+        List::Matches { path }.read(context, bytes)
+    }
+}
+
+/// Records what a conversion list says, after a question where a row of it can't be taken.
+///
+/// # Errors
+/// Why the file is no conversion list, or has no such sheet.
+pub fn conversion_list(
+    context: &mut Context<'_>,
+    bytes: &[u8],
+    sheet: Option<&str>,
+) -> Result<(), String> {
+    let plain = plain(bytes.to_vec(), sheet).map_err(|error| file_error(&error))?;
+    let list = read_matches(plain.text.as_bytes()).map_err(|error| file_error(&error))?;
+    let unreadable = rejected(&list.rejected);
+    let taken = import::matches(context.stash.state, &list.rows, unreadable, false);
+    let taken = taken.map_err(|refusal| on_screen(&refusal))?;
+    match (taken.event, taken.rejected.first()) {
+        (None, _) => context.app.say("The conversion list says nothing new."),
+        (Some(event), None) => context.commit(Ok(event)),
+        (Some(event), Some(first)) => {
+            let count = taken.rejected.len();
+            let question = format!(
+                "{count} {rows} can't be taken. Line {line}: {why} Import the others?",
+                rows = one_or_many(count, "row", "rows"),
+                line = first.line,
+                why = capital(&row_fault(&first.reason))
+            );
+            context.ask_for(question, Then::Record(Box::new(event)));
+        }
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use super::chart_key::ChartKey;
 use super::import::Import;
-use super::import_list::range_list;
+use super::import_list::{conversion_list, range_list};
 use crate::exchange::sheets;
 use crate::stash::state::State;
 use crate::tui::app::screen::Context;
@@ -26,6 +26,11 @@ pub enum List {
         /// The range.
         range: String,
     },
+    /// A conversion list.
+    Matches {
+        /// The file's path.
+        path: String,
+    },
     /// The chart key of a project.
     Key {
         /// The file's path.
@@ -39,8 +44,12 @@ pub enum List {
 
 impl List {
     fn path(&self) -> &str {
-        let (Self::Cards { path, .. } | Self::Range { path, .. } | Self::Key { path, .. }) = self;
-        path
+        match self {
+            Self::Cards { path, .. }
+            | Self::Range { path, .. }
+            | Self::Matches { path }
+            | Self::Key { path, .. } => path,
+        }
     }
 
     /// Shows what would come of the list, after a question where its file is a workbook of several sheets.
@@ -70,6 +79,7 @@ impl List {
                 context.open(import);
             }
             Self::Range { range, .. } => range_list(context, range, bytes, sheet)?,
+            Self::Matches { .. } => conversion_list(context, bytes, sheet)?,
             Self::Key {
                 path,
                 project,

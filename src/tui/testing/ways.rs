@@ -127,6 +127,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("form-import-offers", From::Sample, "i\t"),
     ("form-import-wrong", From::Sample, "imissing.csv\n\n"),
     ("form-range", From::Sample, "Wkk\n"),
+    ("form-matches", From::Sample, "I"),
     ("form-new-card", From::Sample, "n"),
     ("form-change-card", From::Sample, "c"),
     ("form-new-card-wrong", From::Sample, "n\n\n\n\n\n\n\n"),

@@ -6,7 +6,7 @@ use crate::exchange::Column;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::Scope;
 use crate::tui::message::{Effect, Message, Want};
-use crate::tui::testing::{BOUGHT, FILE, ODD, TestApp};
+use crate::tui::testing::{BOUGHT, FILE, MATCHES, MATCHES_IN_PART, ODD, TestApp};
 use crate::tui::theme::Depth;
 
 fn matching(desk: &TestApp) -> &CardList {
@@ -365,5 +365,25 @@ fn a_list_of_cards_is_not_taken_for_a_chart_key_without_a_question() {
         yes.state
             .find_ring("Wren")
             .is_some_and(|ring| !ring.key.is_empty())
+    );
+}
+
+#[test]
+fn a_conversion_list_asks_before_it_leaves_rows_out() {
+    let mut desk = TestApp::sample(Depth::None);
+    desk.keys(&format!("I{MATCHES_IN_PART}\n"));
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("1 row can't be taken. Line 4:"), "{drawn}");
+    assert_eq!(desk.commits(), 0);
+    desk.keys("y");
+    assert_eq!((desk.commits(), desk.state.matches().len()), (1, 2));
+    desk.keys("/Sandbank:99");
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(drawn.contains("its match Meadow 77"), "{drawn}");
+    desk.keys(&format!("\u{1b}I{MATCHES}\n"));
+    let drawn = desk.drawn((80, 24)).join("\n");
+    assert!(
+        drawn.contains("The conversion list says nothing new."),
+        "{drawn}"
     );
 }
