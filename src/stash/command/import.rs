@@ -402,11 +402,15 @@ pub struct Terms {
 /// # Errors
 /// When it is longer than [`LONGEST_EVENT`].
 pub(in crate::stash::command) fn if_it_fits(event: Event) -> Result<Event, Refusal> {
+    shorter_than(LONGEST_EVENT, event)
+}
+
+fn shorter_than(most: usize, event: Event) -> Result<Event, Refusal> {
     let bytes = event.length();
-    if bytes > LONGEST_EVENT {
+    if bytes > most {
         return Err(Refusal::ListTooLong {
             megabytes: bytes.div_ceil(1 << 20),
-            parts: bytes / LONGEST_EVENT + 1,
+            parts: bytes / most + 1,
         });
     }
     Ok(event)

@@ -68,13 +68,13 @@ fn text(buffer: &Buffer, area: Rect) -> String {
 
 #[test]
 fn a_depth_shows_no_colour_it_does_not_have() {
-    for (keys, desk) in DEPTHS.into_iter().flat_map(every_mode) {
-        for cell in desk.buffer((120, 40)).content() {
-            for colour in [cell.fg, cell.bg] {
-                assert!(
-                    is_of(desk.app.theme.depth, colour),
-                    "{colour} after {keys:?}"
-                );
+    for (keys, mut desk) in every_mode(Depth::True) {
+        for depth in DEPTHS {
+            desk.app.theme = Theme::new(depth);
+            for cell in desk.buffer((120, 40)).content() {
+                for colour in [cell.fg, cell.bg] {
+                    assert!(is_of(depth, colour), "{colour} after {keys:?}");
+                }
             }
         }
     }

@@ -54,11 +54,12 @@ fn kept_text(desk: &TestApp) -> String {
 /// After a wanted change write them anew with `UPDATE_EXPECT=1 cargo test --lib screens`, look at what
 /// `git diff` shows, and commit them.
 #[test]
-fn every_screen_looks_as_it_did() {
+fn every_screen_is_sound_and_looks_as_it_did() {
     let mut files = BTreeSet::new();
     for (width, height) in SIZES {
         for Screen { name, desk } in every_screen((width, height), Depth::None) {
             let file = format!("{name}-{width}x{height}.txt");
+            assert_sound(&desk, &name, (width, height));
             expect_file![folder().join(&file)].assert_eq(&kept_text(&desk));
             assert!(files.insert(file), "two screens of one name: {name}");
         }
@@ -218,41 +219,34 @@ fn assert_form(desk: &TestApp, rows: &[String], what: &str) {
     }
 }
 
-#[test]
-fn what_is_true_of_every_screen() {
-    for (width, height) in SIZES {
-        for Screen { name, desk } in every_screen((width, height), Depth::None) {
-            let rows = rows(&desk);
-            let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
-            let counts = Counts::of(&desk.state);
-            let titled = desk
-                .app
-                .stack
-                .iter()
-                .any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
-            for (sign, n) in [
-                ("o", counts.on_rings),
-                ("?", counts.missing),
-                ("+", counts.to_hang + counts.in_hand),
-            ] {
-                let told = format!("{sign} {n} ");
-                assert!(titled || rows[0].contains(&told), "{told:?}: {what}");
-            }
-            assert_status(&desk, &rows, &what);
-            assert_form(&desk, &rows, &what);
-            let (closed, begun) = frames(&rows);
-            // A window lies over the frames of what is behind it.
-            let covered = !desk.app.stack.is_empty() || desk.app.notice.is_some();
-            assert!(closed == begun || (covered && closed >= 1), "{what}");
-            if !desk.app.stack.is_empty() || titled {
-                continue;
-            }
-            // The hook under the cursor is in view.
-            if let Some(grid) = layout::current(&desk.app, &desk.state) {
-                let cell = grid.cell(desk.app.eye.row, desk.app.eye.column);
-                let cell = cell.expect(&what);
-                assert!(cell.width > 1 && cell.height > 0, "{what}");
-            }
-        }
+/// What is true of every screen.
+fn assert_sound(desk: &TestApp, name: &str, (width, height): (u16, u16)) {
+    let rows = rows(desk);
+    let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
+    let counts = Counts::of(&desk.state);
+    let mut windows = desk.app.stack.iter();
+    let titled = windows.any(|screen| screen.title(&desk.app, desk.stash(), width).is_some());
+    for (sign, n) in [
+        ("o", counts.on_rings),
+        ("?", counts.missing),
+        ("+", counts.to_hang + counts.in_hand),
+    ] {
+        let told = format!("{sign} {n} ");
+        assert!(titled || rows[0].contains(&told), "{told:?}: {what}");
+    }
+    assert_status(desk, &rows, &what);
+    assert_form(desk, &rows, &what);
+    let (closed, begun) = frames(&rows);
+    // A window lies over the frames of what is behind it.
+    let covered = !desk.app.stack.is_empty() || desk.app.notice.is_some();
+    assert!(closed == begun || (covered && closed >= 1), "{what}");
+    if !desk.app.stack.is_empty() || titled {
+        return;
+    }
+    // The hook under the cursor is in view.
+    if let Some(grid) = layout::current(&desk.app, &desk.state) {
+        let cell = grid.cell(desk.app.eye.row, desk.app.eye.column);
+        let cell = cell.expect(&what);
+        assert!(cell.width > 1 && cell.height > 0, "{what}");
     }
 }

@@ -10,6 +10,7 @@ use homehook::stash::refusal::Refusal;
 use jiff::Timestamp;
 
 use super::{refused, stash};
+use crate::common::is_asked_for;
 
 #[test]
 fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
@@ -33,6 +34,10 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
 
 #[test]
 fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_split_it_in() {
+    let test = "a list that would be too long";
+    if !is_asked_for(test, "half a minute", || true) {
+        return;
+    }
     let rows = |count: usize| -> Vec<CardRow> {
         let long = || Some("\u{1f9f5}".repeat(200));
         let rows = (0..count).map(|n| CardRow {

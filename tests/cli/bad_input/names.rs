@@ -53,9 +53,9 @@ fn harmless(run: &Run, what: &str) {
     );
 }
 
-/// Whether the nth name is tried in the nth place: each in every sixth, unless all were asked for.
+/// Whether the nth name is tried in the nth place: each in every twelfth, unless all were asked for.
 fn is_tried(name: usize, place: usize) -> bool {
-    is_long() || (name + place).is_multiple_of(6)
+    is_long() || (name + place).is_multiple_of(12)
 }
 
 /// Runs a command both ways of answering.

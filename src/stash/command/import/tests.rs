@@ -999,3 +999,16 @@ fn what_a_purchase_brings_leaves_the_want_list() {
         assert_eq!(wanted, [left]);
     }
 }
+
+#[test]
+fn an_event_longer_than_the_record_takes_says_in_how_many_parts_to_split_its_list() {
+    let state = wall(1, 3, 1);
+    let event = read(&state, &rows(&["1@A01", "2@A02", "3"])).event.unwrap();
+    let length = event.length();
+    assert!(shorter_than(length, event.clone()).is_ok());
+    for (most, parts) in [(length - 1, 2), (length / 2, 3), (length / 5, 6)] {
+        let refusal = shorter_than(most, event.clone()).unwrap_err();
+        let megabytes = 1;
+        assert_eq!(refusal, Refusal::ListTooLong { megabytes, parts });
+    }
+}
