@@ -189,7 +189,7 @@ pub(crate) fn run(
     let names = rings.iter().map(|ring| format!("'{}'", ring.project));
     let names = list(names.chain(wants.then(|| "the want list".to_owned())));
     if purchases.is_empty() {
-        output.line(format!("Nothing is to be bought for {names}."))?;
+        output.line(format!("Nothing to buy for {names}."))?;
         return Ok(());
     }
     output.line(format!(

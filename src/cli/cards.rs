@@ -83,7 +83,7 @@ pub(crate) fn hang(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(
         let reading = open::reading(dir, output)?;
         let state = reading.state();
         let (mut words, hung) = told(state, &asked(state, args)?);
-        words.push("This was a dry run: nothing was changed.".to_owned());
+        words.push("Dry run: nothing changed.".to_owned());
         return tell(&words, hung, output);
     }
     let ask = |state: &State, now: Timestamp| {

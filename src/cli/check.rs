@@ -98,7 +98,7 @@ const SALVAGE: (&str, &str) = (
 /// Where changes are lost and nothing else is wrong.
 const ACCEPT: (&str, &str) = (
     "homehook check --accept-loss",
-    "goes on with the changes that are left, and writes down that the others are lost",
+    "goes on with the changes that are left, and records that the others are lost",
 );
 
 /// Verifies every line of the record, then plays it through and checks every law. Or does what is
@@ -130,7 +130,7 @@ fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         return Ok(());
     }
     output.line(format!(
-        "The stash goes on with what is left: {found} {changes}. The record says so.",
+        "The stash goes on with the {found} {changes} that are left, and the record notes the loss.",
         changes = one_or_many(found, "change", "changes")
     ))?;
     if found == 0 {
@@ -183,7 +183,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         if let Some(saved) = saved {
             let (taken, left) = (saved.taken.len(), saved.left_out.len());
             output.line(format!(
-                "What can be done next ({taken} {changes} can be saved, {left} {things} not):",
+                "Next steps ({taken} {changes} can be saved, {left} {things} not):",
                 changes = one_or_many(taken, "change", "changes"),
                 things = one_or_many(left, "thing", "things")
             ))?;
@@ -410,20 +410,20 @@ pub(crate) fn restore(
         changes = one_or_many(restored.events, "change", "changes")
     ))?;
     output.line(match restored.lacking {
-        Lacking::Exactly(0) => "It lacks nothing of the one before.".to_owned(),
-        Lacking::Exactly(1) => "It lacks 1 change of the one before.".to_owned(),
+        Lacking::Exactly(0) => "It lacks nothing of the previous record.".to_owned(),
+        Lacking::Exactly(1) => "It lacks 1 change of the previous record.".to_owned(),
         Lacking::Exactly(lacking) => {
-            format!("It lacks {lacking} changes of the one before.")
+            format!("It lacks {lacking} changes of the previous record.")
         }
         Lacking::AtLeast(lacking) => {
             format!("It lacks the change that was recorded last here, {lacking} at least.")
         }
         Lacking::Unknown => {
-            "There was no record to compare it with, so what it lacks is not known.".to_owned()
+            "There was no record to compare it with, so what it lacks is unknown.".to_owned()
         }
     })?;
     if let Some(aside) = aside {
-        output.line(format!("The one before is kept as {aside}."))?;
+        output.line(format!("The previous record is kept as {aside}."))?;
     }
     Ok(())
 }
@@ -516,7 +516,7 @@ pub(crate) fn salvage(dir: &Path, into: &Path, output: &mut Output) -> Result<()
         output.line("Nothing was left out.")?;
         return Ok(());
     }
-    output.line("Left out, and to be made again where it is wanted:")?;
+    output.line("Left out. Make these changes again where you want them:")?;
     let now = Timestamp::now();
     for left in &saved.left_out {
         let what = record::left_out(&left.what, Some(&|made| plain::at(made, now)));
@@ -527,8 +527,7 @@ pub(crate) fn salvage(dir: &Path, into: &Path, output: &mut Output) -> Result<()
         }
     }
     output.line(format!(
-        "Look it over (homehook --stash {into} board show), hold the wall against it with a \
-         roll call, and then go on with that folder.",
+        "Look at it (homehook --stash {into} board show), check the wall with a roll call, then go on with that folder.",
         into = into.display()
     ))?;
     Ok(())

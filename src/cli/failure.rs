@@ -186,7 +186,7 @@ pub(crate) const fn after_read_only(why: &ReadOnly) -> &'static str {
 /// What to type where a loss can't be accepted.
 const fn after_accept(why: &AcceptError) -> &'static str {
     match why {
-        AcceptError::Damaged(_) => " Save what is good first: homehook check --salvage DIR",
+        AcceptError::Damaged(_) => " Save the sound part first: homehook check --salvage DIR",
         AcceptError::ApplyError { .. } => CHECK,
         AcceptError::NothingLost => "",
         AcceptError::Record(error) => after_record(error),
@@ -384,7 +384,7 @@ fn advice(refusal: &Refusal) -> Option<String> {
             "See what is on the rings: homehook ring list".to_owned()
         }
         Refusal::WhichLot { .. } => {
-            "Add --lot LOT, or --lot \"\" for the lot nobody noted".to_owned()
+            "Add --lot LOT, or --lot \"\" for thread of an unnamed lot".to_owned()
         }
         Refusal::NoThread => "Add --lengths N, --strands N or both".to_owned(),
         Refusal::NotCounted(_) => {
@@ -433,7 +433,7 @@ mod tests {
             ),
             (
                 Refusal::NoKey(name()),
-                "The project 'Fox' has no key yet. Import it: homehook import key FILE --project \
+                "The project 'Fox' has no chart key yet. Import it: homehook import key FILE --project \
                  \"Fox\"",
             ),
             (

@@ -332,7 +332,7 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
         }
     }
     if events.is_empty() {
-        output.line("Nothing has been written down yet.")?;
+        output.line("Nothing recorded yet.")?;
     }
     Ok(())
 }
@@ -343,7 +343,7 @@ fn event_line(event: &EventOut, now: Timestamp) -> String {
     let by = event.by.as_ref().map(|by| format!(", by {by}"));
     let undone = event
         .taken_back_by
-        .map(|seq| format!(" (taken back by change {seq})"));
+        .map(|seq| format!(" (undone by change {seq})"));
     let colon = if event.which.is_empty() { "" } else { ": " };
     format!(
         "{:>5}  {}  {}{}{}{colon}{}",
@@ -577,8 +577,8 @@ fn tell(
         return Ok(());
     }
     let words = match turn {
-        Turn::Undo => "Taken back",
-        Turn::Redo => "Done again",
+        Turn::Undo => "Undone",
+        Turn::Redo => "Redone",
     };
     for (_, what) in &done.events {
         output.line(format_args!("{words}: {what}."))?;
@@ -594,7 +594,7 @@ fn tell(
     }
     if done.events.len() < count as usize {
         output.line(format!(
-            "There is nothing more: {done} of {count}.",
+            "Nothing more: {done} of {count}.",
             done = done.events.len()
         ))?;
     }

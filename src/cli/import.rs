@@ -144,9 +144,9 @@ fn range_list(
     tell_file(&source, output);
     tell_ignored(&list.ignored, output);
     output.line(format!(
-        "Range '{range}': {added} new {shades}, {changed} changed, {rows} not taken.",
+        "Range '{range}': {added} new {colours}, {changed} changed, {rows} not imported.",
         added = taken.added,
-        shades = one_or_many(taken.added, "shade", "shades"),
+        colours = one_or_many(taken.added, "colour", "colours"),
         changed = taken.changed,
         rows = rows(taken.rejected.len())
     ))?;

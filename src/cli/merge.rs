@@ -327,7 +327,7 @@ impl<'a> Moved<'a> {
         if self.was.is_empty() {
             return Ok(());
         }
-        output.line("Somewhere else than it was here; see that the wall is so too:")?;
+        output.line("In another place than before. Check these on the wall:")?;
         for kept in self.cards() {
             output.line(format!(
                 "  {card}  {name}: {now}; it was {before}",
@@ -443,14 +443,14 @@ fn tell(
         moved.tell(output)?;
     }
     if !left_out.is_empty() {
-        output.line("Left out, since what they are about is gone:")?;
+        output.line("Left out, because their card, ring or board is gone:")?;
         for did in &left_out {
             output.line(format_args!("  {}", did.sentence(now)))?;
         }
     }
     if !short.is_empty() {
         output.line(format!(
-            "More was used on both sides together than there was. Count: {cards}",
+            "Both sides together used more than there was. Count: {cards}",
             cards = short.join(", ")
         ))?;
     }
@@ -470,8 +470,8 @@ fn tell_questions(telling: &Telling<'_>, output: &mut Output) -> Result<(), Fail
     let mut open = merged.questions.iter().filter(|of| of.answer.is_none());
     if let Some(first) = open.next() {
         output.line(format!(
-            "Nothing was changed. Answer with --answer {n}={side} and so on for each, or \
-             --mine or --theirs for all. What follows from the answers is asked then.",
+            "Nothing changed. Answer with --answer {n}={side} and so on for each, or \
+             --mine or --theirs for all. Your answers may lead to more questions.",
             n = first.n,
             side = side_name(first.later)
         ))?;

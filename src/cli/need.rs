@@ -278,11 +278,11 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                 if thread.standing.is_missing() && thread.substitutes.is_empty() {
                     let variegated = state.colour_is_variegated(thread.thread.stitched());
                     let why = match state.thread_colour(thread.thread) {
-                        _ if variegated => "no single colour says how variegated thread looks",
-                        None => "its colour is not known; a range list of its range would tell",
-                        Some(_) => "no other colour with thread to spare has its colour noted",
+                        _ if variegated => "variegated thread has no single colour to compare",
+                        None => "its colour is unknown; import its range list",
+                        Some(_) => "no card with thread to spare has a colour noted",
                     };
-                    output.line(format!("       nothing to stand in: {why}"))?;
+                    output.line(format!("       no stand-in: {why}"))?;
                 }
             }
         }
@@ -320,7 +320,7 @@ fn heading(state: &State, project: &ProjectKit<'_>, output: &mut Output) -> Resu
     let name = &project.ring.project;
     output.line(name)?;
     output.line(format!(
-        "  Reckoned for {assumptions}.",
+        "  Counted with {assumptions}.",
         assumptions = text::thread::assumptions(&project.assumed)
     ))?;
     output.line(format!(
@@ -335,7 +335,7 @@ fn heading(state: &State, project: &ProjectKit<'_>, output: &mut Output) -> Resu
     }
     if project.ring.fabric.is_none() {
         output.line(format!(
-            "  Nobody has said what it is stitched on: homehook ring fabric \"{name}\" --count \
+            "  No fabric set, so the usual one is taken. Set it: homehook ring fabric \"{name}\" --count \
          14 --over 1 --strands 2"
         ))?;
     }

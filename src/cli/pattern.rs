@@ -132,7 +132,7 @@ fn tell_key(
     }
     match done {
         Some(done) => output.line(format_args!("{done}."))?,
-        None => output.line("That was known already.")?,
+        None => output.line("Nothing changed.")?,
     }
     say_key(state, ring, output)
 }
@@ -328,7 +328,7 @@ fn show_fabric(
     let said = if ring.fabric.is_some() {
         ""
     } else {
-        " (nobody has said; this is the usual)"
+        " (not set; the usual one)"
     };
     output.line(format_args!(
         "{}: {}{said}.",
@@ -341,7 +341,7 @@ fn show_fabric(
     ))?;
     if usual_over {
         output.line(format!(
-            "Over {over} is usual at {count} count; --over says otherwise.",
+            "Over {over} is usual at {count} count; --over changes it.",
             over = assumed.over,
             count = assumed.count
         ))?;

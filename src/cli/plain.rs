@@ -19,8 +19,8 @@ const WIDEST: usize = 9;
 /// A board's name and measures in words.
 pub(crate) fn heading(board: &Board) -> String {
     let places = match board.cards_per_hook {
-        1 => "1 place on a hook".to_owned(),
-        places => format!("{places} places on a hook"),
+        1 => "1 card per hook".to_owned(),
+        places => format!("{places} cards per hook"),
     };
     let reading = match board.reading {
         ReadingOrder::Rows => "read row by row",

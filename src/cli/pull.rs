@@ -69,7 +69,7 @@ pub(crate) fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<()
     let mut cut = changed.event.changes.iter();
     let cut = cut.any(|change| matches!(change, Change::Thread { .. }));
     if cut && !output.is_json() {
-        output.line("Cut what was to be cut onto its card.")?;
+        output.line("The cut thread is on its card.")?;
     }
     let state = changed.state();
     let (kit, pull) = of(state, &args.project)?;
@@ -333,7 +333,7 @@ fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> R
         }
     }
     for (ids, head) in [
-        (&pull.fetch, "Kept elsewhere, to be fetched first:"),
+        (&pull.fetch, "Kept elsewhere, bring first:"),
         (&pull.missing, "Missing:"),
     ] {
         if !ids.is_empty() {

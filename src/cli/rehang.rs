@@ -267,7 +267,7 @@ fn list_remaining(state: &State, output: &mut Output) -> Result<(), Failure> {
     }
     list_steps(state, "Left to do:", &left, output)?;
     output.line("To go on: homehook rehang --go-on")?;
-    output.line("To give it up and plan anew: homehook rehang --give-up")?;
+    output.line("To give it up and make a new plan: homehook rehang --give-up")?;
     Ok(())
 }
 
@@ -292,11 +292,11 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     let shown = plan(&plans, args.plan.unwrap_or(1))?;
     let offered = rehang::worth_showing(&plans);
     if offered.iter().all(|plan| plan.steps.is_empty()) {
-        output.line("Nothing is to be done: every card has a home, in order and well spread.")?;
+        output.line("Nothing to do: every card has a home, in order and well spread.")?;
         return Ok(());
     }
     if offered.first().is_some_and(|plan| plan.steps.is_empty()) {
-        output.line("Nothing needs to be done: every card has a home, in order.")?;
+        output.line("Nothing to do: every card has a home, in order.")?;
     }
     if let Some(strays) = text::rehang::hang_out_of_order(state) {
         output.line(format_args!("{strays}. Plan 1 puts them in order."))?;
@@ -468,7 +468,7 @@ impl Report {
             return Ok(());
         }
         if self.words.is_empty() {
-            output.line("Nothing was to be done.")?;
+            output.line("Nothing to do.")?;
             return Ok(());
         }
         for (line, at) in self.words.iter().zip(1..) {
@@ -581,10 +581,7 @@ fn table_legend(plans: &[RehangPlan]) -> Vec<&'static str> {
     if plans.iter().any(|plan| plan.disorder.cards() > 0) {
         words.push("out of order: cards away from their neighbours, until the next re-hang.");
     }
-    words.push(
-        "no place: colours to come that will find no free hook where they belong, as far as \
-         can be",
-    );
+    words.push("no place: future colours that won't fit where they belong, as far as can be");
     words.push("expected. moved by the next: cards that the next new colour moves on average.");
     words
 }

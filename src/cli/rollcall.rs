@@ -200,7 +200,7 @@ fn line(state: &State, stop: &Stop<'_>) -> String {
         match (kept.card.name.as_str(), kept.home) {
             (name, Some(home)) if home != stop.hook => {
                 let hook_name = state.hook_name(home);
-                format!("{number} {name} (lives on {hook_name})").replace("  ", " ")
+                format!("{number} {name} (belongs on {hook_name})").replace("  ", " ")
             }
             ("", _) => number,
             (name, _) => format!("{number} {name}"),
@@ -352,8 +352,8 @@ fn say(
     }
     let right = report.misplaced.is_empty() && report.missing.is_empty();
     match applied {
-        Some(_) if !right => output.line("The record now says so.")?,
-        None if !right => output.line("To make the record say so, add --apply.")?,
+        Some(_) if !right => output.line("The record is up to date.")?,
+        None if !right => output.line("To record it, add --apply.")?,
         _ => {}
     }
     Ok(())

@@ -61,7 +61,7 @@ impl CardFile {
 ///   can be: 4,294,967,295.
 ///
 /// A card can do without its colour, family, amounts, dye lot and note: where such a value is not what
-/// its column wants, the row is taken without it and a [`Warning`](super::Warning) tells so.
+/// its column wants, the row is imported without it and a [`Warning`](super::Warning) tells so.
 ///
 /// A row is rejected, and the rest read, when another value is not what its column wants, the number
 /// is empty, an amount is too large, two amounts say what is on the card, the number stands in the file already (in the same range, as the split card of the same

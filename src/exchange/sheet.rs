@@ -23,7 +23,7 @@ pub const MOST_ROWS: usize = 50_000;
 /// The most characters a field may have.
 pub const LONGEST_FIELD: usize = 1_000;
 
-/// The file as a whole could not be read. Nothing of it was taken.
+/// The file as a whole couldn't be read. Nothing of it was taken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum FileError {
     /// More than [`LARGEST_FILE`] bytes.
@@ -180,7 +180,7 @@ pub struct RefusedRow {
     pub line: u64,
     /// Why.
     pub reason: RowError,
-    /// The number it has, empty where it has none; `None` where it could not be read at all.
+    /// The number it has, empty where it has none; `None` where it couldn't be read at all.
     pub number: Option<String>,
 }
 
@@ -189,7 +189,7 @@ pub(super) struct Cells<'r> {
     pub(super) header: &'r Header,
     pub(super) delimiter: Delimiter,
     row: &'r Row<'r>,
-    /// What the row is taken without.
+    /// What the row is imported without.
     doubts: RefCell<Vec<Warning>>,
 }
 
@@ -259,7 +259,7 @@ impl Cells<'_> {
     }
 }
 
-/// A value of a row that was left out because it could not be read, while the row was taken.
+/// A value of a row that was left out because it couldn't be read, while the row was taken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Warning {
     /// Line of the file, counted from 1.
@@ -268,7 +268,7 @@ pub struct Warning {
     pub number: String,
     /// Where the value stands.
     pub column: Column,
-    /// Why it could not be read.
+    /// Why it couldn't be read.
     pub reason: RowError,
 }
 

@@ -46,7 +46,7 @@ pub struct Problem {
 }
 
 /// Verifies every line of the record in `dir`, without a lock and without changing anything.
-/// Goes on after a bad line, as each line is chained to the sum that stands in the line before. Time is
+/// Goes on after a bad line, as each line is chained to the sum that stands in the previous line. Time is
 /// linear in the size of the record, memory in its longest line.
 ///
 /// # Errors
@@ -150,7 +150,7 @@ struct Checker {
     sum_at: Option<Sum>,
     /// Number of the line looked at, from 1.
     line: u64,
-    /// The sum in the line before; nothing where it is too broken to have one.
+    /// The sum in the previous line; nothing where it is too broken to have one.
     previous: Option<Sum>,
     /// The number the event must have; nothing after a bad line.
     due: Option<u64>,

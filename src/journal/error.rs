@@ -259,7 +259,7 @@ pub enum Unrecordable {
     NoRandomNumber(getrandom::Error),
     /// It has no form as JSON.
     NoForm(serde_json::Error),
-    /// Its line could not be read again.
+    /// Its line couldn't be read again.
     Line(LineError),
 }
 

@@ -306,7 +306,7 @@ impl Replay {
         Ok(told)
     }
 
-    /// `Took back change 12: Took 1 card to the ring 'Robin'`, before it is taken back.
+    /// `Undid change 12: Took 1 card to the ring 'Robin'`, before it is taken back.
     fn undone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> Option<String> {
         let past = self.history.last_done()?;
         matches!(act, Act::Undo { .. }).then(|| {
@@ -578,7 +578,7 @@ mod tests {
         // The ring was opened by what is taken back.
         assert_eq!(
             undone.what,
-            "Took back change 3: Took 1 card to the ring 'Robin'"
+            "Undid change 3: Took 1 card to the ring 'Robin'"
         );
         assert_eq!(undone.takes_back, Some(3));
         assert_eq!(
@@ -589,7 +589,7 @@ mod tests {
         let redone = telling.tell(event);
         assert_eq!(
             redone.what,
-            "Did again what change 4 took back: Took 1 card to the ring 'Robin'"
+            "Redid what change 4 undid: Took 1 card to the ring 'Robin'"
         );
         assert_eq!(redone.takes_back, Some(4));
         let mut passed = Replay::default();
@@ -646,7 +646,7 @@ mod tests {
         let hung = |state: &State| hang(state, one(state)[0], "A05", at(4)).unwrap();
         assert_eq!(tell(&hung), "Re-hung card 1: 1 home A01 -> A05");
         let said = tell(&|state| ring::missing(state, &one(state), at(5)).unwrap());
-        assert_eq!(said, "Declared 1 card missing: 1 'Robin' -> missing");
+        assert_eq!(said, "Marked 1 card as missing: 1 'Robin' -> missing");
         let said = tell(&|state| ring::found(state, one(state)[0], at(6)).unwrap());
         assert_eq!(said, "Found card 1 again: 1 missing -> A05");
     }

@@ -633,7 +633,7 @@ pub enum Refusal {
 /// Why a row was not taken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum RowFault {
-    /// It could not be read; in the words of whoever read the file.
+    /// It couldn't be read; in the words of whoever read the file.
     Unread(String),
     /// Its number is none.
     Number(ParseNumberError),
@@ -713,6 +713,6 @@ pub struct Rejected {
     pub line: u64,
     /// What is wrong with it.
     pub reason: RowFault,
-    /// The number it has, empty where it has none; `None` where it could not be read at all.
+    /// The number it has, empty where it has none; `None` where it couldn't be read at all.
     pub number: Option<String>,
 }

@@ -71,7 +71,7 @@ pub(crate) fn violation(broken: &Violation) -> String {
             cards_per_hook,
         } => format!("hook {hook_name} takes {cards_per_hook}, and {homes} would be at home there"),
         Violation::NoHook { hook_name } => {
-            format!("hook {hook_name} can't be used: it is blocked or not on any board")
+            format!("hook {hook_name} is blocked or not on any board")
         }
         Violation::Dangling { card, what } => {
             let what = match what {
@@ -204,7 +204,7 @@ pub fn colour_error(error: &ParseColourError) -> String {
 #[must_use]
 pub fn percent_error(error: &ParsePercentError) -> String {
     format!(
-        "'{text}' isn't a part of the whole. Write a whole number from 0 to 100.",
+        "'{text}' isn't a percentage. Write a whole number from 0 to 100.",
         text = error.0
     )
 }
@@ -259,7 +259,7 @@ const fn assumption(of: Assumption) -> &'static str {
 #[must_use]
 pub fn needle_error(error: &NeedleError) -> String {
     match error {
-        NeedleError::Empty => "a line of a key needs a thread or a notion.".to_owned(),
+        NeedleError::Empty => "a line of a chart key needs a thread or a notion.".to_owned(),
         NeedleError::Twice(number) => {
             format!("{number} is in the same needle twice. Add up its strands.")
         }

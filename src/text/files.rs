@@ -121,7 +121,7 @@ pub fn to_check(source: &Source) -> Vec<String> {
             &read.unvalued,
             "Formula",
             "Formulas",
-            "no value is saved, so it is read as empty. Open the workbook in your spreadsheet and \
+            "no saved value, read as empty. Open the workbook in your spreadsheet and \
              save it again.",
         ),
         (
@@ -134,7 +134,7 @@ pub fn to_check(source: &Source) -> Vec<String> {
             &read.dates,
             "Date",
             "Dates",
-            "a spreadsheet makes a date of what looks like one. Check what it was.",
+            "a spreadsheet makes dates of numbers such as 3-5. Check the cell.",
         ),
     ] {
         if of.count > 0 {
@@ -303,7 +303,7 @@ fn amount_error(error: &ParseAmountError) -> String {
     }
 }
 
-/// What was taken in place of a value that could not be read, and why.
+/// What was taken in place of a value that couldn't be read, and why.
 #[must_use]
 pub fn warning(warning: &Warning) -> String {
     let Warning {
@@ -315,10 +315,10 @@ pub fn warning(warning: &Warning) -> String {
     let reason = row_error(reason);
     match column {
         Column::Lengths | Column::Skeins => {
-            format!("{number} is taken without an amount, so as one skein if it's new: {reason}")
+            format!("{number} is imported without an amount, so as one skein if it's new: {reason}")
         }
-        Column::Hex => format!("{number} is taken without its colour: {reason}"),
-        column => format!("{number} is taken without its {column}: {reason}"),
+        Column::Hex => format!("{number} is imported without its colour: {reason}"),
+        column => format!("{number} is imported without its {column}: {reason}"),
     }
 }
 
@@ -431,9 +431,9 @@ mod tests {
         assert_eq!(
             words,
             [
-                "2 is taken without an amount, so as one skein if it's new: lengths: '-3' is less \
+                "2 is imported without an amount, so as one skein if it's new: lengths: '-3' is less \
                  than nothing. Write 0 or more.",
-                "3 is taken without its note: the note has an invisible or control character \
+                "3 is imported without its note: the note has an invisible or control character \
                  (U+001B). Take it out.",
             ]
         );

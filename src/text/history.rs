@@ -74,22 +74,23 @@ fn matches(n: u32) -> String {
 fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::NewBoard { board: id } => format!("Put up {board}", board = board(state, *id)),
-        Act::Resize { board: id } => format!("Measured {board} anew", board = board(state, *id)),
+        Act::Resize { board: id } => format!("Resized {board}", board = board(state, *id)),
         Act::Block { hook: hook_name } => format!("Blocked hook {hook_name}"),
-        Act::Unblock { hook: hook_name } => format!("Made hook {hook_name} usable again"),
-        Act::Reserve { hook: hook_name } => format!("Kept hook {hook_name} free of re-hangs"),
-        Act::Unreserve { hook: hook_name } => format!("Gave hook {hook_name} back to re-hangs"),
+        Act::Unblock { hook: hook_name } => format!("Unblocked hook {hook_name}"),
+        Act::Reserve { hook: hook_name } => format!("Reserved hook {hook_name}"),
+        Act::Unreserve { hook: hook_name } => format!("Took the reservation off hook {hook_name}"),
         Act::ImportCards { added, changed, .. } => format!(
             "Imported a card list: {cards} new, {changed} changed",
             cards = cards(*added)
         ),
-        Act::NewCard { card: id } => format!("Wrote {card}, a new one", card = card(state, *id)),
+        Act::NewCard { card: id } => format!("Added {card}", card = card(state, *id)),
         Act::ChangeCard { card: id } => {
-            format!("Changed what is written on {card}", card = card(state, *id))
+            format!("Edited {card}", card = card(state, *id))
         }
         Act::ImportRange { range: id, shades } => format!(
-            "Imported {shades} {word} of {range}",
-            word = one_or_many(*shades, "shade", "shades"),
+            "Imported {count} {word} of {range}",
+            word = one_or_many(*shades, "colour", "colours"),
+            count = shades,
             range = range(state, *id)
         ),
         Act::ImportMatches { added, removed: 0 } => {
@@ -111,10 +112,7 @@ fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
         }
         Act::Bought { skeins, added } => {
             let word = one_or_many(*skeins, "skein", "skeins");
-            format!(
-                "Brought home {skeins} {word}: {cards} new",
-                cards = cards(*added)
-            )
+            format!("Bought {skeins} {word}: {cards} new", cards = cards(*added))
         }
         _ => return None,
     })
@@ -133,27 +131,33 @@ fn families_and_order(state: &State, act: &Act) -> Option<String> {
         Act::RenameFamily { before, after } => {
             format!("Renamed the family '{before}' to '{after}'")
         }
-        Act::RemoveFamily { name } => format!("Gave up the family '{name}'"),
+        Act::RemoveFamily { name } => format!("Removed the family '{name}'"),
         Act::AssignFamily { name, cards: n } => {
             format!("Put {cards} in the family '{name}'", cards = cards(*n))
         }
         Act::UnassignFamily { cards: n } => {
-            format!("Worked out the family of {cards} anew", cards = cards(*n))
+            format!(
+                "Let colour or range decide the family of {cards}",
+                cards = cards(*n)
+            )
         }
         Act::Hold { cards: n } => format!("Held {cards}", cards = cards(*n)),
-        Act::Release { cards: 0 } => "Let all families move again".to_owned(),
-        Act::Release { cards: n } => format!("Let {cards} move again", cards = cards(*n)),
+        Act::Release { cards: 0 } => "Released all families".to_owned(),
+        Act::Release { cards: n } => format!("Released {cards}", cards = cards(*n)),
         Act::Effort {
             cards: n,
             effort: 1,
-        } => format!("Let {cards} count as one again", cards = cards(*n)),
-        Act::Effort { cards: 1, effort } => format!("Let 1 card count as {effort}"),
+        } => format!("Set the effort of {cards} back to 1", cards = cards(*n)),
+        Act::Effort { cards: 1, effort } => format!("Set the effort of 1 card to {effort}"),
         Act::Effort { cards: n, effort } => {
-            format!("Let {cards} count as {effort} each", cards = cards(*n))
+            format!(
+                "Set the effort of {cards} to {effort} each",
+                cards = cards(*n)
+            )
         }
         Act::HoldFamilies { families: n } => format!("Held {families}", families = families(*n)),
         Act::ReleaseFamilies { families: n } => {
-            format!("Let {families} move again", families = families(*n))
+            format!("Released {families}", families = families(*n))
         }
         _ => return None,
     })
@@ -163,10 +167,12 @@ fn families_and_order(state: &State, act: &Act) -> Option<String> {
 fn rings(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::OpenRing { ring: id } => format!("Opened {ring}", ring = ring(state, *id)),
-        Act::EditKey { ring: id } => format!("Changed the key of {ring}", ring = ring(state, *id)),
-        Act::Fabric { ring: id } => format!("Said how {ring} is stitched", ring = ring(state, *id)),
+        Act::EditKey { ring: id } => {
+            format!("Changed the chart key of {ring}", ring = ring(state, *id))
+        }
+        Act::Fabric { ring: id } => format!("Set the fabric of {ring}", ring = ring(state, *id)),
         Act::Progress { ring: id } => {
-            format!("Said how far {ring} has come", ring = ring(state, *id))
+            format!("Set the progress of {ring}", ring = ring(state, *id))
         }
         Act::Take { ring: id, cards: n } => format!(
             "Took {cards} to {ring}",
@@ -178,7 +184,7 @@ fn rings(state: &State, act: &Act) -> Option<String> {
             cards: n,
             rejoined: 0,
         } => format!(
-            "Hung {cards} back from {ring}",
+            "Returned {cards} from {ring}",
             cards = cards(*n),
             ring = ring(state, *id)
         ),
@@ -196,14 +202,14 @@ fn rings(state: &State, act: &Act) -> Option<String> {
             cards: n,
             rejoined,
         } => format!(
-            "Hung {cards} back from {ring} and rejoined {split_cards}",
+            "Returned {cards} from {ring} and rejoined {split_cards}",
             cards = cards(*n),
             ring = ring(state, *id),
             split_cards = split_cards(*rejoined)
         ),
-        Act::HangUp { ring: id } => format!("Parked {ring}", ring = ring(state, *id)),
-        Act::TakeDown { ring: id } => format!("Took {ring} back into use", ring = ring(state, *id)),
-        Act::Status { ring: id } => format!("Said how {ring} stands", ring = ring(state, *id)),
+        Act::HangUp { ring: id } => format!("Hung up {ring}", ring = ring(state, *id)),
+        Act::TakeDown { ring: id } => format!("Took down {ring}", ring = ring(state, *id)),
+        Act::Status { ring: id } => format!("Set the status of {ring}", ring = ring(state, *id)),
         Act::OrderRings => "Put the projects in another order".to_owned(),
         Act::Close { ring: id } => format!("Closed {ring}", ring = ring(state, *id)),
         _ => return None,
@@ -251,10 +257,7 @@ fn thread(state: &State, act: &Act) -> Option<String> {
         Act::Cut { cards: n } => format!("Cut thread onto {cards}", cards = cards(*n)),
         Act::Count { card: id } => format!("Counted the thread of {card}", card = card(state, *id)),
         Act::PutUp { range: id } => {
-            format!(
-                "Said how the thread of {range} is sold",
-                range = range(state, *id)
-            )
+            format!("Set the put-up of {range}", range = range(state, *id))
         }
         Act::Mark { colours, mark, set } => {
             let word = match mark {
@@ -279,7 +282,7 @@ fn thread(state: &State, act: &Act) -> Option<String> {
 /// Where cards are, by hand or by a re-hang.
 fn places(state: &State, act: &Act) -> Option<String> {
     Some(match act {
-        Act::Missing { cards: n } => format!("Declared {cards} missing", cards = cards(*n)),
+        Act::Missing { cards: n } => format!("Marked {cards} as missing", cards = cards(*n)),
         Act::Found { card: id } => format!("Found {card} again", card = card(state, *id)),
         Act::Elsewhere {
             cards: n,
@@ -291,10 +294,10 @@ fn places(state: &State, act: &Act) -> Option<String> {
             note = elsewhere(note, loan.as_ref())
         ),
         Act::Remove { cards: n, why } if why.is_empty() => {
-            format!("Took {cards} out of the stash", cards = cards(*n))
+            format!("Removed {cards}", cards = cards(*n))
         }
         Act::Remove { cards: n, why } => {
-            format!("Took {cards} out of the stash: {why}", cards = cards(*n))
+            format!("Removed {cards}: {why}", cards = cards(*n))
         }
         Act::RollCall {
             found,
@@ -332,8 +335,8 @@ fn record(_: &State, act: &Act) -> Option<String> {
         Act::AcceptLoss { found, .. } => {
             format!("Accepted a loss: {found} changes were left")
         }
-        Act::Undo { seq } => format!("Took back change {seq}"),
-        Act::Redo { seq } => format!("Did again what change {seq} took back"),
+        Act::Undo { seq } => format!("Undid change {seq}"),
+        Act::Redo { seq } => format!("Redid what change {seq} undid"),
         _ => return None,
     })
 }
@@ -481,7 +484,7 @@ mod tests {
                 },
                 "Let 2 cards count as 5 each",
             ),
-            (Act::Release { cards: 0 }, "Let all families move again"),
+            (Act::Release { cards: 0 }, "Released all families"),
             (Act::HoldFamilies { families: 1 }, "Held 1 family"),
             (
                 Act::Effort {

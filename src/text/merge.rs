@@ -26,7 +26,7 @@ pub(crate) fn deed<'a>(
     match &fact.deed {
         Deed::Did(event) => history::act(state, &event.act),
         Deed::Undid(id) => format!("Undid: {what}", what = of(*id)),
-        Deed::Redid(id) => format!("Did again: {what}", what = of(*id)),
+        Deed::Redid(id) => format!("Redid: {what}", what = of(*id)),
         Deed::Settled(settled) => {
             let count = settled.len();
             let word = one_or_many(count, "value", "values");

@@ -121,7 +121,7 @@ fn refused_by_the_system(error: &RecordError, path: &Path, source: &io::Error) -
              ({undo}). Check the disk, then open the stash again.",
             undo = system(undo)
         ),
-        _ => format!("{path} can't be used ({why}). Check the disk, then open the stash again."),
+        _ => format!("{path} can't be reached ({why}). Check the disk, then open the stash again."),
     }
 }
 
@@ -203,7 +203,7 @@ pub fn line_error(error: &LineError) -> String {
             format!("numbered {found} where {expected} was due")
         }
         LineError::Stamp { stamp, after } => format!(
-            "its stamp {stamp} isn't later than {after} in the line before",
+            "its stamp {stamp} isn't later than {after} in the previous line",
             stamp = stamp.0,
             after = after.0
         ),
@@ -344,8 +344,7 @@ pub fn restore_error(error: &RestoreError) -> String {
         ),
         RestoreError::Record(error) => record_error(error),
         RestoreError::Failed { source } => format!(
-            "The copy couldn't be put in the record's place ({source}), but a whole record is there: \
-             the one before, or the copy.",
+            "The copy couldn't be put in the record's place ({source}), but a whole record is there: the previous one, or the copy.",
             source = system(source)
         ),
     }
@@ -360,9 +359,7 @@ pub fn unsound(why: &Unsound) -> String {
         }
         Unsound::Torn { line } => format!("line {line} breaks off unfinished"),
         Unsound::Newer { found } => {
-            format!(
-                "it is in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}"
-            )
+            format!("in format {found}, and this Homehook reads formats up to {FORMAT_VERSION}")
         }
         Unsound::ApplyError { seq, misfit: of } => misfit_clause(*seq, of),
     }
@@ -419,14 +416,14 @@ pub fn left_out(what: &What<String>, at: Option<&dyn Fn(Timestamp) -> String>) -
 pub fn why_left_out(why: &Why) -> String {
     match why {
         Why::LineError(error) => line_error(error),
-        Why::Twice => "it is there twice, and taken once".to_owned(),
+        Why::Twice => "recorded twice, so taken once".to_owned(),
         Why::OtherRecord => "it belongs to another record".to_owned(),
         Why::ApplyError(of) => format!(
             "it doesn't fit without what was lost before it: {why}",
             why = apply_error(of)
         ),
         Why::NothingToTurn(seq) => {
-            format!("what it is about, change {seq}, wasn't taken or isn't the last")
+            format!("it undoes change {seq}, which wasn't taken or isn't the last")
         }
         Why::Gone => "nothing of it is in the file".to_owned(),
         Why::TooLong => "it, or what comes after it, is too long to be read".to_owned(),

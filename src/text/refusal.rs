@@ -240,14 +240,14 @@ fn split_cards(refusal: &Refusal) -> Option<String> {
             project,
             others,
         } if others.is_empty() => {
-            format!("there is no split card of {card} on the ring '{project}'.")
+            format!("no split card of {card} is on the ring '{project}'.")
         }
         Refusal::NoSplitCard {
             card,
             project,
             others,
         } => format!(
-            "there is no split card of {card} on the ring '{project}'. Name the project it is with: \
+            "no split card of {card} is on the ring '{project}'. Name the project it is with: \
              there is one {others}.",
             others = list(others.iter().map(place))
         ),
@@ -281,7 +281,7 @@ fn rings(refusal: &Refusal) -> Option<String> {
             place = place(at)
         ),
         Refusal::Unaccounted { project, cards } => format!(
-            "{cannot} Return them, or declare them missing.",
+            "{cannot} Return them, or mark them as missing.",
             cannot = cannot_close(project, cards)
         ),
         Refusal::RingOrderSame => "the projects are in that order already.".to_owned(),
@@ -292,10 +292,10 @@ fn rings(refusal: &Refusal) -> Option<String> {
 /// Keys of projects, and what they need.
 fn keys(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
-        Refusal::NoKey(project) => format!("the project '{project}' has no key yet."),
+        Refusal::NoKey(project) => format!("the project '{project}' has no chart key yet."),
         Refusal::NoKeys => "no project in use has a key yet.".to_owned(),
         Refusal::KeysHanging(projects) => format!(
-            "no project in use has a key. Name one that hangs on a hook to ask for it: {projects}.",
+            "no project in use has a chart key. Name one that hangs on a hook to ask for it: {projects}.",
             projects = quoted(projects)
         ),
         Refusal::NotInKey { name, project } => {
@@ -305,7 +305,10 @@ fn keys(refusal: &Refusal) -> Option<String> {
             format!("the key of the project '{project}' doesn't count those stitches.")
         }
         Refusal::NotALine(why) => {
-            format!("that can't be a line of a key: {why}", why = row_fault(why))
+            format!(
+                "that can't be a line of a chart key: {why}",
+                why = row_fault(why)
+            )
         }
         Refusal::NothingToFetch(project) => format!(
             "there is nothing to take for '{project}'. What its key needs is on the ring, out on \
@@ -363,7 +366,7 @@ fn holds(refusal: &Refusal) -> Option<String> {
         Refusal::NothingHeld => "nothing is held.".to_owned(),
         Refusal::Effort(why) => faults::effort_error(*why),
         Refusal::EffortAlready { cards, effort } => {
-            format!("counted as {effort} already: {cards}.", cards = list(cards))
+            format!("effort is {effort} already: {cards}.", cards = list(cards))
         }
         _ => return None,
     })
@@ -388,17 +391,14 @@ fn families(refusal: &Refusal) -> Option<String> {
             cards = list(cards)
         ),
         Refusal::FamilySame { family, cards } => {
-            format!(
-                "chosen for '{family}' already: {cards}.",
-                cards = list(cards)
-            )
+            format!("in '{family}' already: {cards}.", cards = list(cards))
         }
         Refusal::FamilyNotChosen(cards) => format!(
             "no family is chosen for {cards}. Colour or range decides it already.",
             cards = list(cards)
         ),
         Refusal::FamilyOrderSame => "the families are in that order already.".to_owned(),
-        Refusal::MarkedAlready => "that is how they are marked already.".to_owned(),
+        Refusal::MarkedAlready => "they have these marks already.".to_owned(),
         Refusal::NotWanted(colours) => {
             format!("not on the want list: {colours}.", colours = list(colours))
         }
@@ -476,7 +476,7 @@ fn runs(known: &[Run], verb: &str) -> String {
 
 fn lost(what: &HookLoss) -> String {
     match what {
-        HookLoss::Resize(board) => format!("the board '{board}' can't be made so"),
+        HookLoss::Resize(board) => format!("the board '{board}' can't be that size"),
         HookLoss::Block(hook_name) => format!("hook {hook_name} can't be blocked yet"),
         HookLoss::FewerCards(hook_name) => format!("hook {hook_name} can't take so few cards yet"),
     }
@@ -599,7 +599,7 @@ pub(crate) fn row_fault(fault: &RowFault) -> String {
             field = column_name(*column)
         ),
         RowFault::WrittenAlike(name) => {
-            format!("the stash has a card that is written {name} already.")
+            format!("the stash already has a card written {name}.")
         }
         RowFault::Twice {
             number,

@@ -291,11 +291,11 @@ pub(crate) fn hanging_warnings(hanging: &Hanging<'_>) -> Vec<String> {
         ));
     }
     if state.stays(hanging.kept) {
-        let stays = format!("It is held, and stays so on {hook_name}");
+        let stays = format!("Held: a re-hang leaves it on {hook_name}");
         said.push(if hanging.keeps_order {
             stays
         } else {
-            format!("{stays}: out of order, re-hangs may find no way around it")
+            format!("{stays}: out of order, and a re-hang may not get around it")
         });
     }
     let strangers: Vec<&CardState> = state
@@ -339,7 +339,7 @@ fn underway(hanging: &Hanging<'_>) -> Option<String> {
     let comes = homes.iter().filter(coming).count();
     let stay = hanging.beside.len() - hanging.beside.iter().filter(leaving).count();
     let is_full = comes > 0 && comes + stay + 1 > usize::from(state.capacity(hanging.hook));
-    is_full.then(|| "The re-hang underway wants that place and cannot go on then".to_owned())
+    is_full.then(|| "The re-hang underway needs that place and can't go on without it".to_owned())
 }
 
 /// All there is to know, in whole sentences.

@@ -30,8 +30,7 @@ pub(crate) fn assumptions(assumed: &Assumptions) -> String {
     };
     format!(
         "{count} count over {over} {threads}, {strands} in the needle, {strands2} for \
-         backstitch, {way}; working threads up to {working_cm} cm ({inches} in), of which {tenths} cm lost \
-         at start and finish; {tenths2} mm of fabric at each pass; {knot_mm} mm in a French \
+         backstitch, {way}; working threads up to {working_cm} cm ({inches} in), {tenths} cm of each lost at start and finish; {tenths2} mm of fabric at each pass; {knot_mm} mm in a French \
          knot; {margin_percent} percent more for safety",
         count = assumed.count,
         over = assumed.over,
@@ -78,11 +77,11 @@ pub(crate) fn amount(amount: Strands, put_up: PutUp) -> String {
     lengths_and_strands(put_up.lengths(amount), put_up.loose(amount))
 }
 
-/// A dye lot, for a sentence: `lot K7`, `a lot nobody noted`.
+/// A dye lot, for a sentence: `lot K7`, `an unnamed lot`.
 #[must_use]
 pub(crate) fn lot(lot: &Lot) -> String {
     if lot.is_unknown() {
-        "a lot nobody noted".to_owned()
+        "an unnamed lot".to_owned()
     } else {
         format!("lot {lot}")
     }
@@ -624,7 +623,7 @@ fn without_key(state: &State, line: &ThreadLine<'_>) -> String {
     if names.is_empty() {
         return names;
     }
-    format!(" (what {names} needs is not known: no key)")
+    format!(" ({names} has no chart key, so its need is unknown)")
 }
 
 /// What uncut skeins do about a shortage.
@@ -700,7 +699,7 @@ pub(crate) fn low(state: &State, low: &LowLine) -> String {
                 amount = amount(more, low.put_up)
             )
         }
-        _ => ", and the key does not say how much is needed".to_owned(),
+        _ => ", and the chart key gives no amount".to_owned(),
     };
     let cards = low.elsewhere.iter().filter_map(|&(card, free)| {
         let kept = state.card(card)?;
@@ -768,7 +767,7 @@ pub(crate) fn not_owned(state: &State, of: &find::NotOwned) -> String {
 pub(crate) fn owned_elsewhere(of: &NotOwned) -> Option<String> {
     (!of.owned_in.is_empty()).then(|| {
         format!(
-            "{number} of {range} is not owned; you own {number} of {ranges}",
+            "{number} of {range} isn't owned; you own {number} of {ranges}",
             number = of.number,
             range = of.range,
             ranges = list(of.owned_in.iter().cloned())
@@ -866,7 +865,7 @@ mod tests {
                 (lot("R5"), of(0, 0, 0)),
                 (lot("V1"), of(0, 125, 0)),
             ]),
-            "2 strands of a lot nobody noted, 8 lengths + 2 uncut skeins of lot K7, 1.25 m of a \
+            "2 strands of an unnamed lot, 8 lengths + 2 uncut skeins of lot K7, 1.25 m of a \
              part-used skein of lot V1"
         );
         // A lot that is used up stays listed.

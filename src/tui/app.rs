@@ -210,8 +210,8 @@ impl App {
     pub fn call_out_few_colours(&mut self) {
         let few = match self.theme.depth {
             _ if !self.looks.is_short_of_colours() => return,
-            Depth::Sixteen => "The terminal tells of only 16 colours",
-            _ => "The terminal tells of no colours",
+            Depth::Sixteen => "The terminal announces only 16 colours",
+            _ => "The terminal announces no colours",
         };
         let key = self.keys.first(Scope::Board, Action::Colours);
         let key = key.map_or_else(|| ":".to_owned(), ToString::to_string);

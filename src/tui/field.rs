@@ -33,12 +33,12 @@ impl LeftOut {
     #[must_use]
     pub fn sentence(self) -> Option<String> {
         let beyond = format!(
-            "a line has room for {LONGEST} characters: {beyond} of what was pasted are left out",
+            "A line takes {LONGEST} characters: {beyond} of what was pasted are left out",
             beyond = self.beyond
         );
         let word = one_or_many(self.unseen, "character", "characters");
         let unseen = format!(
-            "left out of what was pasted: {unseen} {word} that cannot be seen",
+            "Left out of what was pasted: {unseen} invisible {word}",
             unseen = self.unseen
         );
         match self {

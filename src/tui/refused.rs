@@ -61,7 +61,9 @@ pub fn on_screen(refusal: &Refusal) -> String {
             "No re-hang is underway. On the board, g plans one.".to_owned()
         }
         Refusal::NoKey(project) => {
-            format!("'{project}' has no key yet. On its page, i imports it and a adds a line.")
+            format!(
+                "'{project}' has no chart key yet. On its page, i imports it and a adds a line."
+            )
         }
         Refusal::NotCounted(project) => {
             format!(

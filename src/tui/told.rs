@@ -22,13 +22,13 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
         Act::Undo { .. } => {
             let undone = stash.history.last_undone();
             format!(
-                "taken back: {words}{now}",
+                "Undone: {words}{now}",
                 words = words(undone),
                 now = undone.map_or_else(String::new, |past| put_right(state, past))
             )
         }
         Act::Redo { .. } => format!(
-            "done again: {words}{now}",
+            "Redone: {words}{now}",
             words = words(last),
             now = last.map_or_else(String::new, |past| put_right(state, past))
         ),
@@ -36,7 +36,7 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
             .and_then(|past| past.event.moved().next())
             .and_then(|card| state.card(card))
         {
-            Some(kept) => format!("{card} is declared missing", card = state.card_name(kept)),
+            Some(kept) => format!("{card} is marked as missing", card = state.card_name(kept)),
             _ => text::history::act(state, act),
         },
         Act::Found { card } => {

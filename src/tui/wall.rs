@@ -95,7 +95,7 @@ impl HookStatus {
         match self {
             Self::Home => "its card hangs there (a full hook where colour shows)",
             Self::Held => "its card hangs there and is held",
-            Self::Out => "its card is out on a ring",
+            Self::Out => "the card is on a ring",
             Self::Missing => "its card is missing",
             Self::Elsewhere => "its card is somewhere else",
             Self::Stranger => "a card hangs there that belongs elsewhere",

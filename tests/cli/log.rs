@@ -84,21 +84,21 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
             "A01",
         ),
         (
-            "Parked the ring 'Robin'",
+            "Hung up the ring 'Robin'",
             "bo",
             ring,
             hanging.clone(),
             "A01",
         ),
         (
-            "Hung 1 card back from the ring 'Robin'",
+            "Returned 1 card from the ring 'Robin'",
             "ada",
             hanging,
             hook("A01"),
             "A01",
         ),
         (
-            "Declared 1 card missing",
+            "Marked 1 card as missing",
             "bo",
             hook("A01"),
             missing.clone(),
@@ -209,9 +209,9 @@ fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
         told,
         [
             (&json!(block), &json!(25)),
-            (&json!(format!("Took back change 24: {block}")), &json!(26)),
+            (&json!(format!("Undid change 24: {block}")), &json!(26)),
             (
-                &json!(format!("Did again what change 25 took back: {block}")),
+                &json!(format!("Redid what change 25 undid: {block}")),
                 &Value::Null
             ),
         ]
@@ -220,7 +220,7 @@ fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
     let text = stash.ok(&["history", "--last", "2"]);
     assert_eq!(text.lines().count(), 2);
     assert!(
-        text.contains("Blocked hook A02, by ada (taken back by change 26)"),
+        text.contains("Blocked hook A02, by ada (undone by change 26)"),
         "{text}"
     );
     let unknown = run(&stash, "ada", &["history", "701", "--json"]);

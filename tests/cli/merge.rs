@@ -118,7 +118,7 @@ fn what_cannot_be_both_is_listed_and_asked() {
         "mine: on the ring 'Owl'",
         "by bob: Took 1 card to the ring 'Owl')",
         "theirs: on the ring 'Fox'",
-        "Nothing was changed. Answer with --answer 1=theirs",
+        "Nothing changed. Answer with --answer 1=theirs",
     ] {
         assert!(open.out.contains(words), "{words}: {}", open.out);
     }
@@ -189,7 +189,7 @@ fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused
         (1, Some("no_question"))
     );
     let told = here.ok(&["merge", there, "--theirs"]);
-    let lines = "Somewhere else than it was here; see that the wall is so too:\n  \
+    let lines = "In another place than before. Check these on the wall:\n  \
                  2  : at home on hook B01; it was at home on hook A02\n  \
                  3  : to hang, without a hook yet; it was at home on hook B01\n";
     assert!(told.contains(lines), "{told}");

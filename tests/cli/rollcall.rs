@@ -114,7 +114,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
            9 hangs on A02; the record had it on the ring 'Mill Pond'.\n  \
            Heath:701 is not there; the record had it at home on hook A01.\n  \
            line 4: no card of the stash is called 77.\n\
-         To make the record say so, add --apply.\n"
+         To record it, add --apply.\n"
     );
 
     let applied = stash.json(&["rollcall", &list, "--apply"]);

@@ -16,3 +16,75 @@ pub fn files(folder: &Path) -> Vec<PathBuf> {
     }
     found
 }
+
+/// The texts between quotation marks in Rust code, as they are when it runs: without what follows the line of
+/// its tests, without comments, and with lines that go on put together.
+pub fn literals(code: &str) -> Vec<String> {
+    let code = code.split("\n#[cfg(test)]").next().unwrap_or(code);
+    let mut found = Vec::new();
+    let mut rest = code;
+    while let Some(at) = rest.find(['"', '\'', '/', 'r']) {
+        let (before, from) = rest.split_at(at);
+        let begins_word = !before.ends_with(|c: char| c.is_alphanumeric() || c == '_');
+        rest = if let Some(comment) = from.strip_prefix("//") {
+            comment.split_once('\n').map_or("", |(_, after)| after)
+        } else if let Some(text) = from.strip_prefix('"') {
+            let end = end_of(text);
+            found.push(plain(&text[..end]));
+            &text[end + 1..]
+        } else if begins_word && let Some((text, after)) = raw(from) {
+            found.push(text.to_owned());
+            after
+        } else {
+            &from[letter(from)..]
+        };
+    }
+    found
+}
+
+/// Where the quotation mark is that ends a text.
+fn end_of(text: &str) -> usize {
+    let mut escaped = false;
+    let end = text.bytes().position(|byte| {
+        let ends = byte == b'"' && !escaped;
+        escaped = byte == b'\\' && !escaped;
+        ends
+    });
+    end.expect("the code compiles, so each text ends")
+}
+
+/// A text without escapes at its beginning, and what follows it.
+fn raw(code: &str) -> Option<(&str, &str)> {
+    let hashes = code.strip_prefix('r')?;
+    let text = hashes.trim_start_matches('#');
+    let signs = &hashes[..hashes.len() - text.len()];
+    let text = text.strip_prefix('"')?;
+    text.split_once(&format!("\"{signs}"))
+}
+
+/// How long a letter between single quotation marks is, or one of its signs.
+fn letter(code: &str) -> usize {
+    let one = |text: &str| text.chars().next().map_or(0, char::len_utf8);
+    let Some(inside) = code.strip_prefix('\'') else {
+        return one(code);
+    };
+    let sign = match inside.strip_prefix('\\') {
+        Some(escape) if escape.starts_with("u{") => inside.find('}').map_or(1, |at| at + 1),
+        Some(escape) if escape.starts_with('x') => 4,
+        Some(_) => 2,
+        None => one(inside),
+    };
+    // A lifetime has no second mark.
+    let ends = inside
+        .get(sign..)
+        .is_some_and(|after| after.starts_with('\''));
+    if ends { sign + 2 } else { 1 }
+}
+
+/// A text with its line breaks, and lines that go on put together.
+fn plain(text: &str) -> String {
+    let mut lines = text.split("\\\n");
+    let first = lines.next().unwrap_or_default().to_owned();
+    let text = lines.fold(first, |text, line| text + line.trim_start());
+    text.replace("\\n", "\n").replace("\\\"", "\"")
+}

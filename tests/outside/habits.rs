@@ -1,10 +1,13 @@
-//! The documents and the help of every command keep to plain words: short, active, and one word for one thing.
+//! The documents, the help of every command and every text of the program keep to plain words: short, active,
+//! and one word for one thing.
 
 use std::fs;
 use std::path::Path;
 
 use clap::Command;
 use regex::Regex;
+
+use crate::source::{files, literals};
 
 /// What is refused: a pattern, and what to write.
 const HABITS: &[(&str, &str)] = &[
@@ -108,6 +111,15 @@ const EXCEPTIONS: &[&str] = &[
     "wind what is left back onto the card",
 ];
 
+/// Where a pattern is right in a text of the program: names and parts of sentences that follow another.
+const PARTS: &[&str] = &[
+    "it is {place}",
+    "It is {place}",
+    "it is {of}",
+    " It was: {what}.",
+    "its missing card before you buy",
+];
+
 /// Texts with their names: the README, each page of the handbook, and the help of each command.
 fn texts() -> Vec<(String, String)> {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
@@ -195,6 +207,64 @@ fn documents_and_help_keep_to_plain_words() {
     for exception in EXCEPTIONS {
         assert!(every.contains(exception), "nobody needs: {exception}");
     }
+}
+
+/// The texts of the program that a user may read, each with its file.
+fn texts_of_the_program() -> Vec<(String, String)> {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut texts = Vec::new();
+    for layer in ["text", "print", "cli", "tui", "exchange"] {
+        for file in files(&here.join("src").join(layer)) {
+            let name = file.strip_prefix(here).unwrap().display().to_string();
+            if name.contains("test") {
+                continue;
+            }
+            let code = fs::read_to_string(&file).unwrap();
+            let sentences = literals(&code)
+                .into_iter()
+                .filter(|text| text.contains(' '));
+            texts.extend(sentences.map(|text| (name.clone(), text)));
+        }
+    }
+    texts
+}
+
+#[test]
+fn every_text_of_the_program_keeps_to_plain_words() {
+    let texts = texts_of_the_program();
+    assert!(texts.len() > 2_000, "only {} texts were found", texts.len());
+    let habits = habits();
+    let mut all = Vec::new();
+    for (name, text) in &texts {
+        let text = PARTS
+            .iter()
+            .fold(text.clone(), |text, part| text.replace(part, ""));
+        all.extend(
+            found(&habits, &text)
+                .into_iter()
+                .map(|habit| format!("{name}: {habit}")),
+        );
+    }
+    assert!(all.is_empty(), "{} habits:\n{}", all.len(), all.join("\n"));
+    for part in PARTS {
+        assert!(
+            texts.iter().any(|(_, text)| text.contains(part)),
+            "nobody needs: {part}"
+        );
+    }
+}
+
+#[test]
+fn texts_are_read_off_code() {
+    let code = r###"
+        // "no text"
+        const A: &str = "one \
+            two\n";
+        fn f<'a>(sign: char) -> &'a str { if sign == '"' { r#"raw "text""# } else { "say \"so\"" } }
+        #[cfg(test)]
+        "###
+    .replace("        #", "#");
+    assert_eq!(literals(&code), ["one two\n", "raw \"text\"", "say \"so\""]);
 }
 
 #[test]

@@ -64,7 +64,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press(RIGHT, "range: the maker's range");
     screen.press(&RIGHT.repeat(2), "lengths: on the card");
     screen.wait_for("A value can't be read");
-    screen.wait_for("is taken without an amount");
+    screen.wait_for("is imported without an amount");
     screen.wait_for("soot · 8 lengths");
     // Back to the name of the file, and on again: nothing was imported.
     screen.escape("Which column is what?");
@@ -73,7 +73,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.keys(&DOWN.repeat(3));
     screen.press(&RIGHT.repeat(3), "4 new cards");
     screen.press(ENTER, "plan 1 of");
-    screen.wait_for("4 cards imported; a value on line 5 could not be read");
+    screen.wait_for("4 cards imported; a value on line 5 couldn't be read");
     screen.press(ENTER, "0 of 4 steps done");
     screen.step("1 of 4 steps done");
     screen.step("2 of 4 steps done");
@@ -121,8 +121,8 @@ fn the_invented_stash_is_looked_at_and_left() {
     screen.press("d", "Workroom wall");
     screen.wait_for("An invented stash: nothing you do here is kept");
     screen.press("u", "Undo it?");
-    screen.press("y", "taken back");
-    screen.press("q", "back at your own stash");
+    screen.press("y", "Undone");
+    screen.press("q", "Back at your own stash");
     screen.wait_for("> [ ] 1. Import a list");
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);

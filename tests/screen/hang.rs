@@ -42,7 +42,7 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
         screen.press(ENTER, "Hang it there?");
         screen.press("y", "hangs on C02. Write");
         assert_eq!(home(&folder, "20"), json!("C02"));
-        screen.press("u", "taken back");
+        screen.press("u", "Undone");
         assert_eq!(home(&folder, "20"), json!("A02"));
         // From the cards to hang.
         screen.press("w", "To hang 1");

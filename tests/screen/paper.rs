@@ -41,7 +41,7 @@ fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
     screen.press("m", "? 1 ");
     screen.press("u", "? 0 ");
     screen.press("L", "History");
-    screen.wait_for("Declared 1 card missing (undone by 4)");
+    screen.wait_for("Marked 1 card as missing (undone by 4)");
     screen.wait_for("Imported a card list: 2 cards new");
     screen.wait_for("Put up the board 'wall'");
     screen.press("q", "A02 · ");

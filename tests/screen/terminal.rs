@@ -243,7 +243,7 @@ fn sent(folder: &Folder, args: &[&str], vars: &[(&str, &str)]) -> Vec<u8> {
     screen.wait_for("? 1 ");
     screen.press("H", "metres left");
     screen.press("H", "weeks away");
-    screen.press("H", "heat view off");
+    screen.press("H", "Heat view off");
     screen.press(RIGHT, "A02 · ");
     quit(screen).raw()
 }

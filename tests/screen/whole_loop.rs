@@ -98,8 +98,8 @@ fn the_whole_loop_by_keys() {
     re_hang(&mut screen, &folder);
 
     // One change back and again, as an everyday slip.
-    screen.press("u", "taken back");
-    screen.press("U", "done again");
+    screen.press("u", "Undone");
+    screen.press("U", "Redone");
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
     screen.wait_restored();

@@ -89,7 +89,7 @@ impl AmountOut {
     }
 }
 
-/// A value of a row that was left out because it could not be read, while the row was taken.
+/// A value of a row that was left out because it couldn't be read, while the row was taken.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(crate) struct Warning {
@@ -262,7 +262,7 @@ fn tell(
         output.line(format!("  {card}: {change}", card = of.card))?;
     }
     if imported.dry_run {
-        output.line("This was a dry run: nothing was changed.")?;
+        output.line("Dry run: nothing changed.")?;
     }
     for Warning { line, words } in imported.warnings {
         output.note(format!("line {line}: {words}"));
@@ -275,19 +275,15 @@ fn tell(
 fn tell_cards(taken: &import::Outcome, output: &mut Output) -> Result<(), Failure> {
     let none = taken.event.is_none();
     output.line(format!(
-        "{cards} added, {cards2} changed, {rows} of the list not taken{word}.",
+        "{cards} added, {cards2} changed, {rows} of the list not imported{word}.",
         cards = cards(taken.added),
         cards2 = cards(taken.changed),
         rows = rows(taken.rejected.len()),
-        word = if none {
-            "; the rest was known already"
-        } else {
-            ""
-        }
+        word = if none { "; the rest is unchanged" } else { "" }
     ))?;
     if taken.usual_amount > 0 {
         output.line(format!(
-            "The list does not say how much is on {cards}: {taken}.",
+            "The list doesn't say how much is on {cards}: {taken}.",
             cards = cards(taken.usual_amount),
             taken = one_or_many(
                 taken.usual_amount,

@@ -134,11 +134,11 @@ pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(),
 fn say_key(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Failure> {
     match &taken.event {
         Some(event) => output.line(format_args!("{}.", text::history::act(state, &event.act)))?,
-        None => output.line("The key was known already.")?,
+        None => output.line("The chart key is unchanged.")?,
     }
     if !taken.rejected.is_empty() {
         let count = rows(taken.rejected.len());
-        output.line(format!("{count} of the key not taken."))?;
+        output.line(format!("{count} of the chart key not imported."))?;
     }
     output.line(text::thread::owned_colours(taken))?;
     for of in &taken.not_owned {

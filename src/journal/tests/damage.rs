@@ -30,10 +30,7 @@ fn every_changed_byte_is_found_where_it_stands() {
         let flips = bits.map(|bit| bytes[at] ^ (1 << bit));
         let others = [0, b'\n', b'\r', b' ', b'"'].into_iter();
         let others = others.filter(|&other| (at + usize::from(other)).is_multiple_of(every(3)));
-        for byte in flips
-            .chain(others)
-            .filter(|&byte| byte != bytes[at])
-        {
+        for byte in flips.chain(others).filter(|&byte| byte != bytes[at]) {
             let mut bad = bytes.clone();
             bad[at] = byte;
             let (found, end) = read(&bad);

@@ -510,7 +510,7 @@ mod tests {
         // Fewer places on every hook: the card that came last gives way.
         let lost = unhung(
             &mut state,
-            "The board 'wall' can't be made so: 2",
+            "The board 'wall' can't be that size: 2",
             |state, unhang| resize(state, "Wall", to(None, None, Some(1)), unhang, at(3)),
         );
         assert_eq!(lost, ["2"]);
@@ -518,7 +518,7 @@ mod tests {
         // A card on a ring stays there and has no home any more.
         let lost = unhung(
             &mut state,
-            "The board 'wall' can't be made so: 3, 4",
+            "The board 'wall' can't be that size: 3, 4",
             |state, unhang| resize(state, "wall", to(Some(1), Some(1), None), unhang, at(4)),
         );
         assert_eq!(lost, ["2", "3", "4"]);

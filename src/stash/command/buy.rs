@@ -62,7 +62,7 @@ impl Skeins {
 /// `CARD=SKEINS`. Without any: all that the projects in use need bought, and the want list.
 ///
 /// # Errors
-/// As [`said`] and [`rings_named`] have it, or when no project in use has a key.
+/// As [`said`] and [`rings_named`] have it, or when no project in use has a chart key.
 pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
     let is_project = |word: &&String| !word.contains('=') || state.find_ring(word).is_some();
     let (projects, cards): (Vec<&String>, Vec<&String>) = words.iter().partition(is_project);
@@ -376,7 +376,7 @@ mod tests {
         apply(&mut state, &event);
         assert_eq!(
             text::history::act(&state, &event.act),
-            "Brought home 6 skeins: 1 card new"
+            "Bought 6 skeins: 1 card new"
         );
         let old = state.card(id(&state, "701")).unwrap();
         assert_eq!((old.strands(), old.skeins()), (Strands(48), 3));

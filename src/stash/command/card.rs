@@ -390,7 +390,7 @@ mod tests {
         let event = remove(&state, &ids(&state, &["1"]), "to the school").unwrap();
         assert_eq!(
             text::history::act(&state, &event.act),
-            "Took 1 card out of the stash: to the school"
+            "Removed 1 card: to the school"
         );
         done(&mut state, &event);
         assert!(state.find_card("1").is_err());

@@ -126,7 +126,7 @@ mod tests {
         apply(&mut state, &event);
         assert_eq!(
             text::history::act(&state, &event.act),
-            "Said how the ring 'Robin' is stitched"
+            "Set the fabric of the ring 'Robin'"
         );
         assert_eq!(set(&robin(&state), &said), Ok(None));
         let more = Said {

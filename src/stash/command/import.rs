@@ -247,7 +247,7 @@ struct Refused {
 }
 
 impl Refused {
-    /// Those of the rows that could not be read. O(rows).
+    /// Those of the rows that couldn't be read. O(rows).
     fn of(unreadable: &[Rejected]) -> Self {
         let numbers = unreadable.iter().filter_map(|row| row.number.as_deref());
         let numbers: HashSet<String> = numbers.map(fold).collect();

@@ -214,7 +214,7 @@ mod tests {
         let act = say(&mut state, amount("1", 14)).unwrap();
         assert_eq!(
             text::history::act(&state, &act),
-            "Said how far the ring 'Fox' has come"
+            "Set the progress of the ring 'Fox'"
         );
         assert_eq!(used(&state), [1_000, 0, 400, 0]);
         assert_eq!(say(&mut state, amount("1", 14)), None);

@@ -601,7 +601,7 @@ mod tests {
         assert_eq!(
             words(close(&state, &ring, at(3))),
             "The ring 'Robin' can't close: 2 (on the ring 'Robin'), 3 (on the ring 'Robin') not \
-             accounted for. Return them, or declare them missing."
+             accounted for. Return them, or mark them as missing."
         );
         let event = missing(&state, &ids(&state, &["2"]), at(3)).unwrap();
         apply(&mut state, &event);

@@ -77,9 +77,7 @@ fn no_card_goes_where_it_cannot_be() {
         before: kept.home,
         after: Some(after),
     };
-    let unusable = |hook_name: &str| {
-        format!("hook {hook_name} can't be used: it is blocked or not on any board")
-    };
+    let unusable = |hook_name: &str| format!("hook {hook_name} is blocked or not on any board");
     assert_eq!(
         refusal(&mut state, goes(a01)),
         "hook A01 takes 1, and 2 would be at home there"

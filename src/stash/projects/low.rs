@@ -304,7 +304,7 @@ mod tests {
         assert_eq!(
             said(&state, "Robin"),
             [
-                "1: 5 strands on the ring, and the key does not say how much is needed; there is no more \
+                "1: 5 strands on the ring, and the chart key gives no amount; there is no more \
               of it"
             ]
         );

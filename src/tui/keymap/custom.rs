@@ -62,7 +62,7 @@ impl Keymap {
             Ok(wishes) => wishes,
             Err(wrong) => {
                 let why = format!(
-                    "it is not a list of keys ({wrong}); 'homehook keyboard --json' prints one to begin with"
+                    "not a list of keys ({wrong}). 'homehook keyboard --json' prints one to begin with"
                 );
                 return (keymap, vec![why]);
             }

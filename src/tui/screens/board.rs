@@ -36,7 +36,7 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Heat => {
             app.heat = app.heat.next();
             let lines = app.heat.scale();
-            app.say(lines.map_or("heat view off".to_owned(), |lines| lines.join(": ")));
+            app.say(lines.map_or("Heat view off".to_owned(), |lines| lines.join(": ")));
         }
         Action::Find => {
             let find = Find::over(app);
@@ -98,9 +98,9 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Mouse => {
             app.mouse = !app.mouse;
             app.say(if app.mouse {
-                "the mouse chooses hooks and drags cards"
+                "The mouse chooses hooks and drags cards"
             } else {
-                "the mouse is the terminal's: select and copy text"
+                "The mouse is the terminal's: select and copy text"
             });
             return vec![Effect::Mouse(app.mouse)];
         }
@@ -221,7 +221,7 @@ fn next_card(app: &mut App, stash: Stash<'_>) {
 
 fn select(app: &mut App, stash: Stash<'_>) {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("there is no card on this hook");
+        app.complain("There is no card on this hook");
         return;
     };
     app.toggle(kept.card.id);
@@ -231,7 +231,7 @@ fn select(app: &mut App, stash: Stash<'_>) {
 fn change_card(app: &mut App, stash: Stash<'_>) {
     match app.card(stash.state) {
         Some(kept) => app.open(ChangeCard::form(stash.state, kept)),
-        None => app.complain("there is no card on this hook"),
+        None => app.complain("There is no card on this hook"),
     }
 }
 
@@ -266,7 +266,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Holds the card under the cursor, or lets it move again.
 fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("there is no card on this hook");
+        app.complain("There is no card on this hook");
         return Vec::new();
     };
     let card = [kept.card.id];
@@ -296,7 +296,7 @@ fn reserve_or_not(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Declares the card under the cursor missing, or found again.
 fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("there is no card on this hook");
+        app.complain("There is no card on this hook");
         return Vec::new();
     };
     let id = kept.card.id;

@@ -95,7 +95,7 @@ impl Buy {
                 "{card} is missing but has an uncut skein. Cut it, then press m and c on its hook.",
                 card = state.card_name(kept)
             ),
-            None => "Nothing needs to be bought for that.".to_owned(),
+            None => "Nothing to buy for that.".to_owned(),
         };
         context.app.say(words);
         false
@@ -223,7 +223,7 @@ impl Screen for Buy {
                 Span::styled(format!("{sum}  "), app.theme.strong()),
                 Span::styled(
                     fit(
-                        "A colour with none is left out when you say it was bought.",
+                        "A colour with 0 is left out when you mark this as bought.",
                         width.saturating_sub(sum.len() + 2),
                     ),
                     app.theme.muted(),

@@ -227,7 +227,8 @@ impl Fields for ChangeCard {
         let (state, now) = (context.stash.state, context.app.now);
         let event = card::change_card(state, self.card, self.row(state)?, now);
         let event = event.map_err(|refusal| wrong(&refusal))?;
-        let event = event.ok_or_else(|| "That card is in the stash just so.".to_owned())?;
+        let event =
+            event.ok_or_else(|| "Nothing to change: the card is like that already.".to_owned())?;
         Ok(event.into())
     }
 
@@ -248,7 +249,7 @@ fn anew(input: &Input, was: &str) -> Option<String> {
 /// As [`anew`], for what a list has no word for taking away.
 fn stays(input: &Input, was: &str) -> Result<Option<String>, Wrong> {
     match anew(input, was) {
-        Some(now) if now.is_empty() => Err(Wrong::at(input, "it can be changed, not taken away.")),
+        Some(now) if now.is_empty() => Err(Wrong::at(input, "You can change it, not delete it.")),
         now => Ok(now),
     }
 }
@@ -287,7 +288,7 @@ fn lengths(input: &Input) -> Result<Amount, Wrong> {
         _ => Err(Wrong::at(
             input,
             format!(
-                "'{text}' is not a number from 0 to {most}.",
+                "'{text}' isn't a number from 0 to {most}.",
                 most = MOST_LENGTHS
             ),
         )),

@@ -239,7 +239,7 @@ fn entries(state: &State, keyed: &Keyed, ignored: &[String], checks: &[String]) 
     if let Some(key) = lines.next() {
         if !entries.is_empty() {
             entries.push(said(Kind::Heading, String::new()));
-            entries.push(said(Kind::Heading, "As it is understood:".to_owned()));
+            entries.push(said(Kind::Heading, "Preview:".to_owned()));
         }
         entries.extend(key.iter().map(|line| key_line(state, line)));
     }
@@ -302,7 +302,7 @@ impl Screen for ChartKey {
             (Action::Accept, Some(event)) => context.commit(Ok(event)),
             (Action::Accept, None) => {
                 self.leave(context);
-                context.app.say("The chart key says nothing new.");
+                context.app.say("The chart key is unchanged.");
             }
             (Action::Cancel, _) => context.close(),
             (Action::PageDown, _) if self.top + seen < count => self.top += seen,

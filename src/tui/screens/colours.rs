@@ -128,14 +128,14 @@ impl Colours {
     fn remark(&self, app: &App) -> &'static str {
         let now = app.looks.said;
         if now != self.before.said {
-            return "An option or a variable, such as NO_COLOR, said otherwise. It does so again the next time.";
+            return "An option or a variable such as NO_COLOR sets this, and will again next time.";
         }
         match app.theme.depth {
             Depth::True | Depth::Indexed => {
                 "If the band has gaps or is of one colour, choose fewer colours."
             }
-            Depth::Sixteen => "With 16 colours no thread is shown: none would be true.",
-            Depth::None => "Without colours signs alone tell the states.",
+            Depth::Sixteen => "With 16 colours no thread colour is shown: none would be true.",
+            Depth::None => "Without colours, signs alone show the states.",
         }
     }
 }

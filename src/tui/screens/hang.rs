@@ -136,8 +136,8 @@ impl Hang {
         let warned = !text::rehang::hanging_warnings(&hanging).is_empty();
         match hanging.event(context.app.now) {
             Ok(then) if self.dragged || warned || !hanging.keeps_order => {
-                let told = text::rehang::hanging(&hanging).join(" ");
-                let question = format!("{told} Hang it there?");
+                let why = text::rehang::hanging(&hanging).join(" ");
+                let question = format!("{why} Hang it there?");
                 if self.dragged {
                     context.close();
                 }

@@ -167,7 +167,7 @@ impl Import {
             Some(event) => context.commit(Ok(event)),
             None => {
                 context.close();
-                context.app.say("The list says nothing new.");
+                context.app.say("The list changes nothing.");
             }
         }
     }

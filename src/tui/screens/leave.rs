@@ -86,7 +86,7 @@ impl Fields for Remove {
         let amounts = going.iter();
         let amounts = amounts.map(|kept| (kept.strands(), state.put_up(&kept.card)));
         format!(
-            "Take out of the stash for good: {cards}, with {amount}{skeins}",
+            "Remove for good: {cards}, with {amount}{skeins}",
             cards = named(state, &self.cards),
             amount = text::thread::amounts(amounts),
             skeins = text::thread::and_skeins(skeins.fold(0, u32::saturating_add))

@@ -158,7 +158,7 @@ impl Print {
             what: Input::choice("what", "", Chooser::of(whats.to_vec(), what.words().0)),
             of: Input::choice(
                 "of",
-                "of which cards, or of which project",
+                "for which cards or project",
                 Chooser::of(of, project.unwrap_or(&first)),
             ),
             paper: Input::one_of("paper", "wide: the long side on top", sheets, SHEETS[0].0),
@@ -254,7 +254,7 @@ impl Print {
                 board_maps(state, sheet).ok_or_else(|| nothing("There is no board yet."))
             }
             What::BuyList => for_projects(state, &self.rings(state)?, sheet)
-                .ok_or_else(|| nothing("Nothing is to be bought for these projects.")),
+                .ok_or_else(|| nothing("Nothing to buy for these projects.")),
             What::Pocket | What::Csv | What::Json => {
                 Err(nothing("That goes into a file, not on paper."))
             }

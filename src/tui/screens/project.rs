@@ -155,7 +155,7 @@ impl ProjectPage {
                 }
                 Some(kept) if kept.place.at.ring() == Some(ring.id) => {
                     let words = format!(
-                        "{card} is on this ring itself, so nothing need be split.",
+                        "{card} is on this ring itself, so there's nothing to split.",
                         card = state.card_name(kept)
                     );
                     context.app.complain(words);

@@ -114,7 +114,7 @@ fn waiting(app: &App, state: &State) -> Vec<Waits> {
     let count = to_hang(state).count();
     if count > 0 && state.underway().is_none() {
         let words = text::one_or_many(count, "waits", "wait");
-        lines.push(waits("g", format!("{} {words} to be hung", cards(count))));
+        lines.push(waits("g", format!("{} {words} to hang", cards(count))));
     }
     let open = state.rings().filter(|ring| !ring.is_closed());
     let open = open.filter(|ring| !told.contains(&ring.id));

@@ -68,7 +68,7 @@ impl EventLoop<'_> {
         self.app = App { size, mouse, ..app };
         self.app.landed.clear();
         self.app.look(looks);
-        self.app.say("back at your own stash");
+        self.app.say("Back at your own stash");
         self.planner.stop();
         self.store = store;
         drop(folder);

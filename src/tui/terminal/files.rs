@@ -54,19 +54,19 @@ pub(super) fn beginning_with(typed: &str) -> Vec<String> {
 /// no setting is put into.
 pub(super) fn keep(file: Option<&Path>, text: &str, stash: &Path) -> Result<(), String> {
     let Some(file) = file else {
-        return Err("this computer has no folder of settings.".to_owned());
+        return Err("this computer has no settings folder.".to_owned());
     };
     let named = shown(&file.display().to_string());
     if file.exists() && !file.is_file() {
-        return Err(format!("'{named}' is no file."));
+        return Err(format!("'{named}' isn't a file."));
     }
     let made = file.parent().map_or(Ok(()), std::fs::create_dir_all);
     let put = made.map_err(NotPut::from);
     let put = put.and_then(|()| write_whole(file, text.as_bytes(), stash));
     put.map_err(|why| match why {
         NotPut::InsideStash => format!("'{named}' is inside a stash folder."),
-        NotPut::There => format!("something else is where the folder of '{named}' should be."),
-        NotPut::Failed(error) => format!("'{named}' cannot be written: {error}."),
+        NotPut::There => format!("a file is in the place of the folder of '{named}'."),
+        NotPut::Failed(error) => format!("'{named}' can't be written: {error}."),
     })
 }
 

@@ -42,9 +42,7 @@ static BESIDE: Mutex<Option<String>> = Mutex::new(None);
 
 /// What is said of a panic, below what it says itself.
 pub(super) fn after_a_fault() -> &'static str {
-    "That was a fault of the program, so it has stopped. What it had \
-    said was recorded is on disk: open it again to go on, and show the lines above to whoever looks \
-    after the program."
+    "Homehook stopped because of a fault of its own. Everything it recorded is on disk: open it again to go on, and show the lines above to its developers."
 }
 
 impl Guard {

@@ -90,8 +90,8 @@ pub(super) fn others_did(store: &Store, others: &[Other]) -> Option<String> {
     let who = last.by.as_ref().map(|by| format!(" ({by})"));
     let who = who.unwrap_or_default();
     Some(match others.len() {
-        1 => format!("another window did this{who}: {what}"),
-        count => format!("another window made {count} changes; the last{who}: {what}"),
+        1 => format!("Another window did this{who}: {what}"),
+        count => format!("Another window made {count} changes; the last{who}: {what}"),
     })
 }
 
@@ -144,7 +144,7 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
     let named = |file: &Path| shown(&file.display().to_string());
     let there = |file: &Path| {
         let name = named(file);
-        format!("'{name}' is there already and was left as it is; write another name")
+        format!("'{name}' is there already and was left as it is; choose another name")
     };
     let files: Vec<(PathBuf, &String)> = files
         .iter()
@@ -153,7 +153,7 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
     let inside = |file: &Path| {
         let name = named(file);
         format!(
-            "'{name}' is inside the stash folder, which only Homehook writes; write another name"
+            "'{name}' is inside the stash folder, which only Homehook writes; choose another name"
         )
     };
     if let Some((file, _)) = files.iter().find(|(file, _)| is_inside(file, stash)) {
@@ -168,7 +168,7 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
             NotPut::InsideStash => inside(file),
             NotPut::There => there(file),
             NotPut::Failed(error) => {
-                format!("'{named}' cannot be written: {error}", named = named(file))
+                format!("'{named}' can't be written: {error}", named = named(file))
             }
         })?;
         // Where it is, also for a name without a folder.
@@ -223,8 +223,8 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
     }
     let failed = |error: std::io::Error| match error.kind() {
         std::io::ErrorKind::NotFound => not_there(path),
-        std::io::ErrorKind::PermissionDenied => format!("'{name}' may not be read"),
-        _ => format!("'{name}' cannot be read: {error}"),
+        std::io::ErrorKind::PermissionDenied => format!("you may not read '{name}'"),
+        _ => format!("'{name}' can't be read: {error}"),
     };
     let data = std::fs::metadata(path).map_err(failed)?;
     if data.is_dir() {
@@ -232,7 +232,7 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
     }
     // A pipe or a device may never come to an end, and nothing else is heard until it does.
     if !data.is_file() {
-        return Err(format!("'{name}' is no file with a list in it"));
+        return Err(format!("'{name}' isn't a file with a list in it"));
     }
     // Some files of the system say that they are empty and have no end.
     let bytes = read_beginning(path, LARGEST_FILE as u64 + 1).map_err(failed)?;

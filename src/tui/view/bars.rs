@@ -314,7 +314,7 @@ mod tests {
     #[test]
     fn what_was_changed_is_told_with_the_key_that_undoes_it() {
         let mut desk = TestApp::sample(Depth::None).after("m");
-        let told = "10 is declared missing";
+        let told = "10 is marked as missing";
         assert!(drawn(&desk).contains(&format!("{told} · u undo")));
         // A key of one's own is named.
         let (keys, wrong) = Keymap::read(r#"{"board": {"undo": ["Z"]}}"#);

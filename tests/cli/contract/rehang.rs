@@ -56,7 +56,7 @@ fn what_is_held_with_effort_or_reserved_is_listed_and_let_go() {
     assert_eq!(stash.ok(&["hold", "--family", "blues"]), "Held 1 family.\n");
     assert_eq!(
         stash.ok(&["effort", "20", "--as", "7"]),
-        "Let 1 card count as 7.\n"
+        "Set the effort of 1 card to 7.\n"
     );
     stash.ok(&["board", "reserve", "c5"]);
     let listed = stash.json(&["hold", "--list"]);

@@ -197,7 +197,7 @@ fn the_thread_and_the_skeins_that_go_with_a_card_are_told() {
     stash.ok(&["import", "cards", &list]);
     assert_eq!(
         stash.ok(&["remove", "9", "--why", "moths"]),
-        "Took 1 card out of the stash: moths.\n  \
+        "Removed 1 card: moths.\n  \
          9  moss: 8 lengths on it and 2 uncut skeins; it was at home on hook A02\n"
     );
 }

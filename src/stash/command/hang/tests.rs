@@ -242,7 +242,7 @@ fn holds_reserved_hooks_and_what_hangs_there_are_told() {
     assert_eq!(
         said(&state, "20", "B04")[3..],
         [
-            "It is held, and stays so on B04: out of order, re-hangs may find no way around it.",
+            "It is held, and stays so on B04: out of order, and a re-hang may not get around it.",
             "The ring 'Robin' hangs there."
         ]
     );
@@ -289,7 +289,7 @@ fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
     assert_eq!((card.as_str(), aim.as_str()), ("20", "A03"));
     assert_eq!(
         said(&state, "30", "A03")[3..],
-        ["The re-hang underway wants that place and cannot go on then."]
+        ["The re-hang underway needs that place and can't go on without it."]
     );
     hangs(&mut state, "20", "A03");
     assert_eq!(state.underway(), None);

@@ -634,7 +634,7 @@ fn a_lot_whose_row_is_refused_keeps_its_thread() {
     let kept = vec![lot("K7", 42, 1), lot("K8", 18, 2)];
     let list = [seven.clone(), other_hook];
     assert_eq!(after(&list, Vec::new()), (kept.clone(), 1));
-    // So does one whose row could not be read, where that may have been of this card.
+    // So does one whose row couldn't be read, where that may have been of this card.
     let torn = |number: Option<&str>| {
         vec![Rejected {
             line: 3,

@@ -272,7 +272,7 @@ fn a_number_that_is_owned_in_another_range_is_told() {
         .iter()
         .map(crate::text::thread::owned_elsewhere)
         .collect();
-    let hint = "308 of Hillside is not owned; you own 308 of Meadow".to_owned();
+    let hint = "308 of Hillside isn't owned; you own 308 of Meadow".to_owned();
     assert_eq!(told, [Some(hint.clone()), Some(hint), None]);
 }
 

@@ -124,7 +124,7 @@ fn reasons(app: &App, state: &State, plan: &Plan, width: usize) -> Vec<Line<'sta
         let hook = board.hook_name(board.hook(at.0, at.1));
         let says = match plan.blocked.get(&at) {
             Some(why) => format!("{hook} is blocked: {why}"),
-            None => format!("{hook} can be used"),
+            None => format!("{hook} is free to use"),
         };
         lines.extend(paragraph(&says, width, theme.strong()));
     }

@@ -29,9 +29,12 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
     assert!(said.ends_with("is changed"), "{said}");
     // Nothing, where nothing is said; a note can be taken away, a name cannot.
     desk.keys("c\u{13}");
-    assert_eq!(desk.wrong(), "That card is in the stash just so.");
+    assert_eq!(
+        desk.wrong(),
+        "Nothing to change: the card is like that already."
+    );
     desk.keys("\u{8}\u{13}");
-    assert_eq!(desk.wrong(), "name: it can be changed, not taken away.");
+    assert_eq!(desk.wrong(), "name: You can change it, not delete it.");
     desk.keys("\u{1b}c");
     desk.take(Message::Key(Key::plain(Code::Up)));
     desk.keys("\u{8}\u{13}");
@@ -110,7 +113,7 @@ fn the_log_tells_a_card_written_by_hand_from_a_list() {
     assert!(said(&desk).starts_with("Wrote card "), "{}", said(&desk));
     desk.keys("cmoorland\u{13}u");
     assert!(
-        said(&desk).contains("Changed what is written on card Sandbank:10"),
+        said(&desk).contains("Edited card Sandbank:10"),
         "{}",
         said(&desk)
     );

@@ -306,11 +306,11 @@ impl CardList {
         match judged.doubts {
             0 => {}
             1 => said.push(format!(
-                "a value on line {} could not be read",
+                "a value on line {} couldn't be read",
                 lines(doubtful, 1)
             )),
             n => said.push(format!(
-                "{n} values could not be read, on lines {}",
+                "{n} values couldn't be read, on lines {}",
                 lines(doubtful, n)
             )),
         }
@@ -328,7 +328,7 @@ impl CardList {
         if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
             let title = uses[at].map_or("", Column::title);
             return Err(format!(
-                "Two columns are said to be '{title}'. Go to one of them and press Space to choose another meaning."
+                "Two columns are '{title}'. Go to one of them and press Space to choose another meaning."
             ));
         }
         if !uses.contains(&Some(Column::Number)) {
@@ -497,14 +497,14 @@ impl Judged {
                 one_or_many(count, "line", "lines")
             ),
             Part::LeftOut if count == 1 => {
-                "A value can't be read; its card is taken without:".to_owned()
+                "A value can't be read; its card is imported without:".to_owned()
             }
             Part::LeftOut => {
-                format!("{count} values can't be read; their cards are taken without:")
+                format!("{count} values can't be read; their cards are imported without:")
             }
             Part::Here if count == 1 => "A card that is here:".to_owned(),
             Part::Here => format!("{count} cards that are here:"),
-            Part::Taken => "As it is understood:".to_owned(),
+            Part::Taken => "Preview:".to_owned(),
         }
     }
 }

@@ -71,7 +71,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
     for says in [
         "A value can't be read",
         "line 4 ",
-        "is taken without an amount",
+        "is imported without an amount",
         "line 2       701      soot · 2 skeins",
     ] {
         assert!(drawn.contains(says), "{says:?} in\n{drawn}");
@@ -83,10 +83,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
     assert_eq!(commits.count(), 1);
     assert_eq!(desk.app.scope(), Scope::Plans);
     let said = &desk.app.notice.as_ref().unwrap().text;
-    assert_eq!(
-        said,
-        "3 cards imported; a value on line 4 could not be read"
-    );
+    assert_eq!(said, "3 cards imported; a value on line 4 couldn't be read");
 }
 
 #[test]

@@ -291,7 +291,7 @@ fn words_of(list: &CardList, outcome: &Outcome) -> String {
         says.push(format!("{} changed", text::cards(outcome.changed)));
     }
     if outcome.event.is_none() && !asks {
-        says = vec!["The list says nothing new".to_owned()];
+        says = vec!["The list changes nothing".to_owned()];
     }
     if outcome.usual_amount > 0 {
         says.push(format!(

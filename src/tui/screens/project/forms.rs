@@ -659,6 +659,6 @@ impl Fields for Progress {
         let percent = percent.map_err(|wrong| capital(&percent_error(&wrong)))?;
         let colour = Some(self.of.value()).filter(|&of| of != ALL);
         let said = progress::set(state, ring, HowFar::Done { colour, percent });
-        something(said, "That is what is known already.")
+        something(said, "Nothing to change: that is set already.")
     }
 }

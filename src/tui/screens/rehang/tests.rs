@@ -82,7 +82,7 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
     let at = &desk.state.card(card).unwrap().place.at;
     assert!(matches!(at, Whereabouts::Missing { .. }), "{at:?}");
     let name = desk.state.card_name(desk.state.card(card).unwrap());
-    assert_eq!(said(&desk), format!("{name} is declared missing"));
+    assert_eq!(said(&desk), format!("{name} is marked as missing"));
     desk.keys("Ay");
     assert_eq!(done(&desk), None);
     assert_eq!(desk.app.scope(), Scope::Board);
@@ -109,10 +109,10 @@ fn what_is_taken_back_says_where_the_card_hangs_again() {
     desk.keys("ell\nyu");
     assert_eq!(
         said(&desk),
-        "taken back: Re-hung card Sandbank:10; hang it on A01 again"
+        "Undone: Re-hung card Sandbank:10; hang it on A01 again"
     );
     desk.keys("hhm");
-    assert_eq!(said(&desk), "Sandbank:10 is declared missing");
+    assert_eq!(said(&desk), "Sandbank:10 is marked as missing");
     desk.keys("m");
     assert_eq!(said(&desk), "Found card Sandbank:10 again: hang it on A01");
 }
@@ -345,11 +345,11 @@ fn a_step_taken_back_is_done_again() {
     assert_eq!(done(&desk), Some(0));
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.scope()), (Some(1), Scope::Work));
-    assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
+    assert!(said(&desk).starts_with("Redone: "), "{}", said(&desk));
     // The last one ends the re-hang again.
     desk.keys("Ayug");
     assert_eq!(desk.app.scope(), Scope::Work);
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.scope()), (None, Scope::Board));
-    assert!(said(&desk).starts_with("done again: "), "{}", said(&desk));
+    assert!(said(&desk).starts_with("Redone: "), "{}", said(&desk));
 }

@@ -141,7 +141,7 @@ impl Work {
     fn ask_for_all(&self, context: &mut Context<'_>) {
         let left = self.steps.len();
         let question = format!(
-            "Mark the {left} {steps} left as done? One undo takes that back.",
+            "Mark the {left} {steps} left as done? One undo reverts that.",
             steps = one_or_many(left, "step", "steps")
         );
         context.ask_for(question, Then::Act(Action::Confirmed));
@@ -166,7 +166,7 @@ impl Screen for Work {
         // Another window may have changed the board since the step was shown.
         let shown = self.clone();
         if self.renew(context.stash.state).is_err() || *self != shown {
-            let changed = "The board was changed meanwhile. Look at the step again.";
+            let changed = "The board has changed meanwhile. Look at the step again.";
             context.app.say(changed);
             return self.go_on(context);
         }

@@ -99,7 +99,7 @@ impl Report {
             // Another window may have changed the stash since it was shown.
             Ok(now) => {
                 (self.report, self.at) = (now, 0);
-                let text = "The stash was changed meanwhile. Look at the report again";
+                let text = "The stash has changed meanwhile. Look at the report again";
                 context.app.say(text);
             }
             Err(refusal) => context.app.complain(on_screen(&refusal)),
@@ -152,9 +152,9 @@ impl Report {
             "Every row was confirmed.".to_owned()
         };
         if self.report.misplaced.is_empty() && self.report.missing.is_empty() {
-            return format!("{rows} All is as recorded. Enter records that it was looked at.");
+            return format!("{rows} All is as recorded. Enter records the check.");
         }
-        format!("{rows} Enter records what is below. Nothing is recorded yet.")
+        format!("{rows} Enter records the list below. Nothing is recorded yet.")
     }
 
     fn line(

@@ -66,7 +66,7 @@ fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
     assert_eq!(desk.app.scope(), Scope::Board);
     assert!(desk.state == before);
     desk.keys("u");
-    assert!(said(&desk).starts_with("taken back: Roll call"));
+    assert!(said(&desk).starts_with("Undone: Roll call"));
 }
 
 #[test]

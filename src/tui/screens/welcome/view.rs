@@ -195,7 +195,7 @@ fn entry(
     let about = match step {
         Step::Board => "Homehook proposes one that holds your cards with room to grow",
         Step::List => "from a spreadsheet; you say which of its columns is what",
-        Step::Hang => "Homehook works out the hook of each; you hang them as it tells",
+        Step::Hang => "Homehook works out each hook; you hang the cards",
         Step::Card | Step::Range | Step::Demo | Step::BoardView => return lines,
     };
     lines.push(Line::styled(
