@@ -288,7 +288,7 @@ mod tests {
         let outcome = read(&state, &rows(&["Cove:701/k7", "Cove:9"]));
         assert_eq!(
             reason(outcome).as_deref(),
-            Some("the stash has a card that is written 701/K7 already.")
+            Some("the stash already has a card written 701/K7.")
         );
         let mut row = row("Sandbank:701");
         row.tag = Some("K7".into());

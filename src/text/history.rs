@@ -475,7 +475,7 @@ mod tests {
                     cards: 1,
                     effort: 5,
                 },
-                "Let 1 card count as 5",
+                "Set the effort of 1 card to 5",
             ),
             (
                 Act::Effort {

@@ -823,7 +823,7 @@ mod tests {
         assert_eq!(
             assumptions(&assumed),
             "14 count over 1 thread, 2 strands in the needle, 1 strand for backstitch, rows there \
-             and back; working threads up to 50 cm (20 in), of which 7.5 cm lost at start and finish; 0.5 \
+             and back; working threads up to 50 cm (20 in), 7.5 cm of each lost at start and finish; 0.5 \
              mm of fabric at each pass; 20 mm in a French knot; 10 percent more for safety"
         );
     }

@@ -228,7 +228,7 @@ mod tests {
         assert_eq!(field.insert("a\nb").sentence(), None);
         assert_eq!(field.insert("\u{1b}[31m\u{202e}"), unseen(2));
         let said = unseen(1).sentence().unwrap();
-        assert!(said.ends_with("1 character that cannot be seen"), "{said}");
+        assert!(said.ends_with("1 invisible character"), "{said}");
         let said = field.insert(&"x".repeat(LONGEST)).sentence().unwrap();
         assert!(said.contains("7 of what was pasted are left out"), "{said}");
     }

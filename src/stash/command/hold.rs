@@ -338,7 +338,7 @@ mod tests {
         assert_eq!(touch(&state), MoveCost::Costly(five));
         assert_eq!(
             no(effort(&state, &two, Some(five))),
-            "Counted as 5 already: 2."
+            "Effort is 5 already: 2."
         );
         assert_eq!(no(release(&state, &two)), "Not held: 2.");
         let event = hold(&state, &two).unwrap();

@@ -183,7 +183,7 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
     hanging.state = RingState::Hanging { hook, since: at(9) };
     assert_eq!(
         refusal(&mut state, change(Some(hanging))),
-        "hook A02 can't be used: it is blocked or not on any board"
+        "hook A02 is blocked or not on any board"
     );
 }
 

@@ -113,8 +113,7 @@ fn waiting(app: &App, state: &State) -> Vec<Waits> {
     }));
     let count = to_hang(state).count();
     if count > 0 && state.underway().is_none() {
-        let words = text::one_or_many(count, "waits", "wait");
-        lines.push(waits("g", format!("{} {words} to hang", cards(count))));
+        lines.push(waits("g", format!("{} to hang", cards(count))));
     }
     let open = state.rings().filter(|ring| !ring.is_closed());
     let open = open.filter(|ring| !told.contains(&ring.id));
@@ -209,7 +208,7 @@ mod tests {
         let drawn = opened_late.drawn((80, 24)).join("\n");
         for says in [
             "r   'Kite' has hung on D06 for 40 days with 1 card",
-            "g   2 cards wait to be hung",
+            "g   2 cards to hang",
         ] {
             assert!(drawn.contains(says), "{says:?} in\n{drawn}");
         }

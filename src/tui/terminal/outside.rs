@@ -90,8 +90,8 @@ pub(super) fn others_did(store: &Store, others: &[Other]) -> Option<String> {
     let who = last.by.as_ref().map(|by| format!(" ({by})"));
     let who = who.unwrap_or_default();
     Some(match others.len() {
-        1 => format!("Another window did this{who}: {what}"),
-        count => format!("Another window made {count} changes; the last{who}: {what}"),
+        1 => format!("another window did this{who}: {what}"),
+        count => format!("another window made {count} changes; the last{who}: {what}"),
     })
 }
 
@@ -273,7 +273,7 @@ mod tests {
         };
         refused(Path::new(""), "write where the file is");
         refused(dir.path(), "is a folder");
-        refused(Path::new(&"x".repeat(1_000)), "cannot be read");
+        refused(Path::new(&"x".repeat(1_000)), "can't be read");
         refused(Path::new("\u{8d64}/\u{1b}[2J"), "there is no folder");
         refused(&dir.path().join("mine.csv"), "; there are: list.csv");
         refused(&dir.path().join("none/mine.csv"), "there is no folder");
@@ -285,14 +285,14 @@ mod tests {
             "there is no file mine.csv in ",
         );
         refused(&dir.path().join("mine.csv"), ": a.csv, b.CSV, c.csv …");
-        refused(Path::new("\0"), "cannot be read");
+        refused(Path::new("\0"), "can't be read");
         let large = std::fs::File::create(dir.path().join("large")).unwrap();
         large.set_len(LARGEST_FILE as u64 + 1).unwrap();
         refused(&dir.path().join("large"), "larger than");
         #[cfg(target_os = "linux")]
         for endless in ["/dev/zero", "/dev/stdin", "/proc/self/fd/0"] {
             if std::fs::metadata(endless).is_ok_and(|data| !data.is_file()) {
-                refused(Path::new(endless), "is no file");
+                refused(Path::new(endless), "isn't a file");
             }
         }
     }

@@ -165,7 +165,7 @@ fn panics(key: &str) -> u32 {
     assert_eq!(pty.master.get_termios().unwrap(), before, "raw mode");
     // Whatever was said is still there to be read, from the left edge on.
     let rows: Vec<String> = text().lines().map(str::to_owned).collect();
-    for line in [SAID, "That was a fault of the program"] {
+    for line in [SAID, "Homehook stopped because of a fault"] {
         assert!(rows.iter().any(|row| row.starts_with(line)), "{rows:#?}");
     }
     let raw = written.lock().unwrap().clone();

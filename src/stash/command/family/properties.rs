@@ -182,7 +182,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
         }
     );
     let again = assign(&state, "warm", &all).unwrap_err().shown();
-    assert_eq!(again, "Chosen for 'warm' already: 1, 2, 3.");
+    assert_eq!(again, "In 'warm' already: 1, 2, 3.");
     let event = unassign(&state, &all).unwrap();
     apply(&mut state, &event);
     assert_eq!(

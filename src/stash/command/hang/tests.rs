@@ -236,7 +236,7 @@ fn holds_reserved_hooks_and_what_hangs_there_are_told() {
         said(&state, "20", "A02")[3..],
         [
             "A02 is reserved: a re-hang gives the card another home.",
-            "It is held, and stays so on A02."
+            "Held: a re-hang leaves it on A02."
         ]
     );
     assert_eq!(

@@ -46,7 +46,7 @@ fn lines_are_written_moved_and_struck_out() {
         if let Some(event) = &event {
             assert_eq!(
                 text::history::act(&state, &event.act),
-                "Changed the key of the ring 'Harbour'"
+                "Changed the chart key of the ring 'Harbour'"
             );
             apply(&mut state, event);
         }

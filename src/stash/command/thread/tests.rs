@@ -116,7 +116,7 @@ fn more_goes_to_the_split_card_that_is_on_the_ring() {
     let robin = state.need_ring("Robin").unwrap();
     assert_eq!(
         words(merge(&state, robin, id(&state, "1"))),
-        "There is no split card of 1 on the ring 'Robin'. Name the project it is with: there is \
+        "No split card of 1 is on the ring 'Robin'. Name the project it is with: there is \
          one on the ring 'Kite'."
     );
     assert_eq!(

@@ -60,7 +60,7 @@ fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
         desk.take(Message::Key(Key::ctrl('u')));
         desk.keys(slip);
         desk.keys("\u{13}");
-        assert!(desk.wrong().contains("is not a number"), "{slip}");
+        assert!(desk.wrong().contains("isn't a number"), "{slip}");
     }
     desk.take(Message::Key(Key::ctrl('u')));
     desk.keys("16\u{13}");
@@ -110,7 +110,7 @@ fn the_log_tells_a_card_written_by_hand_from_a_list() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("n123\u{13}");
     let said = |desk: &TestApp| desk.app.notice.as_ref().unwrap().text.clone();
-    assert!(said(&desk).starts_with("Wrote card "), "{}", said(&desk));
+    assert!(said(&desk).starts_with("Added card "), "{}", said(&desk));
     desk.keys("cmoorland\u{13}u");
     assert!(
         said(&desk).contains("Edited card Sandbank:10"),
