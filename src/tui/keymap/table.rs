@@ -231,7 +231,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::BoardSize, &[ESC, Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
 
     bind(Scope::Hooks, &[ENTER, Key::ctrl('s')], Action::Save, "finish", "the board is done"),
-    bind(Scope::Hooks, &[k(' '), k('x')], Action::Block, "blocked", "block the hook, or free it"),
+    bind(Scope::Hooks, &[k(' '), k('x')], Action::Block, "block", "block the hook, or free it"),
     bind(Scope::Hooks, &[k('r')], Action::BlockRow, "block the row", "the same for the whole row"),
     bind(Scope::Hooks, &[k('c')], Action::BlockColumn, "the column", "the same for the whole column"),
     bind(Scope::Hooks, &[k('e')], Action::BlockRest, "to the row's end", "the same from here to the end of the row"),

@@ -153,7 +153,7 @@ fn panics(key: &str) -> u32 {
     });
     // All of it has come once the last line is there.
     wait("words", &mut || {
-        text().contains("whoever looks after the program")
+        text().contains("to its developers")
     });
     wait("restored terminal", &mut || {
         let screen = shown(&written);

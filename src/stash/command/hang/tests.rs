@@ -242,7 +242,7 @@ fn holds_reserved_hooks_and_what_hangs_there_are_told() {
     assert_eq!(
         said(&state, "20", "B04")[3..],
         [
-            "It is held, and stays so on B04: out of order, and a re-hang may not get around it.",
+            "Held: a re-hang leaves it on B04: out of order, and a re-hang may not get around it.",
             "The ring 'Robin' hangs there."
         ]
     );

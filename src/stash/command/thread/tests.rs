@@ -121,7 +121,7 @@ fn more_goes_to_the_split_card_that_is_on_the_ring() {
     );
     assert_eq!(
         words(merge(&state, robin, id(&state, "2"))),
-        "There is no split card of 2 on the ring 'Robin'. See what is on the rings: homehook ring \
+        "No split card of 2 is on the ring 'Robin'. See what is on the rings: homehook ring \
          list"
     );
 }
