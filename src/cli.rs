@@ -30,6 +30,7 @@ mod rollcall;
 mod schema;
 mod screen;
 mod thread;
+mod usage;
 mod values;
 
 #[cfg(test)]
@@ -62,7 +63,7 @@ pub fn main() -> ExitCode {
             let error = with_help_laid_out(error);
             if error.use_stderr() {
                 // It tells again what was typed, so it goes out as every other message does.
-                let message = error.render().to_string();
+                let message = usage::in_words(&error);
                 let json = std::env::args_os().any(|word| word == "--json");
                 output::usage(message.trim_end(), json);
             } else {

@@ -186,7 +186,7 @@ pub(crate) fn usage(message: &str, json: bool) {
             rejected: Vec::new(),
         }));
     } else {
-        say(message);
+        say(&format!("homehook: {message}"));
     }
 }
 

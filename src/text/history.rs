@@ -491,7 +491,7 @@ mod tests {
                     cards: 1,
                     effort: 1,
                 },
-                "Let 1 card count as one again",
+                "Set the effort of 1 card back to 1",
             ),
             (
                 Act::Return {

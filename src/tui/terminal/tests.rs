@@ -152,9 +152,7 @@ fn panics(key: &str) -> u32 {
         code.is_some()
     });
     // All of it has come once the last line is there.
-    wait("words", &mut || {
-        text().contains("to its developers")
-    });
+    wait("words", &mut || text().contains("to its developers"));
     wait("restored terminal", &mut || {
         let screen = shown(&written);
         !(screen.alternate_screen()

@@ -134,7 +134,10 @@ fn cards_chosen_on_the_board_are_sent_to_a_family_made_on_the_way() {
 fn the_family_of_cards_is_worked_out_anew() {
     let mut desk = desk();
     desk.keys("F\naw");
-    assert_eq!(notice(&desk), "Let colour or range decide the family of 4 cards");
+    assert_eq!(
+        notice(&desk),
+        "Let colour or range decide the family of 4 cards"
+    );
     for card in ["Sandbank:10", "20", "30", "40"] {
         let id = desk.state.find_card(card).unwrap();
         let of = desk.state.card(id).unwrap().card.family;
