@@ -339,7 +339,7 @@ mod tests {
         let mut desk = TestApp::sample(Depth::None).after("NK7\n6\n\u{13}");
         assert_eq!(
             thread_of(&desk, "Sandbank:10"),
-            "8 lengths of a lot nobody noted, 6 lengths of lot K7"
+            "8 lengths of an unnamed lot, 6 lengths of lot K7"
         );
         desk.keys("N");
         assert_eq!(desk.filled("lengths"), "8");
