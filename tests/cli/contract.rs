@@ -163,7 +163,7 @@ fn the_shell_guesses_what_columns_are_and_prints_the_guess() {
     assert_eq!(run.code, 0, "{run:?}");
     assert!(run.err.contains("--columns number,name,skeins"), "{run:?}");
     assert!(run.out.contains("2 cards added"), "{run:?}");
-    assert!(run.out.contains("nothing was changed"), "{run:?}");
+    assert!(run.out.contains("Dry run: nothing changed"), "{run:?}");
     let said = stash.json(&["import", "cards", &list]);
     assert_eq!(said["columns"], "--columns number,name,skeins");
     assert_eq!(stash.json(&["find", "plum"])["matches"][0]["number"], "405");
@@ -199,7 +199,7 @@ fn a_purchase_says_what_becomes_of_each_card_before_and_when_it_is_taken() {
     assert_eq!(dry["dry_run"], true);
     let done = stash.ok(&taking);
     assert!(said.iter().all(|line| done.contains(line)), "{done}");
-    assert!(!done.contains("nothing was changed"), "{done}");
+    assert!(!done.contains("Dry run: nothing changed"), "{done}");
 }
 
 #[test]
@@ -349,11 +349,11 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
     stash.ok(&["ring", "take", "Mill Pond", "9"]);
     assert_eq!(
         stash.ok(&["undo"]),
-        "Taken back: Took 1 card to the ring 'Mill Pond'.\n  9  moss: hang it on A02 again\n"
+        "Undone: Took 1 card to the ring 'Mill Pond'.\n  9  moss: hang it on A02 again\n"
     );
     assert_eq!(
         stash.ok(&["redo"]),
-        "Done again: Took 1 card to the ring 'Mill Pond'.\n  9  moss: put it on 'Mill Pond' again\n"
+        "Redone: Took 1 card to the ring 'Mill Pond'.\n  9  moss: put it on 'Mill Pond' again\n"
     );
     // Out and back again: nothing is to be done, so nothing is said of it.
     stash.ok(&["ring", "return", "Mill Pond", "9"]);

@@ -109,7 +109,7 @@ fn what_is_exported_is_imported_the_same_and_an_undo_takes_it_back() {
     assert_eq!(stash.record(), record);
     assert_eq!(
         stash.ok(&["undo"]),
-        "Taken back: Imported 2 matches between colours.\n"
+        "Undone: Imported 2 matches between colours.\n"
     );
     assert_eq!(whole(), before);
     stash.ok(&["redo"]);

@@ -53,7 +53,7 @@ fn a_key_opens_a_ring_and_is_taken_back() {
     );
     assert_eq!(
         stash.ok(&["undo"]),
-        "Taken back: Imported a chart key of 3 lines for the ring 'Mill Pond'.\n"
+        "Undone: Imported a chart key of 3 lines for the ring 'Mill Pond'.\n"
     );
     assert_eq!(stash.json(&["ring", "list"])["rings"], json!([]));
     stash.ok(&["redo"]);
@@ -204,7 +204,7 @@ fn a_colour_out_on_another_ring_is_to_be_split_off_as_far_as_that_ring_can_spare
     let text = stash.ok(&["need", "Mill Pond"]);
     assert!(
         text.contains(
-            "enough, to split off: 2 lengths on the ring 'Fox' (what 'Fox' needs is not known: no key)"
+            "enough, to split off: 2 lengths on the ring 'Fox' ('Fox' has no chart key, so its need is unknown)"
         ),
         "{text}"
     );

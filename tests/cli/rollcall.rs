@@ -129,7 +129,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
     );
     assert_eq!(
         stash.ok(&["undo"]),
-        "Taken back: Roll call: 0 found, 2 misplaced, 1 missing.\n  \
+        "Undone: Roll call: 0 found, 2 misplaced, 1 missing.\n  \
            Heath:701  slate: it is at home on hook A01\n  \
            9  moss: it is on the ring 'Mill Pond'\n  \
            5  rush: it is at home on hook 2-A01\n"

@@ -263,7 +263,7 @@ fn what_a_person_should_check_of_a_sheet_is_named_by_its_cells() {
     assert_eq!(read.unvalued.first, ["A3"]);
     assert_eq!(read.dates.first, ["D2"]);
     let said = to_check(&Source::Sheet(read)).join("\n");
-    for part in ["C2:C3", "A3", "no value is saved", "D2"] {
+    for part in ["C2:C3", "A3", "no saved value", "D2"] {
         assert!(said.contains(part), "{said}");
     }
 }

@@ -314,7 +314,7 @@ fn a_paste_of_control_characters_is_harmless() {
     screen.keys("\x1b[200~zz\x1b]0;title\x07\x1b[31mred\x00\u{202e}\u{9b}2J\r\nq\x03\x1a\x1b[201~");
     // Still there, with what can be read of it, and told that the rest is not.
     screen.wait_for("zz]0;title[31mred");
-    screen.wait_for("left out of what was pasted: 8 characters that cannot be seen");
+    screen.wait_for("Left out of what was pasted: 8 invisible characters");
     screen.wait_for("Nothing like that");
     let raw = screen.raw();
     for bytes in [
@@ -339,7 +339,7 @@ fn a_paste_of_a_megabyte_is_cut_and_told() {
         "\x1b[200~{}\x1b[201~",
         "\u{8d64}q ".repeat((1 << 20) / 5)
     ));
-    screen.wait_for("a line has room for 1000 characters: 628145 of what was pasted");
+    screen.wait_for("A line takes 1000 characters: 628145 of what was pasted");
     // It is rubbed out, and the next thing is found.
     screen.press("\x1510", "dune");
     screen.press(ENTER, "A01 · ");

@@ -155,7 +155,7 @@ const fn lossy(says: &'static str) -> [Cell; 9] {
         (1, says, Nothing),
         (1, says, Nothing),
         (0, "ead-only", Nothing),
-        (0, "goes on with what is left", Adds),
+        (0, "goes on with the", Adds),
     ]
 }
 
@@ -252,7 +252,7 @@ fn rows() -> Vec<Row> {
                 row[2] = (1, "The record is missing", Nothing);
                 row[3] = (0, "The record is now", Restores);
                 row[6] = (1, "no record", Nothing);
-                row[8] = (0, "goes on with what is left", Adds);
+                row[8] = (0, "goes on with the", Adds);
                 row
             },
         ),
@@ -270,7 +270,7 @@ fn rows() -> Vec<Row> {
                 row[3] = (0, "The record is now", Restores);
                 row[4] = (1, "no record", Nothing);
                 row[6] = (1, "no record", Nothing);
-                row[8] = (0, "goes on with what is left", Adds);
+                row[8] = (0, "goes on with the", Adds);
                 row
             },
         ),
@@ -289,7 +289,7 @@ fn rows() -> Vec<Row> {
                 row[4] = (0, "A new stash", Saves);
                 // Their side of a merge reads the file alone, which holds nothing.
                 row[6] = (1, "", Nothing);
-                row[8] = (0, "goes on with what is left", Adds);
+                row[8] = (0, "goes on with the", Adds);
                 row
             },
         ),

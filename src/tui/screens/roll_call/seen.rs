@@ -197,9 +197,9 @@ impl Typing {
                 let name = format!("{} {}", state.card_name(kept), kept.card.name);
                 let place = text::places::brief_of(state, kept);
                 let words = if kept.place.at.hook() == Some(self.hook) {
-                    format!("it is here, on {on}")
+                    format!("hangs here, on {on}")
                 } else {
-                    format!("it hangs on {on}, not {place}")
+                    format!("hangs on {on}, not {place}")
                 };
                 (name, words)
             }

@@ -181,7 +181,7 @@ fn of_two_cards_of_a_number_that_of_the_hook_comes_first() {
         choice("Sandbank:10 dune") < choice("Meadow:10 clover"),
         "{text}"
     );
-    assert!(text.contains("it is here, on A01"), "{text}");
+    assert!(text.contains("hangs here, on A01"), "{text}");
     let here = desk.after("\n");
     assert!(!drawn(&here).contains("? not here"));
 }
