@@ -161,24 +161,38 @@ fn joined(text: &str) -> String {
     joined
 }
 
-/// A pattern, ready to be used, and what to write.
-type Habit = (Regex, &'static str);
-
-fn habits() -> Vec<Habit> {
-    let habits = HABITS.iter().map(|(pattern, instead)| {
-        let pattern = Regex::new(&format!("(?i-u){pattern}")).unwrap();
-        (pattern, *instead)
-    });
-    habits.collect()
+struct Habits {
+    /// Any of them, which is looked for first.
+    any: Regex,
+    /// Each, and what to write.
+    each: Vec<(Regex, &'static str)>,
 }
 
-fn found(habits: &[Habit], text: &str) -> Vec<String> {
+fn habits() -> Habits {
+    let ready = |pattern: &str| Regex::new(&format!("(?i-u){pattern}")).unwrap();
+    let each = HABITS
+        .iter()
+        .map(|&(pattern, instead)| (ready(pattern), instead));
+    let all: Vec<_> = HABITS
+        .iter()
+        .map(|(pattern, _)| format!("(?:{pattern})"))
+        .collect();
+    Habits {
+        any: ready(&all.join("|")),
+        each: each.collect(),
+    }
+}
+
+fn found(habits: &Habits, text: &str) -> Vec<String> {
     let mut text = joined(text);
     for exception in EXCEPTIONS {
         text = text.replace(exception, "");
     }
     let mut found = Vec::new();
-    for (pattern, instead) in habits {
+    if !habits.any.is_match(&text) {
+        return found;
+    }
+    for (pattern, instead) in &habits.each {
         for habit in pattern.find_iter(&text) {
             let (before, after) = (&text[..habit.start()], &text[habit.start()..]);
             let begin = before.rfind('\n').map_or(0, |at| at + 1);

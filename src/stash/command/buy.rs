@@ -15,8 +15,8 @@ use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::event::thread::{added, brought, listed, set};
-use crate::stash::event::{Act, Change, Event};
+use crate::stash::event::thread::{added, brought, listed};
+use crate::stash::event::{Act, AmountChange, Change, Event};
 use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::{check, rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
@@ -245,17 +245,25 @@ fn in_its_place(
         .collect();
     let more = added(card, &kept.thread, &uncut(&beside));
     let mut changes = more.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
-    for (lot, _) in kept.thread.lots() {
-        let after = new.lot(lot).map_or(0, |of| of.strands.0);
-        changes.extend(set(card, &kept.thread, lot, ThreadPart::Strands, after));
-    }
-    for (lot, of) in new.lots().filter(|(lot, _)| kept.thread.lot(lot).is_none()) {
+    // What went and what came, not what there is: if two copies both do this, the new thread adds up, and
+    // the lost thread goes twice, so the merge asks to count the card.
+    let strands = |lot: &Lot, of: &LotThread, amount: fn(u32) -> AmountChange| {
+        let strands = of.strands.0;
+        (strands > 0).then(|| Change::Thread {
+            card,
+            lot: lot.clone(),
+            part: ThreadPart::Strands,
+            amount: amount(strands),
+        })
+    };
+    let lots = kept.thread.lots();
+    changes.extend(lots.filter_map(|(lot, of)| strands(lot, of, AmountChange::minus)));
+    for (lot, of) in new.lots() {
         // A lot of which more than one skein came is listed by then.
         if of.skeins == 0 {
             changes.extend(listed(card, &kept.thread, lot));
         }
-        let after = of.strands.0;
-        changes.extend(set(card, &kept.thread, lot, ThreadPart::Strands, after));
+        changes.extend(strands(lot, of, AmountChange::plus));
     }
     changes.push(Change::Place {
         card,
