@@ -276,8 +276,8 @@ fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> R
         ))?;
         for &id in &pull.take {
             let hook = state.card(id).and_then(|kept| kept.place.at.hook());
-            let hook = hook.map_or_else(|| "tray".to_owned(), |hook| state.hook_name(hook));
-            output.line(format_args!("  [ ] {hook:<5} {}", card(id)))?;
+            let hook = hook.map_or_else(|| "to hang".to_owned(), |hook| state.hook_name(hook));
+            output.line(format_args!("  [ ] {hook:<7} {}", card(id)))?;
         }
     }
     if !pull.split.is_empty() {

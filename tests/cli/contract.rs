@@ -370,7 +370,7 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
     assert!(
         stash
             .ok(&["undo", "9"])
-            .ends_with("There is nothing more: 5 of 9.\n")
+            .ends_with("Nothing more: 5 of 9.\n")
     );
     assert_eq!(
         stash.json(&["board", "show"]),

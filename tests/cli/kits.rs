@@ -247,7 +247,7 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
         (&json!(0), &json!(false))
     );
     let text = stash.ok(&["ring", "pull", "Mill Pond"]);
-    assert!(text.contains("[ ] A02   9  moss"), "{text}");
+    assert!(text.contains("[ ] A02     9  moss"), "{text}");
 
     let taken = stash.json(&["ring", "pull", "Mill Pond", "--take"]);
     assert_eq!(

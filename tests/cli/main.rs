@@ -16,3 +16,4 @@ mod pocket;
 mod project_story;
 mod readme;
 mod rollcall;
+mod trade_story;

@@ -13,11 +13,12 @@ use homehook::exchange::{
     read_cards, read_cards_as, read_key, read_range, read_roll_call,
 };
 use homehook::text::files::{file_error, to_check};
-
 use proptest::prelude::*;
 use rust_xlsxwriter::{Format, Formula, Workbook};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
+
+use crate::common::is_long;
 
 /// The rows of a file, as the readers of lists get them.
 fn rows(bytes: Vec<u8>, sheet: Option<&str>) -> Vec<Vec<String>> {

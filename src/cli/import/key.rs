@@ -151,7 +151,7 @@ fn say_key(state: &State, taken: &Keyed, output: &mut Output) -> Result<(), Fail
             ""
         };
         output.line(format!(
-            "  line {line}: you do not own {range} {number}{hint}.",
+            "  line {line}: you don't own {range} {number}{hint}.",
             line = of.line,
             range = of.range,
             number = of.number
