@@ -59,7 +59,7 @@ fn every_screen_is_sound_and_looks_as_it_did() {
     for (width, height) in SIZES {
         for Screen { name, desk } in every_screen((width, height), Depth::None) {
             let file = format!("{name}-{width}x{height}.txt");
-            assert_sound(&desk, &name, (width, height));
+            assert_sound(&desk, name, (width, height));
             expect_file![folder().join(&file)].assert_eq(&kept_text(&desk));
             assert!(files.insert(file), "two screens of one name: {name}");
         }
