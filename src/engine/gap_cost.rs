@@ -190,16 +190,19 @@ impl Measure {
 
     /// The cost of the gap before card `gap` (after the last card: the number of cards) by free
     /// places in it; nothing beyond the end of the list.
+    #[inline]
     pub(in crate::engine) fn gap(&self, gap: usize) -> &[u64] {
         &self.tables[self.table_of[gap]]
     }
 
     /// The tables of cost, and which one is that of a gap.
+    #[inline]
     pub(in crate::engine) fn tables(&self) -> (&[Vec<u64>], &[usize]) {
         (&self.tables, &self.table_of)
     }
 
     /// The pull on card `rank` with `q` free places before it.
+    #[inline]
     pub(in crate::engine) fn pull(&self, rank: usize, q: u64) -> u128 {
         let off = u128::from((q * PARTS).abs_diff(self.before[rank]));
         off * off * PULL
@@ -222,6 +225,7 @@ impl Measure {
     }
 
     /// The number of free places before card `rank` in the even layout, to the nearest whole.
+    #[inline]
     pub(in crate::engine) fn even(&self, rank: usize) -> u64 {
         (self.before[rank] + PARTS / 2) / PARTS
     }

@@ -127,7 +127,7 @@ fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
     // On A02 not foam hangs but dune, so that nothing hangs on A05; the rest of the row is as shown.
     screen.press("v", "0 of 1 rows");
     screen.press("l", "[A02]");
-    screen.press("10", "it hangs on A02");
+    screen.press("10", "hangs on A02, not");
     screen.press(ENTER, "? not here");
     screen.press(" ", "Enter record");
     screen.wait_for("hangs on A02");
