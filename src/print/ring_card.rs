@@ -92,13 +92,14 @@ fn strands(state: &State, line: &KeyLine, thread: &KeyThread, assumed: &Assumpti
 fn number_of(state: &State, thread: &KeyThread, several: bool) -> String {
     let colour = thread.stitched();
     let mut number = colour.number.to_string();
+    if thread.stitched_with.is_some() {
+        number = format!("{number} for {of}", of = thread.colour.number);
+    }
+    // Last, since a long name is cut at its end.
     if several {
         let range = state.range(colour.range);
         let range = range.map_or("", |range| range.name.as_str());
         number = format!("{number} {range}");
-    }
-    if thread.stitched_with.is_some() {
-        number = format!("{number} for {of}", of = thread.colour.number);
     }
     number
 }

@@ -124,7 +124,7 @@ fn a_project_of_all_kinds_of_thread_goes_from_its_lists_to_the_last_card_home() 
     let card = stash.file("card.html", "");
     stash.ok(&["print", "ring", "Fox", "--to", &card, "--force"]);
     let card = fs::read_to_string(card).unwrap();
-    for part in ["701", "sea glass", "for 447", "café crème", "gold seed"] {
+    for part in ["701", "sea glass", "12 for 447", "café crème", "gold seed"] {
         assert!(card.contains(part), "{part:?} is not on the ring card");
     }
 
