@@ -13,10 +13,10 @@ use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
-use crate::model::thread::{Lot, LotThread, Thread, ThreadPart};
+use crate::model::thread::{Lot, LotThread, Strands, Thread};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::event::thread::{added, brought, listed};
-use crate::stash::event::{Act, AmountChange, Change, Event};
+use crate::stash::event::thread::{added, brought, drawn};
+use crate::stash::event::{Act, Change, Event};
 use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::{check, rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
@@ -239,32 +239,13 @@ fn in_its_place(
     let card = kept.card.id;
     let lots = as_listed(kept, lots);
     let new = first_cut(&lots, state.put_up(&kept.card), kept.card.cut_cm);
-    let beside: Vec<(Lot, u32)> = new
-        .lots()
-        .map(|(lot, of)| (lot.clone(), of.skeins))
-        .collect();
-    let more = added(card, &kept.thread, &uncut(&beside));
-    let mut changes = more.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
+    let lost = kept.thread.lots().map(|(lot, of)| (lot.clone(), of.strands));
+    let lost: Vec<(Lot, Strands)> = lost.filter(|(_, strands)| strands.0 > 0).collect();
     // What went and what came, not what there is: if two copies both do this, the new thread adds up, and
     // the lost thread goes twice, so the merge asks to count the card.
-    let strands = |lot: &Lot, of: &LotThread, amount: fn(u32) -> AmountChange| {
-        let strands = of.strands.0;
-        (strands > 0).then(|| Change::Thread {
-            card,
-            lot: lot.clone(),
-            part: ThreadPart::Strands,
-            amount: amount(strands),
-        })
-    };
-    let lots = kept.thread.lots();
-    changes.extend(lots.filter_map(|(lot, of)| strands(lot, of, AmountChange::minus)));
-    for (lot, of) in new.lots() {
-        // A lot of which more than one skein came is listed by then.
-        if of.skeins == 0 {
-            changes.extend(listed(card, &kept.thread, lot));
-        }
-        changes.extend(strands(lot, of, AmountChange::plus));
-    }
+    let came = added(card, &kept.thread, &new);
+    let came = came.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
+    let mut changes: Vec<Change> = drawn(card, &lost).chain(came).collect();
     changes.push(Change::Place {
         card,
         before: Some(kept.place.clone()),
