@@ -71,13 +71,13 @@ mod tests {
 
     #[test]
     fn the_second_range_and_number_are_those_of_the_match() {
-        let expected = [row(2, ["Hill", "310"], ["Cove", "12"])];
+        let expected = [row(2, ["Heath", "701"], ["Cove", "12"])];
         for text in [
-            "range,number,match range,match number\nHill,310,Cove,12\n",
-            "Range;Number;Range;Number\nHill;310;Cove;12\n",
-            "Maker\tNo.\tbrand\tshade\nHill\t310\tCove\t12\n",
-            "match number,number,match range,range\n12,310,Cove,Hill\n",
-            "range,number,note,to range,equivalent\nHill,310,near,Cove,12\n",
+            "range,number,match range,match number\nHeath,701,Cove,12\n",
+            "Range;Number;Range;Number\nHeath;701;Cove;12\n",
+            "Maker\tNo.\tbrand\tshade\nHeath\t701\tCove\t12\n",
+            "match number,number,match range,range\n12,701,Cove,Heath\n",
+            "range,number,note,to range,equivalent\nHeath,701,near,Cove,12\n",
         ] {
             let read = read_matches(text.as_bytes()).unwrap();
             assert_eq!(read.rows, expected, "{text}");
@@ -88,8 +88,8 @@ mod tests {
     #[test]
     fn a_list_without_both_numbers_is_none() {
         for text in [
-            "range,number,match range\nHill,310,Cove\n",
-            "range,number\nHill,310\n",
+            "range,number,match range\nHeath,701,Cove\n",
+            "range,number\nHeath,701\n",
         ] {
             let refused = read_matches(text.as_bytes()).unwrap_err();
             assert!(
@@ -103,7 +103,7 @@ mod tests {
             FileError::Columns(ColumnsError::Twice { .. })
         ));
         let rows =
-            read_matches(b"range,number,range,number\nHill,310,Cove,\nHill,,Cove,1\n").unwrap();
+            read_matches(b"range,number,range,number\nHeath,701,Cove,\nHeath,,Cove,1\n").unwrap();
         let faults: Vec<RowError> = rows.rejected.into_iter().map(|row| row.reason).collect();
         assert_eq!(faults, [RowError::NoMatchNumber, RowError::NoNumber]);
     }
@@ -111,10 +111,10 @@ mod tests {
     #[test]
     fn what_is_written_is_read_the_same() {
         let mut state = wall(1, 2, 1);
-        add_cards(&mut state, &["Hill:310", "=Cove:12"]);
+        add_cards(&mut state, &["Heath:701", "=Cove:12"]);
         let list = [
-            row(2, ["Hill", "310"], ["=Cove", "12"]),
-            row(3, ["=Cove", "-7"], ["Hill", "a,b"]),
+            row(2, ["Heath", "701"], ["=Cove", "12"]),
+            row(3, ["=Cove", "-7"], ["Heath", "a,b"]),
         ];
         let event = import::matches(&state, &list, Vec::new(), false)
             .unwrap()

@@ -640,7 +640,7 @@ fn rest(line: &ThreadLine<'_>) -> String {
     }
 }
 
-/// `you own its match Cove 12`, `you own its matches Cove 12, Mill 7`; `None` where there is none.
+/// `you own its match Cove 12`, `you own its matches Cove 12, Moor 7`; `None` where there is none.
 #[must_use]
 pub(crate) fn owned_matches(state: &State, cards: impl Iterator<Item = CardId>) -> Option<String> {
     let cards = cards.filter_map(|id| state.card(id));

@@ -306,25 +306,25 @@ fn matches_of_two_copies_come_together_one_by_one() {
         copy.commit(outcome.unwrap().event);
     };
     let mut common = Copy::new();
-    card(&mut common, "Hill:1");
+    card(&mut common, "Heath:1");
     card(&mut common, "Cove:1");
-    import(&mut common, false, &[["Hill", "1", "Cove", "1"]]);
+    import(&mut common, false, &[["Heath", "1", "Cove", "1"]]);
     let (mut a, mut b) = (common.copied(1, 0), common.copied(2, 100));
     // One takes the old match out and says one that the other says too, in other capitals and the other way round.
-    import(&mut a, true, &[["Hill", "b5", "Cove", "2"]]);
+    import(&mut a, true, &[["Heath", "b5", "Cove", "2"]]);
     import(
         &mut b,
         false,
-        &[["Cove", "2", "Hill", "B5"], ["Hill", "1", "Cove", "3"]],
+        &[["Cove", "2", "Heath", "B5"], ["Heath", "1", "Cove", "3"]],
     );
     // Both make a range of one name, which becomes one, and so does the match of either.
     for (copy, of_its_own) in [(&mut a, "Moor:7"), (&mut b, "Moor:8")] {
         card(copy, of_its_own);
-        import(copy, false, &[["Moor", "7", "Hill", "1"]]);
+        import(copy, false, &[["Moor", "7", "Heath", "1"]]);
     }
     let (merged, other, asked) = both_ways(&a, &b, 0);
     assert!(!asked);
-    let expected = ["Hill:1=Cove:3", "Hill:1=Moor:7", "Hill:B5=Cove:2"];
+    let expected = ["Heath:1=Cove:3", "Heath:1=Moor:7", "Heath:B5=Cove:2"];
     assert_eq!(matches_of(&merged), expected.map(str::to_owned).into());
     assert_eq!(matches_of(&other), matches_of(&merged));
     assert!(invariants::check_all(merged.state()).is_empty());

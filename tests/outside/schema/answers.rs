@@ -142,7 +142,7 @@ fn put_up(s: &mut Story) {
     assert_eq!(taken["ignored_columns"], json!(["weather"]));
     let conversion = s.file(
         "conversion.csv",
-        "range,number,range,number,note\nHeath,310,Heath,777,near\nHeath,1,Cove,2,\n",
+        "range,number,range,number,note\nHeath,701,Heath,777,near\nHeath,1,Cove,2,\n",
     );
     s.fails(&format!("import matches {conversion} --replace"));
     let dry = s.says(

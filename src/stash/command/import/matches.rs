@@ -208,7 +208,7 @@ mod tests {
 
     fn two_ranges() -> State {
         let mut state = wall(2, 4, 1);
-        add_cards(&mut state, &["Hill:310", "Hill:B5", "Cove:12", "Mill:7"]);
+        add_cards(&mut state, &["Heath:701", "Heath:B5", "Cove:12", "Moor:7"]);
         state
     }
 
@@ -222,12 +222,12 @@ mod tests {
     #[test]
     fn a_list_says_what_matches_in_both_directions() {
         let mut state = two_ranges();
-        let outcome = import(&state, &["hill:310=Cove:12", "Cove:12=Hill:b5"]).unwrap();
+        let outcome = import(&state, &["heath:701=Cove:12", "Cove:12=Heath:b5"]).unwrap();
         assert_eq!((outcome.added, outcome.known), (2, 0));
         apply(&mut state, &outcome.event.unwrap());
-        assert_eq!(names(&state, "Cove:12"), ["310", "B5"]);
-        assert_eq!(names(&state, "Hill:310"), ["12"]);
-        let again = import(&state, &["Cove:12=Hill:310", "Hill:310=Cove:12"]).unwrap();
+        assert_eq!(names(&state, "Cove:12"), ["701", "B5"]);
+        assert_eq!(names(&state, "Heath:701"), ["12"]);
+        let again = import(&state, &["Cove:12=Heath:701", "Heath:701=Cove:12"]).unwrap();
         assert_eq!((again.event, again.known), (None, 2));
     }
 
@@ -235,12 +235,12 @@ mod tests {
     fn a_row_that_is_no_match_is_refused_and_the_rest_is_taken() {
         let state = two_ranges();
         let list = [
-            "Hill:310=Cove:12",
-            "Hill:310=Sand:12",
-            ":310=Cove:1",
-            "Hill:b5=Hill:B5",
-            "Cove:12=Hill:310",
-            "Hill:=Cove:1",
+            "Heath:701=Cove:12",
+            "Heath:701=Sand:12",
+            ":701=Cove:1",
+            "Heath:b5=Heath:B5",
+            "Cove:12=Heath:701",
+            "Heath:=Cove:1",
         ];
         let outcome = import(&state, &list).unwrap();
         assert_eq!((outcome.added, outcome.known), (1, 1));
@@ -258,37 +258,37 @@ mod tests {
     #[test]
     fn a_colour_has_only_so_many_matches() {
         let mut state = two_ranges();
-        let many: Vec<String> = (0..25).map(|n| format!("Hill:310=Cove:{n}")).collect();
+        let many: Vec<String> = (0..25).map(|n| format!("Heath:701=Cove:{n}")).collect();
         let many: Vec<&str> = many.iter().map(String::as_str).collect();
         let outcome = import(&state, &many).unwrap();
         assert_eq!((outcome.added, outcome.rejected.len()), (20, 5));
         apply(&mut state, &outcome.event.unwrap());
-        let full = import(&state, &["Cove:99=Hill:310", "Cove:99=Hill:B5"]).unwrap();
+        let full = import(&state, &["Cove:99=Heath:701", "Cove:99=Heath:B5"]).unwrap();
         assert_eq!((full.added, full.rejected.len()), (1, 1));
     }
 
     #[test]
     fn a_list_that_replaces_leaves_other_ranges_alone() {
         let mut state = two_ranges();
-        let all = ["Hill:310=Cove:12", "Hill:B5=Cove:13", "Hill:310=Mill:7"];
+        let all = ["Heath:701=Cove:12", "Heath:B5=Cove:13", "Heath:701=Moor:7"];
         let event = import(&state, &all).unwrap().event;
         apply(&mut state, &event.unwrap());
         let replaced = |state: &State, list: &[&str]| matches(state, &rows(list), Vec::new(), true);
-        let list = ["Cove:12=Hill:310", "Hill:B5=Cove:14"];
+        let list = ["Cove:12=Heath:701", "Heath:B5=Cove:14"];
         let outcome = replaced(&state, &list).unwrap();
         assert_eq!((outcome.added, outcome.known, outcome.removed), (1, 1, 1));
         apply(&mut state, &outcome.event.unwrap());
-        assert_eq!(names(&state, "Hill:310"), ["12", "7"]);
-        assert_eq!(names(&state, "Hill:B5"), ["14"]);
+        assert_eq!(names(&state, "Heath:701"), ["12", "7"]);
+        assert_eq!(names(&state, "Heath:B5"), ["14"]);
         assert_eq!(replaced(&state, &list).unwrap().event, None);
         // One row that can't be taken would take out what it means.
-        let refused = replaced(&state, &["Cove:12=Hill:310", "Hill:B5=Cave:14"]);
+        let refused = replaced(&state, &["Cove:12=Heath:701", "Heath:B5=Cave:14"]);
         assert_eq!(refused.unwrap_err().to_string(), "rows_rejected");
     }
 
     fn a_row() -> impl Strategy<Value = String> {
         let colour = || {
-            let range = prop::sample::select(&["Hill", "cove", "Mill", "Sand"][..]);
+            let range = prop::sample::select(&["Heath", "cove", "Moor", "Sand"][..]);
             let number = prop::sample::select(&["1", "B5", "b5", "12"][..]);
             (range, number).prop_map(|(range, number)| format!("{range}:{number}"))
         };

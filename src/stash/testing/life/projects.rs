@@ -323,7 +323,8 @@ fn match_rows(n: [u16; 5]) -> Vec<MatchRow> {
     (0..=n[0] % 4)
         .map(|at| {
             let n = n.map(|n| n.rotate_right(u32::from(at) * 3));
-            let range = |n: u16| pick(&["Hill", "mill", "Hill", "Mill", "Sand"], n).to_owned();
+            let range =
+                |n: u16| pick(&["Cove", "sandbank", "Cove", "Sandbank", "Sand"], n).to_owned();
             MatchRow {
                 line: u64::from(at) + 2,
                 range: Some(range(n[1])),
