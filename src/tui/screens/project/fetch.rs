@@ -14,7 +14,7 @@ use crate::model::thread::{Lot, Strands};
 use crate::stash::command::{ring, thread};
 use crate::stash::event::Act;
 use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine};
-use crate::stash::projects::pull::{Splitting, pull};
+use crate::stash::projects::pull::{Pull, Splitting, pull};
 use crate::stash::state::{CardState, State};
 use crate::text::{self, one_or_many, places};
 
@@ -93,14 +93,14 @@ impl Fetching {
     /// What is still to be fetched, in the order to fetch it: along the wall, then from other rings,
     /// then what was put off.
     fn left(&self, state: &State) -> Vec<Fetch> {
-        let Some(project) = self.page.check(state) else {
-            return Vec::new();
-        };
-        let pull = pull(state, &project);
-        let takes = pull.take.into_iter().map(Fetch::Take);
-        let mut all: Vec<Fetch> = takes
-            .chain(pull.split.into_iter().map(Fetch::Split))
-            .collect();
+        let project = self.page.check(state);
+        project.map_or_else(Vec::new, |project| self.in_order(&pull(state, &project)))
+    }
+
+    fn in_order(&self, pull: &Pull) -> Vec<Fetch> {
+        let takes = pull.take.iter().copied().map(Fetch::Take);
+        let splits = pull.split.iter().copied().map(Fetch::Split);
+        let mut all: Vec<Fetch> = takes.chain(splits).collect();
         // Stable: what was not put off stays in its order, before what was.
         all.sort_by_key(|fetch| self.later.iter().position(|&card| card == fetch.card()));
         all
@@ -160,41 +160,35 @@ impl Fetching {
         }
     }
 
-    /// What to know of the dye lots of a card that is fetched, and what is to be cut onto it.
-    fn lots(&self, state: &State, kept: &CardState) -> Vec<String> {
-        let Some(project) = self.page.check(state) else {
-            return Vec::new();
-        };
-        let of_it = |line: &&ThreadLine<'_>| *line.thread.stitched() == kept.colour_ref();
-        let line = project.threads().find(of_it);
-        let lots = line.and_then(|line| text::thread::lots_of(state, line));
-        let cuts = pull(state, &project).cut.into_iter();
-        let cuts = cuts.filter(|cut| cut.card == kept.card.id).map(|cut| {
-            let word = one_or_many(cut.lengths, "length", "lengths");
-            let lot = match cut.lot.is_unknown() {
-                true => String::new(),
-                false => format!(" of {}", text::thread::lot(&cut.lot)),
-            };
-            format!("then S cuts {} {word}{lot} onto it", cut.lengths)
-        });
-        lots.into_iter().chain(cuts).collect()
-    }
-
-    /// The lots that thread to be split off is of.
-    fn lots_to_split(&self, state: &State, card: CardId) -> Vec<Lot> {
-        let project = self.page.check(state);
-        let lots = project.map(|project| pull(state, &project).split_lots);
-        let lots = lots.into_iter().flatten();
-        let of_it = lots.filter(|(of, _)| *of == card);
-        of_it.map(|(_, lot)| lot).collect()
-    }
-
     fn split(&self, context: &mut Context<'_>, card: CardId, amount: Option<Strands>) {
         let state = context.stash.state;
         if let Some(kept) = state.card(card) {
             context.open(Split::form(state, self.page.ring, kept, amount));
         }
     }
+}
+
+/// What to know of the dye lots of a card that is fetched, and what is to be cut onto it.
+fn lots(state: &State, project: &ProjectKit<'_>, pull: &Pull, kept: &CardState) -> Vec<String> {
+    let of_it = |line: &&ThreadLine<'_>| *line.thread.stitched() == kept.colour_ref();
+    let line = project.threads().find(of_it);
+    let lots = line.and_then(|line| text::thread::lots_of(state, line));
+    let cuts = pull.cut.iter().filter(|cut| cut.card == kept.card.id);
+    let cuts = cuts.map(|cut| {
+        let word = one_or_many(cut.lengths, "length", "lengths");
+        let lot = match cut.lot.is_unknown() {
+            true => String::new(),
+            false => format!(" of {}", text::thread::lot(&cut.lot)),
+        };
+        format!("then S cuts {} {word}{lot} onto it", cut.lengths)
+    });
+    lots.into_iter().chain(cuts).collect()
+}
+
+/// The lots that thread to be split off is of.
+fn lots_to_split(pull: &Pull, card: CardId) -> Vec<&Lot> {
+    let of_it = pull.split_lots.iter().filter(|(of, _)| *of == card);
+    of_it.map(|(_, lot)| lot).collect()
 }
 
 /// Asks what is cut onto a card.
@@ -238,7 +232,11 @@ impl Screen for Fetching {
         let Some(ring) = state.ring(self.page.ring) else {
             return context.close();
         };
-        let left = self.left(state);
+        let Some(project) = self.page.check(state) else {
+            return context.close();
+        };
+        let pull = pull(state, &project);
+        let left = self.in_order(&pull);
         match (action, left.first().copied()) {
             (Action::Cancel, _) => {
                 let (done, all) = self.count(state);
@@ -253,9 +251,8 @@ impl Screen for Fetching {
             (Action::Accept, Some(Fetch::Split(from))) => match from.strands {
                 Some(amount) => {
                     let project = ring.project.as_str();
-                    let lots = self.lots_to_split(state, from.card);
-                    let lot = match lots.as_slice() {
-                        [only] => Some(only),
+                    let lot = match lots_to_split(&pull, from.card).as_slice() {
+                        [only] => Some(*only),
                         _ => None,
                     };
                     let split = thread::split(state, project, from.card, amount, lot, "", now);
@@ -331,7 +328,11 @@ impl Screen for Fetching {
 
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         let state = stash.state;
-        let left = self.left(state);
+        let Some(project) = self.page.check(state) else {
+            return;
+        };
+        let pull = pull(state, &project);
+        let left = self.in_order(&pull);
         let Some((first, then)) = left.split_first() else {
             return;
         };
@@ -354,9 +355,9 @@ impl Screen for Fetching {
                     |ring| format!("the ring '{name}'", name = ring.project),
                 );
                 more = format!("from {ring}");
-                let lots = self.lots_to_split(state, from.card).into_iter();
+                let lots = lots_to_split(&pull, from.card).into_iter();
                 let lots = lots.filter(|lot| !lot.is_unknown());
-                let lots = text::list(lots.map(|lot| text::thread::lot(&lot)));
+                let lots = text::list(lots.map(text::thread::lot));
                 let lots = match lots.is_empty() {
                     true => lots,
                     false => format!(" of {lots}"),
@@ -365,7 +366,7 @@ impl Screen for Fetching {
             }
         };
         // Before how much it is: what there is no room for is cut at the end.
-        let lots = self.lots(state, kept).into_iter();
+        let lots = lots(state, &project, &pull, kept).into_iter();
         let lots = lots.map(|words| text::capital(&words));
         more = lots.chain([more]).collect::<Vec<_>>().join(". ");
         let next = then.iter().filter_map(|fetch| {
