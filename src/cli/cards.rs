@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::failure::Failure;
-use super::output::Output;
+use super::output::{DRY_RUN, Output};
 use super::values::whole;
 use super::{change, open};
 use crate::exchange::export::{CardOut, CardRef};
@@ -83,7 +83,7 @@ pub(crate) fn hang(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(
         let reading = open::reading(dir, output)?;
         let state = reading.state();
         let (mut words, hung) = told(state, &asked(state, args)?);
-        words.push("Dry run: nothing changed.".to_owned());
+        words.push(DRY_RUN.to_owned());
         return tell(&words, hung, output);
     }
     let ask = |state: &State, now: Timestamp| {

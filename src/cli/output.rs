@@ -172,6 +172,9 @@ impl Output {
     }
 }
 
+/// How an answer says that nothing was written.
+pub(crate) const DRY_RUN: &str = "Dry run: nothing changed.";
+
 /// Writes a line to standard error, shortened. Where even that is closed there is nobody left to tell.
 pub(crate) fn say(line: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", visible(&shortened(line)));

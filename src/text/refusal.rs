@@ -398,7 +398,7 @@ fn families(refusal: &Refusal) -> Option<String> {
             cards = list(cards)
         ),
         Refusal::FamilyOrderSame => "the families are in that order already.".to_owned(),
-        Refusal::MarkedAlready => "they have these marks already.".to_owned(),
+        Refusal::MarkedAlready => "nothing to change: they are like that already.".to_owned(),
         Refusal::NotWanted(colours) => {
             format!("not on the want list: {colours}.", colours = list(colours))
         }

@@ -137,6 +137,12 @@ pub struct TestApp {
 }
 
 impl TestApp {
+    /// What the line for the user says; empty without one.
+    pub fn said(&self) -> &str {
+        let notice = self.app.notice.as_ref();
+        notice.map_or("", |notice| notice.text.as_str())
+    }
+
     /// How often a change was asked for.
     pub fn commits(&self) -> usize {
         let commits = self

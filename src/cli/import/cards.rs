@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::{FileOut, ListArgs, not_a_list, read_list, rows, take_in, tell_file, tell_ignored};
 use crate::cli::failure::Failure;
 use crate::cli::open;
-use crate::cli::output::{Output, RejectedOut};
+use crate::cli::output::{DRY_RUN, Output, RejectedOut};
 use crate::exchange::{CardFile, Column, Columns, Plain, look_over, read_cards_as};
 use crate::stash::command::import::{self, AmountSaid, Terms};
 use crate::stash::state::State;
@@ -262,7 +262,7 @@ fn tell(
         output.line(format!("  {card}: {change}", card = of.card))?;
     }
     if imported.dry_run {
-        output.line("Dry run: nothing changed.")?;
+        output.line(DRY_RUN)?;
     }
     for Warning { line, words } in imported.warnings {
         output.note(format!("line {line}: {words}"));

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::{FileOut, ListArgs, not_a_list, read_list, rows, take_in, tell_file, tell_ignored};
 use crate::cli::failure::Failure;
 use crate::cli::open;
-use crate::cli::output::{Output, RejectedOut};
+use crate::cli::output::{DRY_RUN, Output, RejectedOut};
 use crate::exchange::{Plain, read_matches};
 use crate::stash::command::import::{self, MatchesOutcome};
 use crate::stash::state::State;
@@ -78,7 +78,7 @@ pub(crate) fn run(args: &MatchesArgs, dir: &Path, output: &mut Output) -> Result
     tell_ignored(&list.ignored, output);
     output.line(said(&taken))?;
     if args.dry_run {
-        output.line("This was a dry run: nothing was changed.")?;
+        output.line(DRY_RUN)?;
     }
     output.rejected(&taken.rejected);
     Ok(())

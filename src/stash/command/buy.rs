@@ -239,7 +239,10 @@ fn in_its_place(
     let card = kept.card.id;
     let lots = as_listed(kept, lots);
     let new = first_cut(&lots, state.put_up(&kept.card), kept.card.cut_cm);
-    let lost = kept.thread.lots().map(|(lot, of)| (lot.clone(), of.strands));
+    let lost = kept
+        .thread
+        .lots()
+        .map(|(lot, of)| (lot.clone(), of.strands));
     let lost: Vec<(Lot, Strands)> = lost.filter(|(_, strands)| strands.0 > 0).collect();
     // What went and what came, not what there is: if two copies both do this, the new thread adds up, and
     // the lost thread goes twice, so the merge asks to count the card.

@@ -28,6 +28,8 @@ use crate::tui::screens::want::{Want, colours_of};
 use crate::tui::screens::welcome::Welcome;
 use crate::tui::told::told;
 
+const NO_CARD: &str = "There is no card on this hook";
+
 /// Does what a key asks for; what is to be done outside.
 pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
@@ -221,7 +223,7 @@ fn next_card(app: &mut App, stash: Stash<'_>) {
 
 fn select(app: &mut App, stash: Stash<'_>) {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("There is no card on this hook");
+        app.complain(NO_CARD);
         return;
     };
     app.toggle(kept.card.id);
@@ -231,7 +233,7 @@ fn select(app: &mut App, stash: Stash<'_>) {
 fn change_card(app: &mut App, stash: Stash<'_>) {
     match app.card(stash.state) {
         Some(kept) => app.open(ChangeCard::form(stash.state, kept)),
-        None => app.complain("There is no card on this hook"),
+        None => app.complain(NO_CARD),
     }
 }
 
@@ -239,7 +241,7 @@ fn change_card(app: &mut App, stash: Stash<'_>) {
 fn cut_or_count(app: &mut App, stash: Stash<'_>, action: Action) {
     let state = stash.state;
     let Some(kept) = app.card(state) else {
-        return app.complain("there is no card on this hook");
+        return app.complain(NO_CARD);
     };
     if action == Action::Count {
         return app.open(Count::form(state, kept));
@@ -266,7 +268,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Holds the card under the cursor, or lets it move again.
 fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("There is no card on this hook");
+        app.complain(NO_CARD);
         return Vec::new();
     };
     let card = [kept.card.id];
@@ -296,7 +298,7 @@ fn reserve_or_not(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
 /// Declares the card under the cursor missing, or found again.
 fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
-        app.complain("There is no card on this hook");
+        app.complain(NO_CARD);
         return Vec::new();
     };
     let id = kept.card.id;

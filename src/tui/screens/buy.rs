@@ -82,14 +82,14 @@ impl Buy {
         buy
     }
 
-    /// Opens the list, or says that nothing need be bought; whether it is open.
+    /// Opens the list, or says that there is nothing to buy; whether it is open.
     pub fn open(self, context: &mut Context<'_>) -> bool {
-        let (state, buy) = (context.stash.state, self);
-        if !buy.list(state).is_empty() {
-            context.open(buy);
+        let state = context.stash.state;
+        if !self.list(state).is_empty() {
+            context.open(self);
             return true;
         }
-        let words = match missing_with_skein(state, &buy.rings) {
+        let words = match missing_with_skein(state, &self.rings) {
             // What was cut onto a new card makes the missing one found.
             Some(kept) => format!(
                 "{card} is missing but has an uncut skein. Cut it, then press m and c on its hook.",
@@ -101,9 +101,8 @@ impl Buy {
         false
     }
 
-    /// The line that is chosen is wanted otherwise: its skeins are counted anew, and where no line is left, nor is the
-    /// list.
-    fn wanted_otherwise(&mut self, context: &mut Context<'_>) {
+    /// The want list has changed: the chosen line counts its skeins again, and an empty list closes.
+    fn wants_changed(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         self.wants |= state.want_list().next().is_some();
         if let Some(line) = self.list(state).get(self.at) {
@@ -177,7 +176,7 @@ impl Screen for Buy {
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         let state = context.stash.state;
         if let Act::Want { .. } = act {
-            return self.wanted_otherwise(context);
+            return self.wants_changed(context);
         }
         if !matches!(act, Act::Bought { .. }) {
             return;

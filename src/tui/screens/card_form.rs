@@ -249,7 +249,7 @@ fn anew(input: &Input, was: &str) -> Option<String> {
 /// As [`anew`], for what a list has no word for taking away.
 fn stays(input: &Input, was: &str) -> Result<Option<String>, Wrong> {
     match anew(input, was) {
-        Some(now) if now.is_empty() => Err(Wrong::at(input, "You can change it, not delete it.")),
+        Some(now) if now.is_empty() => Err(Wrong::at(input, "you can change it, not delete it.")),
         now => Ok(now),
     }
 }

@@ -11,7 +11,7 @@ use crate::text;
 use crate::text::capital;
 use crate::text::faults::length_error;
 use crate::tui::app::screen::Context;
-use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, something};
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
 /// The lots of a card to choose from, with what there is of each.
@@ -188,12 +188,11 @@ impl Fields for Count {
         let kept = the_card(state, self.card)?;
         let lot = lot_named(state, self.card, self.lot.value())?;
         let counted = self.counted(state.put_up(&kept.card))?;
-        if counted == Counted::default() {
-            return Err("That is what is on record already.".to_owned().into());
-        }
-        let event = thread::count(state, self.card, counted, Some(&lot))?;
-        let event = event.ok_or_else(|| "That is what is on record already.".to_owned())?;
-        Ok(event.into())
+        let event = match counted == Counted::default() {
+            true => Ok(None),
+            false => thread::count(state, self.card, counted, Some(&lot)),
+        };
+        something(event, "That is what is on record already.")
     }
 }
 
@@ -301,11 +300,6 @@ mod tests {
         crate::text::thread::by_lot(&kept.thread, desk.state.put_up(&kept.card))
     }
 
-    fn said(desk: &TestApp) -> &str {
-        let notice = desk.app.notice.as_ref();
-        notice.map_or("", |notice| notice.text.as_str())
-    }
-
     #[test]
     fn a_recount_sets_what_is_written_and_leaves_the_rest() {
         let mut desk = TestApp::sample(Depth::None).after("N");
@@ -355,7 +349,7 @@ mod tests {
     fn a_part_used_skein_is_cut_first_and_lengths_or_skeins_are_said() {
         let desk = TestApp::sample(Depth::None).after("S");
         assert_eq!(
-            said(&desk),
+            desk.said(),
             "Sandbank:10 has no uncut thread. N sets what you counted"
         );
         let mut desk = desk.after("N\n\n\n3.5\n2\nS");

@@ -379,6 +379,15 @@ pub trait Fields: Clone + Debug {
     }
 }
 
+/// The event, or that nothing would change.
+pub fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<Asks, Wrong> {
+    match event {
+        Ok(Some(event)) => Ok(event.into()),
+        Ok(None) => Err(same.to_owned().into()),
+        Err(refusal) => Err(refusal.into()),
+    }
+}
+
 /// The lines of a form, by the names of its fields.
 macro_rules! inputs {
     ($($($name:ident).+),+ $(,)?) => {

@@ -44,7 +44,7 @@ impl Marks {
     pub fn form(state: &State, colours: Vec<ColourRef>) -> Option<Form<Self>> {
         let choices = MARKS.map(|(mark, word, meaning)| {
             let note = match all_have(state, &colours, mark) {
-                true => "marked so; Enter takes the mark away",
+                true => "marked; Enter takes the mark away",
                 false => meaning,
             };
             Choice::new(word, note)
@@ -91,11 +91,6 @@ mod tests {
     use crate::tui::testing::{ROBIN, TestApp};
     use crate::tui::theme::Depth;
 
-    fn said(desk: &TestApp) -> &str {
-        let notice = desk.app.notice.as_ref();
-        notice.map_or("", |notice| notice.text.as_str())
-    }
-
     fn drawn(desk: &TestApp) -> String {
         desk.drawn((120, 40)).join("\n")
     }
@@ -103,7 +98,7 @@ mod tests {
     #[test]
     fn a_mark_is_set_shown_and_taken_away_by_the_same_keys() {
         let mut desk = TestApp::sample(Depth::None).after("Vvar\n");
-        assert_eq!(said(&desk), "Sandbank 10 dune: variegated");
+        assert_eq!(desk.said(), "Sandbank 10 dune: variegated");
         assert!(drawn(&desk).contains("Variegated"), "{}", drawn(&desk));
         desk.keys("V\n");
         let text = drawn(&desk);
@@ -116,7 +111,7 @@ mod tests {
         assert!(text.contains("Enter takes the mark away"), "{text}");
         desk.keys("V\n");
         assert_eq!(
-            said(&desk),
+            desk.said(),
             "Sandbank 10 dune: no longer marked as discontinued"
         );
         desk.keys("Vvar\n");
@@ -130,9 +125,10 @@ mod tests {
         desk.keys("lV\nr\nikey.csv\n\n\nj-");
         assert_eq!(desk.app.scope(), Scope::Project);
         assert!(
-            said(&desk).contains("20: discontinued, no uncut skein left"),
+            desk.said()
+                .contains("20: discontinued, no uncut skein left"),
             "{}",
-            said(&desk)
+            desk.said()
         );
     }
 
@@ -140,7 +136,7 @@ mod tests {
     fn a_colour_without_a_card_is_marked_on_the_page_of_its_project() {
         let desk = TestApp::sample(Depth::None).after(ROBIN);
         let marked = desk.after("jjjjjV\n");
-        assert_eq!(said(&marked), "Sandbank 99: discontinued");
+        assert_eq!(marked.said(), "Sandbank 99: discontinued");
         let text = drawn(&marked);
         assert!(text.contains("discontinued, no uncut skein"), "{text}");
         // It is so on the list of what to buy.

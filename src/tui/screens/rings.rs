@@ -27,7 +27,7 @@ use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::refused::on_screen;
-use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
 use crate::tui::told::told;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::{in_view, is_low, stepped};
@@ -541,10 +541,8 @@ impl Fields for Status {
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let ring = context.stash.state.ring(self.ring);
         let ring = ring.ok_or_else(|| "That ring is gone.".to_owned())?;
-        let event = ring::status(ring, self.status.value())?;
-        Ok(event
-            .ok_or_else(|| "That is what it says already.".to_owned())?
-            .into())
+        let event = ring::status(ring, self.status.value());
+        something(event, "That is what it says already.")
     }
 }
 

@@ -2,15 +2,13 @@
 
 use crate::model::ids::CardId;
 use crate::model::ring::{ColourRef, KeyThread};
+use crate::stash::command::buy::MOST_SKEINS;
 use crate::stash::command::range::want_colours;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
-
-/// The most skeins of a colour that are wanted; a number beyond it is a slip.
-const MOST_SKEINS: u32 = 1_000;
 
 /// Colours to put on the want list, or to take off it.
 #[derive(Clone, Debug)]
@@ -31,7 +29,7 @@ pub fn colours_of(state: &State, cards: &[CardId]) -> Vec<ColourRef> {
     colours
 }
 
-/// One colour with its name, more by their count: `Cove 310 barley sheaf`, `3 colours`.
+/// One colour with its name, more by their count: `Cove 12 barley sheaf`, `3 colours`.
 pub fn named(state: &State, colours: &[ColourRef]) -> String {
     match colours {
         [one] => {
@@ -117,11 +115,6 @@ mod tests {
             .collect()
     }
 
-    fn said(desk: &TestApp) -> &str {
-        let notice = desk.app.notice.as_ref();
-        notice.map_or("", |notice| notice.text.as_str())
-    }
-
     fn drawn(desk: &TestApp) -> String {
         desk.drawn((120, 40)).join("\n")
     }
@@ -130,13 +123,13 @@ mod tests {
     fn the_colour_under_the_cursor_comes_on_the_want_list_and_off_it_by_the_same_keys() {
         let mut desk = TestApp::sample(Depth::None).after("$\n");
         assert_eq!(wanted(&desk), [("10".to_owned(), 1)]);
-        assert_eq!(said(&desk), "Sandbank 10 dune: 1 skein on the want list");
+        assert_eq!(desk.said(), "Sandbank 10 dune: 1 skein on the want list");
         assert!(drawn(&desk).contains("wanted    want list: 1 skein"));
         desk.keys("$3\n");
         assert_eq!(wanted(&desk), [("10".to_owned(), 3)]);
         desk.keys("$\n");
         assert_eq!(wanted(&desk), []);
-        assert_eq!(said(&desk), "Sandbank 10 dune: off the want list");
+        assert_eq!(desk.said(), "Sandbank 10 dune: off the want list");
         desk.keys("uu");
         assert_eq!(wanted(&desk), [("10".to_owned(), 1)]);
     }
@@ -169,7 +162,7 @@ mod tests {
         assert_eq!(wanted(&desk), []);
         desk.keys("zzz\u{c}");
         assert_eq!(
-            (desk.app.scope(), said(&desk)),
+            (desk.app.scope(), desk.said()),
             (Scope::Find, "Find a colour first")
         );
     }

@@ -29,10 +29,6 @@ fn blocked(state: &State) -> Vec<(String, String)> {
     state.hooks().filter_map(of).collect()
 }
 
-fn said(desk: &TestApp) -> &str {
-    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
-}
-
 #[test]
 fn a_board_is_drawn_while_its_measures_are_typed() {
     let mut desk = TestApp::empty(Depth::None);
@@ -123,20 +119,20 @@ fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
     let before = blocked(&desk.state);
     desk.keys("E\n\n\n\n\n ");
     assert!(
-        said(&desk).starts_with("A01 can't be blocked"),
+        desk.said().starts_with("A01 can't be blocked"),
         "{}",
-        said(&desk)
+        desk.said()
     );
     desk.keys("r");
     // A01, A02, A04 and A05 have cards that live there, also those that are out; A06 is blocked.
-    assert!(said(&desk).starts_with("4 hooks can't"), "{}", said(&desk));
+    assert!(desk.said().starts_with("4 hooks can't"), "{}", desk.said());
     desk.keys("\n");
     let after = blocked(&desk.state);
     assert_eq!(after.len(), before.len() + 1);
     assert!(after.contains(&("A03".to_owned(), "bracket".to_owned())));
     // Nothing more to change.
     desk.keys("E\u{13}");
-    assert_eq!(said(&desk), "The board is as it was.");
+    assert_eq!(desk.said(), "The board is as it was.");
 }
 
 #[test]

@@ -34,7 +34,7 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
         "Nothing to change: the card is like that already."
     );
     desk.keys("\u{8}\u{13}");
-    assert_eq!(desk.wrong(), "name: You can change it, not delete it.");
+    assert_eq!(desk.wrong(), "name: you can change it, not delete it.");
     desk.keys("\u{1b}c");
     desk.take(Message::Key(Key::plain(Code::Up)));
     desk.keys("\u{8}\u{13}");

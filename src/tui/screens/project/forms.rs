@@ -10,16 +10,15 @@ use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::KeyRow;
 use crate::stash::command::progress::{self, Progress as HowFar};
 use crate::stash::command::{key, ring, thread};
-use crate::stash::event::{Act, Event};
+use crate::stash::event::Act;
 use crate::stash::projects::needs::usual_put_up;
-use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text::faults::{length_error, percent_error};
 use crate::text::{self, capital};
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
 use crate::tui::screens::card_form::{ranges, usual_range};
-use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
 use crate::tui::screens::project::ProjectPage;
 use crate::tui::screens::sheet::List;
 use crate::tui::widgets::chooser::{Choice, Chooser};
@@ -28,15 +27,6 @@ use crate::tui::widgets::chooser::{Choice, Chooser};
 fn the_ring(state: &State, ring: RingId) -> Result<&Ring, Wrong> {
     let ring = state.ring(ring);
     ring.ok_or_else(|| "That ring is gone.".to_owned().into())
-}
-
-/// The event, or that nothing would change.
-fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<Asks, Wrong> {
-    match event {
-        Ok(Some(event)) => Ok(event.into()),
-        Ok(None) => Err(same.to_owned().into()),
-        Err(refusal) => Err(refusal.into()),
-    }
 }
 
 /// A whole number, 0 where nothing is written.

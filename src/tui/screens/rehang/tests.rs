@@ -20,10 +20,6 @@ fn shown_step(desk: &TestApp) -> HangStep {
     *desk.top::<Work>().unwrap().step().unwrap()
 }
 
-fn said(desk: &TestApp) -> &str {
-    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
-}
-
 #[test]
 fn a_re_hang_goes_on_where_it_was_left() {
     let mut desk = TestApp::sample(Depth::None);
@@ -42,7 +38,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
     again.state = desk.state.clone();
     assert!(again.app.call_out_underway(&again.state));
     let line = format!("A re-hang is underway: 1 of {all} steps done. Press g to continue.");
-    assert_eq!(said(&again), line);
+    assert_eq!(again.said(), line);
     again.keys("g");
     for at in 1..all {
         assert_eq!(done(&again), Some(at));
@@ -50,7 +46,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
     }
     assert_eq!(done(&again), None);
     assert_eq!(
-        said(&again),
+        again.said(),
         "The re-hang is done. 1 card is missing: press w."
     );
     assert!(!again.app.call_out_underway(&again.state));
@@ -82,12 +78,12 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
     let at = &desk.state.card(card).unwrap().place.at;
     assert!(matches!(at, Whereabouts::Missing { .. }), "{at:?}");
     let name = desk.state.card_name(desk.state.card(card).unwrap());
-    assert_eq!(said(&desk), format!("{name} is marked as missing"));
+    assert_eq!(desk.said(), format!("{name} is marked as missing"));
     desk.keys("Ay");
     assert_eq!(done(&desk), None);
     assert_eq!(desk.app.scope(), Scope::Board);
     assert_eq!(
-        said(&desk),
+        desk.said(),
         "The re-hang is done. 2 cards are missing: press w."
     );
 }
@@ -108,13 +104,13 @@ fn what_is_taken_back_says_where_the_card_hangs_again() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("ell\nyu");
     assert_eq!(
-        said(&desk),
+        desk.said(),
         "Undone: Re-hung card Sandbank:10; hang it on A01 again"
     );
     desk.keys("hhm");
-    assert_eq!(said(&desk), "Sandbank:10 is marked as missing");
+    assert_eq!(desk.said(), "Sandbank:10 is marked as missing");
     desk.keys("m");
-    assert_eq!(said(&desk), "Found card Sandbank:10 again: hang it on A01");
+    assert_eq!(desk.said(), "Found card Sandbank:10 again: hang it on A01");
 }
 
 #[test]
@@ -345,11 +341,11 @@ fn a_step_taken_back_is_done_again() {
     assert_eq!(done(&desk), Some(0));
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.scope()), (Some(1), Scope::Work));
-    assert!(said(&desk).starts_with("Redone: "), "{}", said(&desk));
+    assert!(desk.said().starts_with("Redone: "), "{}", desk.said());
     // The last one ends the re-hang again.
     desk.keys("Ayug");
     assert_eq!(desk.app.scope(), Scope::Work);
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.scope()), (None, Scope::Board));
-    assert!(said(&desk).starts_with("Redone: "), "{}", said(&desk));
+    assert!(desk.said().starts_with("Redone: "), "{}", desk.said());
 }

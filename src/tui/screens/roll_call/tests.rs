@@ -16,10 +16,6 @@ fn hook_name(desk: &TestApp) -> String {
     desk.state.hook_name(desk.app.hook(&desk.state).unwrap())
 }
 
-fn said(desk: &TestApp) -> &str {
-    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
-}
-
 fn id(desk: &TestApp, name: &str) -> CardId {
     desk.state.find_card(name).unwrap()
 }
@@ -62,11 +58,11 @@ fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
     // All is well: it is recorded that somebody looked, and can be taken back.
     let before = desk.state.clone();
     desk.keys("\n");
-    assert_eq!(said(&desk), "Roll call: 4 found, 0 misplaced, 0 missing");
+    assert_eq!(desk.said(), "Roll call: 4 found, 0 misplaced, 0 missing");
     assert_eq!(desk.app.scope(), Scope::Board);
     assert!(desk.state == before);
     desk.keys("u");
-    assert!(said(&desk).starts_with("Undone: Roll call"));
+    assert!(desk.said().starts_with("Undone: Roll call"));
 }
 
 #[test]
@@ -112,14 +108,14 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
         "{text}"
     );
     let mut left = desk.after("s");
-    assert_eq!(said(&left), "Roll call: 0 found, 2 misplaced, 1 missing");
+    assert_eq!(left.said(), "Roll call: 0 found, 2 misplaced, 1 missing");
     assert_eq!(hangs_on(&left, "40").as_deref(), Some("A01"));
     left.keys("u");
     assert_eq!(hangs_on(&left, "40").as_deref(), Some("A05"));
 
     desk.keys("\n");
     assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A05"));
-    assert_eq!(said(&desk), "Roll call: 0 found, 2 misplaced, 1 missing");
+    assert_eq!(desk.said(), "Roll call: 0 found, 2 misplaced, 1 missing");
     assert_eq!(desk.app.scope(), Scope::Board);
 }
 
@@ -137,7 +133,7 @@ fn a_card_that_is_not_there_is_marked_and_can_be_there_after_all() {
     assert!(drawn(&desk).contains("? not here") && title(&desk).contains("0 of 4 rows"));
     // On a free hook there is no card to mark.
     desk.keys("llm");
-    assert!(said(&desk).contains("Nothing should hang here"));
+    assert!(desk.said().contains("Nothing should hang here"));
 }
 
 #[test]
@@ -157,14 +153,18 @@ fn a_card_confirmed_by_mistake_counts_where_it_is_seen() {
     let mut desk = desk().after("v\n");
     desk.keys("s40\n");
     assert_eq!(
-        said(&desk),
+        desk.said(),
         "40 was confirmed on A05. It counts as here now"
     );
     // Not before it is confirmed here.
     let stopped = desk.after("\u{1b}\n");
-    assert!(said(&stopped).starts_with("Roll call: 2 found, 0 misplaced, 0 missing"));
+    assert!(
+        stopped
+            .said()
+            .starts_with("Roll call: 2 found, 0 misplaced, 0 missing")
+    );
     desk.keys("\n\u{1b}\n\n");
-    assert_eq!(said(&desk), "Roll call: 1 found, 1 misplaced, 0 missing");
+    assert_eq!(desk.said(), "Roll call: 1 found, 1 misplaced, 0 missing");
     assert_eq!(
         hangs_on(&desk, "40").as_deref(),
         Some("A05"),
@@ -205,7 +205,7 @@ fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
         "Meadow"
     );
     desk.keys("\n");
-    assert_eq!(said(&desk), "999 is a new card on A03");
+    assert_eq!(desk.said(), "999 is a new card on A03");
     assert_eq!(desk.app.scope(), Scope::RollCall);
     let kept = desk.state.card(id(&desk, "999")).unwrap();
     assert!(kept.is_home() && hangs_on(&desk, "999").as_deref() == Some("A03"));
@@ -221,9 +221,9 @@ fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
 #[test]
 fn a_roll_call_left_at_once_changes_nothing() {
     let mut desk = desk().after("v\u{1b}");
-    assert!(said(&desk).contains("No row was confirmed"));
+    assert!(desk.said().contains("No row was confirmed"));
     desk.keys("v\n\u{1b}\u{1b}");
-    assert_eq!(said(&desk), "Nothing is recorded of the 1 row confirmed");
+    assert_eq!(desk.said(), "Nothing is recorded of the 1 row confirmed");
     assert_eq!(desk.asked, []);
     assert_eq!(desk.app.scope(), Scope::Board);
     // From the report one can go on.
@@ -240,10 +240,13 @@ fn a_report_that_is_no_longer_so_is_shown_anew() {
     desk.state.apply(&event).unwrap();
     desk.keys("\n");
     assert_eq!(desk.app.scope(), Scope::Report);
-    assert!(said(&desk).contains("changed meanwhile"));
+    assert!(desk.said().contains("changed meanwhile"));
     assert_eq!(desk.asked, []);
     desk.keys("\n");
-    assert!(said(&desk).starts_with("Roll call: 1 found, 1 misplaced, 0 missing"));
+    assert!(
+        desk.said()
+            .starts_with("Roll call: 1 found, 1 misplaced, 0 missing")
+    );
 }
 
 #[test]

@@ -19,10 +19,6 @@ fn step(desk: &TestApp) -> Step {
     Step::ALL[at.parse::<usize>().unwrap()]
 }
 
-fn said(desk: &TestApp) -> &str {
-    desk.app.notice.as_ref().map_or("", |notice| &notice.text)
-}
-
 #[test]
 fn an_empty_stash_opens_on_the_first_steps_and_one_in_use_on_the_board() {
     let mut desk = TestApp::sample(Depth::None);
@@ -39,7 +35,7 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
     greeted(&mut desk);
     desk.keys(&format!("\n{ODD}\n\n\n"));
     assert_eq!(step(&desk), Step::Board);
-    assert!(said(&desk).contains("3 cards new"), "{}", said(&desk));
+    assert!(desk.said().contains("3 cards new"), "{}", desk.said());
     // The wall is shown with the cards on it before there is a board.
     let drawn = desk.drawn((120, 40)).join("\n");
     assert!(drawn.contains("A wall for your cards"), "{drawn}");
@@ -62,7 +58,7 @@ fn a_card_written_by_hand_is_a_beginning_too() {
     desk.keys("jjjj");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n");
-    assert!(said(&desk).contains("nothing to hang"), "{}", said(&desk));
+    assert!(desk.said().contains("nothing to hang"), "{}", desk.said());
     desk.keys("kkk\n71\u{13}");
     assert_eq!(step(&desk), Step::Board);
     assert_eq!(desk.state.cards().len(), 1);
@@ -85,11 +81,11 @@ fn cards_that_do_not_fit_are_told_with_the_way_out() {
     desk.keys("\n");
     assert!(desk.app.stack.is_empty());
     assert!(
-        said(&desk).contains("Press E to make the board larger"),
+        desk.said().contains("Press E to make the board larger"),
         "{}",
-        said(&desk)
+        desk.said()
     );
-    assert!(said(&desk).len() < 78);
+    assert!(desk.said().len() < 78);
 }
 
 #[test]
