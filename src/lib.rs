@@ -56,5 +56,7 @@ pub mod journal;
 pub mod model;
 mod print;
 pub mod stash;
+#[cfg(test)]
+mod testing;
 pub mod text;
 pub mod tui;

@@ -208,6 +208,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(crate::testing::one_case_in(4))]
+
         #[test]
         fn free_places_of_a_hook_count_where_they_serve_best(
             board in boards(5, 3, 6),

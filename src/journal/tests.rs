@@ -36,11 +36,6 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::stash::testing::{at, board, rows};
 
-/// Whether the long runs were asked for, with `HOMEHOOK_LONG=1`.
-pub(in crate::journal) fn is_long() -> bool {
-    std::env::var_os("HOMEHOOK_LONG").is_some_and(|value| value != "0")
-}
-
 /// A record's bytes, made without the code that writes to disk.
 pub(in crate::journal) fn record_of(events: &[String]) -> Vec<u8> {
     let (mut bytes, mut sum) = format::header();

@@ -23,6 +23,7 @@ use crate::stash::command::import::{CardRow, KeyRow, Terms, card_list};
 use crate::stash::command::{key, ring};
 use crate::stash::state::{CardState, State};
 use crate::stash::testing::{apply, at, id, wall};
+use crate::testing::one_case_in;
 
 const A4: Sheet = Sheet {
     paper: Paper::A4,
@@ -193,9 +194,9 @@ fn sheets() -> impl Strategy<Value = Sheet> {
         .prop_map(|(paper, landscape)| Sheet { paper, landscape })
 }
 
-/// An eighth of the usual number, since each case draws whole documents.
+/// Each case draws whole documents.
 fn config() -> ProptestConfig {
-    ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(24))
+    one_case_in(32)
 }
 
 /// Names as the stash takes them.

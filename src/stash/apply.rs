@@ -57,7 +57,7 @@ mod tests {
     use crate::text;
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(8)))]
+        #![proptest_config(crate::testing::one_case_in(16))]
 
         #[test]
         fn a_stash_keeps_its_laws_through_any_life(choices in choices(34)) {
@@ -89,7 +89,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(8)))]
+        #![proptest_config(crate::testing::one_case_in(16))]
 
         #[test]
         fn what_a_key_used_is_the_sum_of_what_was_used_for_it(choices in stitching()) {
@@ -101,7 +101,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(8)))]
+        #![proptest_config(crate::testing::one_case_in(16))]
 
         /// The books are kept in [`Life::commit`].
         #[test]

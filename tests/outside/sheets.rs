@@ -463,12 +463,13 @@ fn a_few_cells_repeated_without_end_fill_no_memory() {
         r#"<table:table table:name="T"><table:table-row>{spaces}</table:table-row></table:table>"#
     );
     assert!(rows(ods(&sheet), None)[0][0].len() < 2_000);
-    // Two cells at the far ends of a sheet.
+    // Two cells at the far ends of a sheet; a tenth of its rows unless all were asked for.
+    let last = if is_long() { 1_048_575 } else { 99_999 };
     let far = workbook(|sheet| {
         sheet.write(0, 0, "number").unwrap();
-        sheet.write(1_048_575, 16_383, 7).unwrap();
+        sheet.write(last, 16_383, 7).unwrap();
     });
-    assert_eq!(rows(far, None)[1_048_575], ["", "7"]);
+    assert_eq!(rows(far, None)[last as usize], ["", "7"]);
 }
 
 #[test]

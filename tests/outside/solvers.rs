@@ -20,7 +20,7 @@ use proptest::test_runner::RngSeed;
 /// The same cases in every run.
 fn always_the_same() -> ProptestConfig {
     ProptestConfig {
-        cases: ProptestConfig::default().cases.div_ceil(12),
+        cases: ProptestConfig::default().cases.div_ceil(16),
         rng_seed: RngSeed::Fixed(1),
         failure_persistence: None,
         ..ProptestConfig::default()

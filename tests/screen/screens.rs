@@ -25,6 +25,7 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use unicode_width::UnicodeWidthStr;
 
+use crate::common::is_long;
 use crate::harness::{ESC, Folder, Screen};
 
 /// Cards at home, two on one hook, two for the cards to hang, a name that fills two columns a letter, and one that
@@ -343,14 +344,13 @@ fn walk(size: (u16, u16)) {
     assert_eq!(folder.json(&["check"])["events"], pair.mirror.seq);
 }
 
+/// At the smallest size that shows everything; at the largest too in a long run.
 #[test]
-fn the_terminal_shows_what_is_drawn_in_memory_at_80x24() {
+fn the_terminal_shows_what_is_drawn_in_memory() {
     walk((80, 24));
-}
-
-#[test]
-fn the_terminal_shows_what_is_drawn_in_memory_at_220x60() {
-    walk((220, 60));
+    if is_long() {
+        walk((220, 60));
+    }
 }
 
 /// The first steps and the pages that have nothing to show.

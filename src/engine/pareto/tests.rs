@@ -260,6 +260,8 @@ fn every_plan(
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn the_candidates_have_the_most_room_for_every_effort(
         board in boards(6, 2, 6),
@@ -411,6 +413,8 @@ fn the_list_begins_with_moving_nothing_and_has_plans_between() {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn plans_out_of_order_are_sound_and_lie_between(
         board in boards(8, 2, 9),

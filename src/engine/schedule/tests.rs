@@ -318,7 +318,7 @@ fn a_free_place_elsewhere_does_not_save_a_card_set_aside() {
 
 proptest! {
     // Every order there is takes its time.
-    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(8)))]
+    #![proptest_config(crate::testing::one_case_in(8))]
 
     #[test]
     fn as_good_as_every_order_there_is((capacity, from, to) in plans(5, 3, 6)) {

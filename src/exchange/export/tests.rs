@@ -66,6 +66,8 @@ fn any_amount_comes_back() {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     /// An export says nothing new to the stash it is of, and no strand is lost on the way into an
     /// empty one.
     #[test]

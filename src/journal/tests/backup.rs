@@ -17,6 +17,7 @@ use crate::journal::{Damage, Log, RecordError};
 use crate::stash::command::hold;
 use crate::stash::event::Event;
 use crate::stash::testing::at;
+use crate::testing::one_case_in;
 
 fn backups_in(dir: &Path) -> PathBuf {
     dir.join(BACKUPS)
@@ -283,17 +284,8 @@ fn model(days: &[Date], today: Date) -> BTreeSet<Date> {
         .collect()
 }
 
-/// So many times fewer cases, as each takes longer.
-fn fewer(times: u32) -> ProptestConfig {
-    let cases = (ProptestConfig::default().cases / times).max(1);
-    ProptestConfig {
-        cases,
-        ..ProptestConfig::default()
-    }
-}
-
 proptest! {
-    #![proptest_config(fewer(16))]
+    #![proptest_config(one_case_in(16))]
 
     #[test]
     fn it_agrees_with_the_rule_read_out(

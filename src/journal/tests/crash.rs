@@ -11,12 +11,13 @@ use jiff::Timestamp;
 use proptest::prelude::*;
 
 use super::{
-    contents, folder_with, folder_written, is_long, line_ends, new_folder, read, record_in,
-    record_of, twenty, writer,
+    contents, folder_with, folder_written, line_ends, new_folder, read, record_in, record_of,
+    twenty, writer,
 };
 use crate::journal::log::LogFile;
 use crate::journal::reader::{End, LogPosition, scan};
 use crate::journal::{Damage, Log, News, Notice, RecordError, check};
+use crate::testing::is_long;
 
 /// What one file operation does instead of its work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -344,7 +345,7 @@ fn any_fault() -> impl Strategy<Value = Fault> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(16)))]
+    #![proptest_config(crate::testing::one_case_in(16))]
 
     #[test]
     fn the_acknowledged_events_are_there_and_nothing_half(
@@ -503,7 +504,7 @@ fn a_nul_in_place_of_the_last_line_break_is_a_loss() {
 
 proptest! {
     // Each case is cut at every byte.
-    #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(16)))]
+    #![proptest_config(crate::testing::one_case_in(16))]
 
     #[test]
     fn any_record_cut_at_any_byte_gives_its_good_prefix(

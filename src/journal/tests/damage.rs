@@ -9,13 +9,14 @@ use std::time::Duration;
 use jiff::Timestamp;
 
 use super::{
-    Life, contents, folder_with, folder_written, is_long, line_ends, new_folder, read, record_in,
-    record_of, twenty, write_end_marker,
+    Life, contents, folder_with, folder_written, line_ends, new_folder, read, record_in, record_of,
+    twenty, write_end_marker,
 };
 use crate::journal::format::{Entry, MAX_LINE};
 use crate::journal::reader::{End, LogPosition, scan};
 use crate::journal::{Damage, LineError, Log, Problem, RecordError, check};
 use crate::stash::event::Event;
+use crate::testing::is_long;
 
 #[test]
 fn every_changed_byte_is_found_where_it_stands() {

@@ -346,7 +346,7 @@ fn harmed(bytes: &[u8], harm: &Harm) -> Vec<u8> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: ProptestConfig::default().cases / 8, ..ProptestConfig::default() })]
+    #![proptest_config(crate::testing::one_case_in(8))]
 
     #[test]
     fn whatever_is_done_to_a_record_what_is_saved_of_it_is_sound_and_its_own(

@@ -10,12 +10,13 @@ use std::path::Path;
 use proptest::prelude::*;
 
 use super::{Life, bytes_of};
-use super::{folder_with, is_long, line_ends, new_folder, record_in};
+use super::{folder_with, line_ends, new_folder, record_in};
 use crate::journal::log::Log;
 use crate::journal::snapshot::*;
 use crate::journal::store::Store;
 use crate::journal::{Damage, Notice};
 use crate::stash::testing::at;
+use crate::testing::is_long;
 
 fn path_in(dir: &Path) -> std::path::PathBuf {
     dir.join(SNAPSHOT)
@@ -92,9 +93,7 @@ fn read_anew(dir: &Path) -> usize {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(
-        ProptestConfig::default().cases.min(10_000).div_ceil(8)
-    ))]
+    #![proptest_config(crate::testing::one_case_in(16))]
     /// Whatever was done before and after it was taken.
     #[test]
     fn a_stash_is_the_same_with_a_snapshot(
@@ -226,7 +225,7 @@ fn damage_before_a_snapshot_is_found_as_without_one() {
     let life = Life::sixty();
     let dir = taken_after(&life, 40);
     let bytes = fs::read(record_in(dir.path())).unwrap();
-    for at in (0..bytes.len()).step_by(if is_long() { 613 } else { 2503 }) {
+    for at in (0..bytes.len()).step_by(if is_long() { 613 } else { 7507 }) {
         let mut bad = bytes.clone();
         bad[at] ^= 0x15;
         fs::write(record_in(dir.path()), &bad).unwrap();
@@ -239,7 +238,9 @@ fn damage_before_a_snapshot_is_found_as_without_one() {
         );
         opened_both_ways(dir.path());
     }
-    for cut in line_ends(&bytes).into_iter().flat_map(|end| [end, end - 9]) {
+    let ends = line_ends(&bytes).into_iter();
+    let ends = ends.step_by(if is_long() { 1 } else { 7 });
+    for cut in ends.flat_map(|end| [end, end - 9]) {
         fs::write(record_in(dir.path()), &bytes[..cut]).unwrap();
         opened_both_ways(dir.path());
     }

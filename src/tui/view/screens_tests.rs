@@ -42,9 +42,9 @@ fn folder() -> PathBuf {
 }
 
 /// What is kept of a screen. The log tells times where the reader is; here they are those of UTC.
-fn kept_text(desk: &TestApp) -> String {
+fn kept_text(rows: Vec<String>) -> String {
     let here = day_and_time(now(), now());
-    let lines = rows(desk).into_iter().map(|row| {
+    let lines = rows.into_iter().map(|row| {
         let row = row.replace(&here, "2 Feb 02:40");
         row.trim_end().to_owned() + "\n"
     });
@@ -59,8 +59,9 @@ fn every_screen_is_sound_and_looks_as_it_did() {
     for (width, height) in SIZES {
         for Screen { name, desk } in every_screen((width, height), Depth::None) {
             let file = format!("{name}-{width}x{height}.txt");
-            assert_sound(&desk, name, (width, height));
-            expect_file![folder().join(&file)].assert_eq(&kept_text(&desk));
+            let rows = rows(&desk);
+            assert_sound(&desk, &rows, name, (width, height));
+            expect_file![folder().join(&file)].assert_eq(&kept_text(rows));
             assert!(files.insert(file), "two screens of one name: {name}");
         }
     }
@@ -220,8 +221,7 @@ fn assert_form(desk: &TestApp, rows: &[String], what: &str) {
 }
 
 /// What is true of every screen.
-fn assert_sound(desk: &TestApp, name: &str, (width, height): (u16, u16)) {
-    let rows = rows(desk);
+fn assert_sound(desk: &TestApp, rows: &[String], name: &str, (width, height): (u16, u16)) {
     let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
     let counts = Counts::of(&desk.state);
     let mut windows = desk.app.stack.iter();
@@ -234,9 +234,9 @@ fn assert_sound(desk: &TestApp, name: &str, (width, height): (u16, u16)) {
         let told = format!("{sign} {n} ");
         assert!(titled || rows[0].contains(&told), "{told:?}: {what}");
     }
-    assert_status(desk, &rows, &what);
-    assert_form(desk, &rows, &what);
-    let (closed, begun) = frames(&rows);
+    assert_status(desk, rows, &what);
+    assert_form(desk, rows, &what);
+    let (closed, begun) = frames(rows);
     // A window lies over the frames of what is behind it.
     let covered = !desk.app.stack.is_empty() || desk.app.notice.is_some();
     assert!(closed == begun || (covered && closed >= 1), "{what}");

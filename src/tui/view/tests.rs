@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::testing::is_long;
 use crate::tui::key::{Code, Key};
 use crate::tui::keymap::{self, Keymap, Scope};
 use crate::tui::layout;
@@ -25,8 +26,8 @@ fn scope(desk: &TestApp) -> Scope {
 
 #[test]
 fn every_mode_draws_at_every_small_size() {
-    // Each size in every twelfth mode; in all of them with `HOMEHOOK_LONG=1`.
-    let every = std::env::var_os("HOMEHOOK_LONG").map_or(12, |_| 1);
+    // Each size in some modes, in all of them in a long run.
+    let every = if is_long() { 1 } else { 24 };
     for (at, (keys, mut desk)) in (0_u16..).zip(every_mode(Depth::True)) {
         for height in 1..=12 {
             for width in (1..=16).chain((18..=30).step_by(4)) {

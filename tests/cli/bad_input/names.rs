@@ -53,9 +53,9 @@ fn harmless(run: &Run, what: &str) {
     );
 }
 
-/// Whether the nth name is tried in the nth place: each in every twelfth, unless all were asked for.
+/// Whether the nth name is tried in the nth place: each in some, unless all were asked for.
 fn is_tried(name: usize, place: usize) -> bool {
-    is_long() || (name + place).is_multiple_of(12)
+    is_long() || (name + place).is_multiple_of(24)
 }
 
 /// Runs a command both ways of answering.
@@ -236,6 +236,9 @@ fn names_of_any_script_come_back_as_they_were() {
     for (nth, name) in TAKEN.into_iter().enumerate() {
         let stash = one_card();
         import(&stash, name);
+        if !is_long() && !nth.is_multiple_of(3) {
+            continue;
+        }
         let list = format!(
             "range,number,name,family,note,hook\n{0},1,{0},{0},{0},A02\n",
             quoted(name)

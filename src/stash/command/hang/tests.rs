@@ -337,6 +337,8 @@ fn without_a_board_there_is_nothing_to_hang_on() {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(8))]
+
     /// On a wall in order a hook keeps the order exactly if a re-hang has nothing to do afterwards,
     /// and the hooks that are shown as keeping it are just those.
     #[test]

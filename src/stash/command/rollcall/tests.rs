@@ -105,6 +105,8 @@ const CARDS: usize = 8;
 const HOOKS: usize = 8;
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn the_record_becomes_what_was_seen_and_nothing_else_moves(
         recorded in prop::collection::vec(0..HOOKS + OTHER_PLACES, CARDS),

@@ -743,6 +743,8 @@ fn a_deed() -> impl Strategy<Value = Deed> {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn no_thread_appears_or_vanishes_by_lot_and_kind(deeds in prop::collection::vec(a_deed(), 1..40)) {
         let mut state = wall(1, 3, 1);

@@ -367,6 +367,8 @@ fn assert_within_what_is_wished(state: &State, ask: &PlanRequest, plan: &RehangP
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn the_first_plan_touches_the_least_effort_within_what_is_wished(
         order in Just(["1", "2", "3", "4", "5"]).prop_shuffle(),
@@ -573,6 +575,8 @@ fn a_list_of_what_is_owned_leaves_no_shade_over() {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn is_what_bringing_each_shade_in_would_give(
         shades in prop::collection::vec(

@@ -229,6 +229,8 @@ fn slow_model(state: &State, rings: &[&Ring]) -> Vec<Vec<(u32, u32)>> {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn no_strand_is_promised_twice(drawn in drawn()) {
         let state = draw(&drawn);

@@ -1,0 +1,19 @@
+//! How much the tests try: enough to be waited for, or all of it.
+
+use proptest::test_runner::Config;
+
+/// Whether the long runs were asked for, with `HOMEHOOK_LONG=1`.
+pub(crate) fn is_long() -> bool {
+    std::env::var_os("HOMEHOOK_LONG").is_some_and(|value| value != "0")
+}
+
+/// For cases that take longer than most: of the usual number one in `of`, and all in a long run.
+/// `PROPTEST_CASES` sets the number itself.
+pub(crate) fn one_case_in(of: u32) -> Config {
+    let all = Config::default();
+    let of = if is_long() { 1 } else { of };
+    Config {
+        cases: all.cases.div_ceil(of),
+        ..all
+    }
+}
