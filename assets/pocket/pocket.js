@@ -8,6 +8,8 @@
   // Which purchase of this page it is, and the skeins of each row that is ticked.
   let purchase = 1;
   let skeins = new Map();
+  // The dye lot of each, where one was written down.
+  let lots = new Map();
 
   const plain = (text) => text.normalize('NFKD').replace(/[\u0300-\u036f]/g, '').toLowerCase();
   const rows = Array.from(document.querySelectorAll('li')).map((item, at) => ({
@@ -18,6 +20,7 @@
     tick: item.querySelector('input'),
     count: item.querySelector('.count'),
     output: item.querySelector('output'),
+    lot: item.querySelector('.lot'),
   }));
 
   function load() {
@@ -27,6 +30,7 @@
       if (Number.isInteger(was.purchase) && was.purchase > 0) purchase = was.purchase;
       skeins = new Map(was.skeins.filter(([at, count]) =>
         at in rows && Number.isInteger(count) && count > 0 && count <= most));
+      lots = new Map(was.lots.filter(([at, lot]) => skeins.has(at) && typeof lot === 'string'));
     } catch (e) {
       // Without a memory the ticks last as long as the page is open.
     }
@@ -34,7 +38,9 @@
 
   function store() {
     try {
-      localStorage.setItem(kept, JSON.stringify({ purchase, skeins: Array.from(skeins) }));
+      localStorage.setItem(kept, JSON.stringify({
+        purchase, skeins: Array.from(skeins), lots: Array.from(lots),
+      }));
     } catch (e) {
       // As above.
     }
@@ -44,19 +50,27 @@
   const total = () => Array.from(skeins.values()).reduce((sum, count) => sum + count, 0);
   const id = () => 'p' + purchase.toString(16).padStart(8, '0') + data.page;
 
+  // A field of the file. What a spreadsheet would take for a formula gets the apostrophe that an import takes off.
+  function cell(text) {
+    const kept = /^'*[=+\-@\uff0b\uff0d\uff1d\uff20]/.test(text) ? "'" + text : text;
+    return /[",;\t]/.test(kept) ? '"' + kept.replace(/"/g, '""') + '"' : kept;
+  }
+
   // A new colour comes with its first skein to be cut onto a card; all others stay uncut.
   function csv() {
     const line = (row) => {
       const count = skeins.get(row.at);
       const cut = row.said.owned ? 0 : 1;
-      return row.said.cells + ',' + cut + ',' + (count - cut) + ',' + id() + '\r\n';
+      const lot = cell(lots.get(row.at) || '');
+      return row.said.cells + ',' + lot + ',' + cut + ',' + (count - cut) + ',' + id() + '\r\n';
     };
     return data.titles + '\r\n' + ticked().map(line).join('');
   }
 
   function typed() {
     const word = (row) => {
-      const text = row.said.range + ':' + row.said.number + '=' + skeins.get(row.at);
+      const lot = lots.has(row.at) ? ':' + lots.get(row.at) : '';
+      const text = row.said.range + ':' + row.said.number + '=' + skeins.get(row.at) + lot;
       return /^[A-Za-z0-9:.=-]+$/.test(text) ? text : "'" + text.replace(/'/g, "'\\''") + "'";
     };
     return ['homehook bought'].concat(ticked().map(word)).join(' ');
@@ -71,6 +85,8 @@
       row.item.classList.toggle('bought', count > 0);
       row.count.hidden = count === 0;
       row.output.textContent = String(count);
+      const lot = lots.get(row.at) || '';
+      if (row.lot.value.trim() !== lot) row.lot.value = lot;
     }
     const none = skeins.size === 0;
     byId('sum').textContent = none
@@ -101,7 +117,21 @@
 
   function set(row, count) {
     if (count > 0) skeins.set(row.at, Math.min(count, most));
-    else skeins.delete(row.at);
+    else {
+      skeins.delete(row.at);
+      lots.delete(row.at);
+    }
+    changed();
+  }
+
+  function setLot(row) {
+    const lot = row.lot.value.trim();
+    if (lot) lots.set(row.at, lot);
+    else lots.delete(row.at);
+    changed();
+  }
+
+  function changed() {
     say('');
     store();
     show();
@@ -140,6 +170,7 @@
     row.tick.addEventListener('change', () => set(row, row.tick.checked ? Math.max(row.said.buy, 1) : 0));
     less.addEventListener('click', () => set(row, (skeins.get(row.at) || 0) - 1));
     more.addEventListener('click', () => set(row, (skeins.get(row.at) || 0) + 1));
+    row.lot.addEventListener('input', () => setLot(row));
   }
   byId('search').addEventListener('input', filter);
   for (const view of document.querySelectorAll('input[name="view"]')) view.addEventListener('change', filter);
@@ -151,10 +182,9 @@
     if (!window.confirm(words.next)) return;
     purchase += 1;
     skeins = new Map();
+    lots = new Map();
     byId('texts').hidden = true;
-    say('');
-    store();
-    show();
+    changed();
   });
   load();
   if (!data.rows.some((row) => row.buy > 0)) document.querySelector('input[value="all"]').checked = true;

@@ -243,7 +243,7 @@ fn tail(item: &mut Item, inner: Area) {
     let (size, small) = (Mm::hundredths(200), Mm::hundredths(140));
     item.text(
         at,
-        text::STRANDS_ON_A_RING_CARD,
+        text::FOOT_OF_A_RING_CARD,
         size,
         small,
         PLAIN.at(Align::Middle).in_colour(PENCIL),

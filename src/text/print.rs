@@ -43,8 +43,9 @@ pub(crate) fn ring_card(project: impl Display) -> String {
     format!("Ring card of {project}")
 }
 
-/// At the foot of a ring card.
-pub(crate) const STRANDS_ON_A_RING_CARD: &str = "x2: two strands in the needle";
+/// At the foot of a ring card: how to read it, and what to take care of.
+pub(crate) const FOOT_OF_A_RING_CARD: &str =
+    "x2: two strands in the needle. Leave no needle on the ring.";
 
 /// Where the thread of a line of a ring card is.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -185,6 +186,11 @@ pub(crate) fn one_skein(which: &str, number: &str) -> String {
     format!("One skein {which} of {number}")
 }
 
+/// The field for a dye lot on a pocket page, for who can't see it.
+pub(crate) fn dye_lot_of(number: &str) -> String {
+    format!("{DYE_LOT} of {number}")
+}
+
 /// The words of a pocket page that stand in it from the start.
 pub(crate) const TO_BUY: &str = "To buy";
 pub(crate) const OWNED: &str = "Owned";
@@ -199,6 +205,7 @@ pub(crate) const SAVE: &str = "Save file";
 pub(crate) const AS_TEXT: &str = "As text";
 pub(crate) const NEXT: &str = "Next purchase";
 pub(crate) const COPY: &str = "Copy";
+pub(crate) const DYE_LOT: &str = "Dye lot";
 pub(crate) const TO_TYPE: &str = "A command to type at home, in place of the file:";
 pub(crate) const FILE_TEXT: &str = "The purchase file, to paste into a file of your own:";
 

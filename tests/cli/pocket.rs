@@ -32,8 +32,8 @@ fn a_purchase_that_is_imported_twice_adds_once() {
     let stash = stash();
     let purchase = stash.file(
         "purchase.csv",
-        "range,number,name,hex,skeins,uncut,purchase id\r\n\
-         Heath,7,slate,#5E7480,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,1,1,p00000001a1b2c3d4\r\n",
+        "range,number,name,hex,dye lot,skeins,uncut,purchase id\r\n\
+         Heath,7,slate,#5E7480,K7,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,,1,1,p00000001a1b2c3d4\r\n",
     );
     let import = ["import", "cards", &purchase, "--purchase"];
     let taken = stash.json(&import);
@@ -217,6 +217,11 @@ impl Browser {
         }
     }
 
+    fn write_lot(&mut self, selector: &str, lot: &str) {
+        self.evaluate(&format!("document.querySelector({selector:?}).focus()"));
+        self.ask("Input.insertText", json!({"text": lot}));
+    }
+
     /// The numbers of the rows that can be seen.
     fn seen(&mut self) -> Value {
         self.evaluate(
@@ -305,6 +310,7 @@ fn the_pocket_page_searches_ticks_and_saves_in_a_browser() {
     browser.click("input[value=bought]");
     assert_eq!(browser.seen(), json!(["40", "9"]));
     browser.click("li:last-child .count button:last-child");
+    browser.write_lot("li:last-child .lot", "=K7, \"dark\"");
     let sum = browser.text("sum");
     let small = "Array.from(document.querySelectorAll('button, li > label, .views label'))\
                  .filter(of => of.getClientRects().length)\
@@ -321,6 +327,10 @@ fn the_pocket_page_searches_ticks_and_saves_in_a_browser() {
         text.replace("\r\n", "\n"),
         browser.text("csv").replace("\r\n", "\n")
     );
+    assert!(text.contains(",\"'=K7, \"\"dark\"\"\",1,1,"), "{text}");
+    let typed = browser.text("typed");
+    let begins = "homehook bought 'Heath:40=2:=K7, \"dark\"' ";
+    assert!(typed.starts_with(begins), "{typed}");
     let import = ["import", "cards", file.to_str().unwrap(), "--purchase"];
     let taken = stash.json(&import);
     assert_eq!(
@@ -328,13 +338,8 @@ fn the_pocket_page_searches_ticks_and_saves_in_a_browser() {
         (&json!(1), &json!(1), &json!([]))
     );
     assert_ne!(stash.run(&import).code, 0);
-    assert!(
-        browser
-            .text("typed")
-            .starts_with("homehook bought Heath:40="),
-        "{}",
-        browser.text("typed")
-    );
+    let found = stash.json(&["find", "40"]);
+    assert_eq!(found["matches"][0]["thread"][0]["lot"], "=K7, \"dark\"");
 
     // The next purchase has an id of its own.
     browser.evaluate("window.confirm = () => true");

@@ -96,9 +96,13 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
 /// its range is not known.
 pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
     let wrong = || Refusal::NotSkeins(text.trim().chars().take(40).collect());
-    let (card, count) = text.rsplit_once('=').ok_or_else(wrong)?;
-    let (count, lot) = count.split_once(':').unwrap_or((count, ""));
-    let skeins: u32 = count.trim().parse().map_err(|_| wrong())?;
+    // A number may hold a '=', and so may a lot.
+    let read = |(at, _): (usize, &str)| {
+        let (card, said) = (&text[..at], &text[at + 1..]);
+        let (count, lot) = said.split_once(':').unwrap_or((said, ""));
+        Some((card, count.trim().parse::<u32>().ok()?, lot))
+    };
+    let (card, skeins, lot) = text.match_indices('=').find_map(read).ok_or_else(wrong)?;
     if !(1..=MOST_SKEINS).contains(&skeins) {
         return Err(wrong());
     }
@@ -431,6 +435,9 @@ mod tests {
         ] {
             assert_eq!(code(&state, text), "not_skeins", "{text}");
         }
+        let lot = |text| said(&state, text).unwrap().lot.0.to_string();
+        assert_eq!(lot("cove:701=2:K=7: a"), "K=7: a");
+        assert_eq!(skeins(&state, "Moor:7=7=1"), (moor, "7=7".to_owned(), 1));
         assert_eq!(code(&state, "701=1"), "ambiguous");
         // Either range could be meant.
         assert_eq!(code(&state, "77=1"), "unknown_card");
