@@ -166,10 +166,10 @@ pub(crate) fn run(
         let list = write_buy_csv(&buy_rows(state, &purchases));
         let put = export::write(file, &list, force, dir, output)?;
         if put == Put::UpToDate {
-            output.note(format!(
-                "{file} is up to date already",
-                file = file.display()
-            ));
+            output.note(
+                "up_to_date",
+                format!("{file} is up to date already", file = file.display()),
+            );
         }
         if to_screen {
             return Ok(());

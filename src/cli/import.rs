@@ -196,18 +196,21 @@ pub(crate) fn take_in<T>(
 /// Says what to check of a file that was read.
 pub(crate) fn tell_file(source: &Source, output: &Output) {
     for said in to_check(source) {
-        output.note(said);
+        output.note("check_file", said);
     }
 }
 
 /// Says which columns nothing was made of.
 pub(crate) fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
-        output.note(format!(
-            "{these} not understood and left out: {columns}",
-            these = one_or_many(ignored.len(), "this column was", "these columns were"),
-            columns = ignored.join(", ")
-        ));
+        output.note(
+            "columns_left_out",
+            format!(
+                "{these} not understood and left out: {columns}",
+                these = one_or_many(ignored.len(), "this column was", "these columns were"),
+                columns = ignored.join(", ")
+            ),
+        );
     }
 }
 

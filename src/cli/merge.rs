@@ -431,7 +431,7 @@ fn tell(
         output.line(format!("Merged {count} {changes} of the other copy."))?;
     } else {
         output.line(format!(
-            "The other copy has {count} {changes} that are not here:"
+            "The other copy has {count} {changes} this one lacks:"
         ))?;
     }
     let now = Timestamp::now();

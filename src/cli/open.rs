@@ -56,10 +56,10 @@ pub(crate) fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     } else if dir.is_file() {
         return Err(Failure::NoStash(dir.to_owned()));
     } else {
-        output.note(format!(
-            "There is no stash in {dir} yet.",
-            dir = dir.display()
-        ));
+        output.note(
+            "no_stash",
+            format!("There is no stash in {dir} yet.", dir = dir.display()),
+        );
     }
     Ok(reading)
 }
@@ -73,11 +73,14 @@ pub(crate) fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
 fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     tell(&notices, output);
     if let Some(why) = store.unsound() {
-        output.note(format_args!(
-            "{why}{next}",
-            next = after_read_only(&why),
-            why = record::read_only(&why)
-        ));
+        output.note(
+            "read_only",
+            format_args!(
+                "{why}{next}",
+                next = after_read_only(&why),
+                why = record::read_only(&why)
+            ),
+        );
     }
     store
 }
@@ -157,7 +160,7 @@ impl Writing {
     /// The backup of today, before its first change.
     fn back_up(&self, output: &Output) {
         if let Some(Err(error)) = backup_due(&self.store).map(Due::make) {
-            output.note(record::backup_error(&error));
+            output.note("no_backup", record::backup_error(&error));
         }
     }
 }
@@ -205,6 +208,6 @@ fn backup_due(store: &Store) -> Option<Due> {
 
 fn tell(notices: &[Notice], output: &Output) {
     for notice in notices {
-        output.note(record::notice(notice));
+        output.note("record", record::notice(notice));
     }
 }

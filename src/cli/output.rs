@@ -60,6 +60,8 @@ pub(crate) struct ErrorOut<'a> {
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(crate) struct NoticeOut<'a> {
+    /// One word for what it is about, which stays the same when the sentence changes.
+    code: &'static str,
     /// What there is to know.
     message: Cow<'a, str>,
 }
@@ -127,11 +129,12 @@ impl Output {
         self.to.flush()
     }
 
-    /// Says something beside the answer that the person should know of.
-    pub(crate) fn note(&self, message: impl fmt::Display) {
+    /// Says something beside the answer that the person should know of; `code` is its word for scripts.
+    pub(crate) fn note(&self, code: &'static str, message: impl fmt::Display) {
         if self.json {
             let message = message.to_string();
             say_json(&Aside::Notice(NoticeOut {
+                code,
                 message: shortened(&message),
             }));
         } else {

@@ -190,7 +190,7 @@ pub(crate) fn counts_line(counts: &Counts) -> String {
 pub(crate) fn call_out_overdue(state: &State, output: &Output) {
     let today = TimeZone::system().to_datetime(Timestamp::now()).date();
     if let Some(words) = text::places::overdue(state, today) {
-        output.note(words);
+        output.note("overdue", words);
     }
 }
 

@@ -13,7 +13,7 @@ use crate::exchange::export::ColourOut;
 use crate::model::range::{PutUp, Range, Shade, ThreadKind};
 use crate::model::ring::{ColourRef, KeyThread};
 use crate::stash::command::range::{self, Kind, PutUpSaid};
-use crate::stash::event::Mark;
+use crate::stash::event::{Change, Mark};
 use crate::stash::state::State;
 use crate::text;
 
@@ -332,8 +332,19 @@ fn put_up(args: &PutUpArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     };
     let ask = |state: &State, _| range::put_up(state, &args.range, &said);
     let (writing, now, event) = change::ask(dir, output, ask)?;
+    let is_new = |change: &Change| matches!(change, Change::Range { before: None, .. });
+    let is_new = event
+        .as_ref()
+        .is_some_and(|event| event.changes.iter().any(is_new));
     let (store, seq) = writing.commit_if(now, event.as_ref(), output)?;
     let state = store.state();
+    if is_new {
+        let range = &args.range;
+        output.note(
+            "new_range",
+            format!("'{range}' is a new range; undo takes it away again"),
+        );
+    }
     let Some(range) = state.find_range(&args.range) else {
         return Ok(());
     };

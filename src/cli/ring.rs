@@ -375,7 +375,7 @@ fn change(
         output.line(format_args!("{words}."))?;
         tell_moves(state, rejoined(state, &changed.event), moved(), output)?;
         for (_, why) in stay {
-            output.note(with_advice(&why));
+            output.note("stays", with_advice(&why));
         }
         return Ok(());
     }

@@ -222,7 +222,7 @@ fn show(
         return Ok(ExitCode::SUCCESS);
     }
     for notice in &notices {
-        output.note(record::notice(notice));
+        output.note("record", record::notice(notice));
     }
     print(store.state(), output)?;
     Ok(ExitCode::SUCCESS)

@@ -36,7 +36,7 @@ use jiff::Timestamp;
 
 use self::asking::{Asking, Round, is_open};
 use self::facts::Facts;
-use self::fields::changes_between;
+use self::fields::{Write, changes_between};
 use self::fold::{Fold, Sheet};
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants;
@@ -147,9 +147,15 @@ fn check_clock(facts: &Facts, ours: &[Line], now: Timestamp) -> Result<(), Merge
     }
 }
 
-/// Whether nothing is there any more of what an event wrote on.
+/// Whether nothing is there any more of what an event wrote on, and it wasn't this event that took it away.
 fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
     let writes = fold.facts.find(fact.id).map(|at| &fold.writes[at]);
+    let takes_away = |(_, member, write): &(Thing, String, Write)| {
+        member == fields::EXISTS && *write == Write::Set(false.into())
+    };
+    if writes.is_some_and(|writes| writes.iter().any(takes_away)) {
+        return false;
+    }
     let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
     things.clone().next().is_some()
         && things.all(|thing| match thing {

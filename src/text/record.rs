@@ -241,7 +241,13 @@ pub fn notice(notice: &Notice) -> String {
 /// That the stash can be read and not changed.
 #[must_use]
 pub fn read_only(why: &ReadOnly) -> String {
-    format!("The stash is read-only: {why}", why = read_only_reason(why))
+    let reason = read_only_reason(why);
+    match why {
+        ReadOnly::Damaged(Damage::Line { line, .. }) => format!(
+            "The stash is read-only and shown as it was before line {line} of the record: {reason}"
+        ),
+        _ => format!("The stash is read-only: {reason}"),
+    }
 }
 
 /// That a change was refused, as the stash can be read and not changed.

@@ -45,6 +45,18 @@ fn export(out: &str) -> Value {
 }
 
 #[test]
+fn a_card_that_the_other_copy_removed_goes_and_nothing_is_left_out() {
+    let (here, there) = two();
+    there_ok(&there, &["remove", "2"]);
+    let merged = here.json(&["merge", there.to_str().unwrap()]);
+    assert_eq!(
+        (&merged["merged"], &merged["left_out"]),
+        (&serde_json::json!(1), &serde_json::json!([]))
+    );
+    assert!(here.ok(&["find", "2"]).starts_with("Nothing found"));
+}
+
+#[test]
 fn the_conflicted_copy_beside_the_record_comes_in() {
     let (here, there) = two();
     here.ok(&["use", "1", "--lengths", "2"]);
@@ -58,7 +70,7 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
     let before = here.record();
     let shown = here.ok(&["merge", copy, "--dry-run"]);
     assert!(
-        shown.contains("The other copy has 2 changes that are not here:"),
+        shown.contains("The other copy has 2 changes this one lacks:"),
         "{shown}"
     );
     assert!(

@@ -244,7 +244,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
     }
     tell_file(&source, output);
     if let (true, Some(columns)) = (args.columns.is_empty(), &imported.columns) {
-        output.note(format!("The columns were read as: {columns}"));
+        output.note("columns", format!("The columns were read as: {columns}"));
     }
     tell_ignored(&list.ignored, output);
     tell(&taken, &imported, output)
@@ -265,7 +265,7 @@ fn tell(
         output.line(DRY_RUN)?;
     }
     for Warning { line, words } in imported.warnings {
-        output.note(format!("line {line}: {words}"));
+        output.note("check_row", format!("line {line}: {words}"));
     }
     output.rejected(&taken.rejected);
     Ok(())
