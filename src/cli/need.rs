@@ -116,13 +116,13 @@ struct SubstituteOut {
     whereabouts: WhereaboutsOut,
 }
 
-/// A line of the key: all there is of its first thread, and then of each.
+/// A line of the key: where it is of one thread what there is of that, and then of each.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 struct LineOut {
     /// The symbol; may be empty.
     symbol: String,
-    /// The first thread; not for a notion.
+    /// Its thread, where that is one; not for a blend or a notion.
     #[serde(flatten)]
     first: Option<ThreadOut>,
     /// Its threads: several for a blend, none for a notion.
@@ -236,9 +236,10 @@ pub(crate) fn asked_for<'a>(
     }
     let rings = rings_in_use(state)?;
     if let Some(hanging) = text::thread::hanging_projects(state) {
-        output.note(format!(
-            "left out, hanging on a hook: {hanging}; name a project to ask for it"
-        ));
+        output.note(
+            "left_out",
+            format!("left out, hanging on a hook: {hanging}; name a project to ask for it"),
+        );
     }
     Ok(rings)
 }
@@ -476,7 +477,7 @@ fn line_out(state: &State, line: &Line<'_>) -> LineOut {
     let threads = || line.threads.iter().map(|of| thread_out(state, of));
     LineOut {
         symbol: line.line.symbol.to_string(),
-        first: threads().next(),
+        first: threads().next().filter(|_| line.threads.len() == 1),
         threads: threads().collect(),
         notion: NotionOut::of(line.line),
     }

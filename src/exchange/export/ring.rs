@@ -55,7 +55,7 @@ pub struct RingOut {
 pub struct KeyLineOut {
     /// The symbol; may be empty.
     pub symbol: String,
-    /// What is said of its first thread; not for a notion.
+    /// What is said of its thread, where that is one; not for a blend or a notion.
     #[serde(flatten)]
     pub first: Option<KeyThreadOut>,
     /// What it counts; not for a notion.
@@ -185,7 +185,7 @@ impl KeyLineOut {
         let counted = line.stitches();
         Self {
             symbol: line.symbol.to_string(),
-            first: threads.first().cloned(),
+            first: threads.first().filter(|_| threads.len() == 1).cloned(),
             counted: line.notion().is_none().then_some(CountsOut {
                 stitches: counted.full,
                 half: counted.half,
