@@ -168,6 +168,8 @@ pub(crate) struct StepsDone {
     steps: Vec<StepOut>,
     /// How many steps are left.
     left: usize,
+    /// The first of those; `null` where none is.
+    next: Option<StepOut>,
 }
 
 /// One thing to do with one card.
@@ -434,11 +436,10 @@ fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     )
 }
 
-/// The steps to do now, and how many are left for later.
-fn next_steps<'a>(steps: &'a [HangStep], args: &RehangArgs) -> (&'a [HangStep], usize) {
+/// The steps to do now, and those that are left for later.
+fn next_steps<'a>(steps: &'a [HangStep], args: &RehangArgs) -> (&'a [HangStep], &'a [HangStep]) {
     let most = args.steps.map_or(usize::MAX, |most| most as usize);
-    let now = most.min(steps.len());
-    (&steps[..now], steps.len() - now)
+    steps.split_at(most.min(steps.len()))
 }
 
 /// What is to be said of steps once they are done, worked out before.
@@ -446,15 +447,20 @@ struct Report {
     steps: Vec<StepOut>,
     words: Vec<String>,
     left: usize,
+    next: Option<(StepOut, String)>,
 }
 
 impl Report {
-    fn of(state: &State, steps: &[HangStep], left: usize) -> Self {
+    fn of(state: &State, steps: &[HangStep], left: &[HangStep]) -> Self {
+        let next = left
+            .first()
+            .and_then(|step| Some((StepOut::of(state, step)?, step_line(state, step))));
         let words = steps.iter().map(|step| step_line(state, step));
         Self {
             steps: steps_out(state, steps),
             words: words.collect(),
-            left,
+            left: left.len(),
+            next,
         }
     }
 
@@ -464,6 +470,7 @@ impl Report {
                 applied,
                 steps: self.steps,
                 left: self.left,
+                next: self.next.map(|(step, _)| step),
             })?;
             return Ok(());
         }
@@ -478,9 +485,14 @@ impl Report {
         let done = steps(self.words.len());
         match self.left {
             0 => output.line(format_args!("{end}: {done}."))?,
-            left => output.line(format!(
-                "{done} done, {left} left. To go on: homehook rehang --go-on"
-            ))?,
+            left => {
+                output.line(format!(
+                    "{done} done, {left} left. To go on: homehook rehang --go-on"
+                ))?;
+                if let Some((_, next)) = &self.next {
+                    output.line(format_args!("Next: {next}"))?;
+                }
+            }
         }
         Ok(())
     }

@@ -221,7 +221,7 @@ fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
     stash.ok(&["missing", "100"]);
     let said = stash.ok(&["rehang", "--go-on", "--steps", "1"]);
     assert!(
-        said.ends_with("left. To go on: homehook rehang --go-on\n"),
+        said.contains("left. To go on: homehook rehang --go-on\nNext: "),
         "{said}"
     );
     let said = stash.ok(&["rehang", "--go-on"]);
