@@ -356,7 +356,14 @@ impl Found {
             // Numbers without figures, as some makers have: the title must do.
             self.take_by_title(false, |title| Column::called(title, &[Column::Number]));
         }
+        if self.guess.header {
+            self.take_by_title(false, |title| {
+                let is_colour = exactly(title) == Some(Column::Hex);
+                is_colour.then_some(Column::Name)
+            });
+        }
         self.take_by_values(Column::Name, are_names);
+        self.take_by_values(Column::Hook, are_hooks);
     }
 
     /// Takes the first free column whose values fit.
@@ -439,6 +446,18 @@ fn are_numbers(values: &[&str]) -> bool {
 fn are_names(values: &[&str]) -> bool {
     let words = |value: &&&str| !has_digit(value) && value.chars().any(char::is_alphabetic);
     values.iter().filter(words).count() * 10 >= values.len() * 8 && are_different(values)
+}
+
+/// Letters and then figures, as hooks are called, and all different.
+fn are_hooks(values: &[&str]) -> bool {
+    let is_hook = |value: &&&str| {
+        let figures = value.trim_start_matches(|c: char| c.is_ascii_alphabetic());
+        let letters = value.len() - figures.len();
+        (1..=2).contains(&letters)
+            && (1..=3).contains(&figures.len())
+            && figures.bytes().all(|byte| byte.is_ascii_digit())
+    };
+    values.iter().all(|value| is_hook(&value)) && are_different(values)
 }
 
 fn are_different(values: &[&str]) -> bool {
