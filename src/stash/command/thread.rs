@@ -11,7 +11,7 @@ use crate::model::label::Label;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread, ThreadPart};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::event::thread::{Cutting, added, brought, drawn, listed, set};
+use crate::stash::event::thread::{Cutting, added, brought, drawn, listed, replaced, set};
 use crate::stash::event::{Act, AmountChange, Change, Event, ring_changes};
 use crate::stash::projects::needs::add_used;
 use crate::stash::refusal::{Amount, NotHereNext, Refusal};
@@ -390,7 +390,8 @@ pub struct Counted {
 }
 
 /// Says how much there is of a lot of a card, in place of what was known: of the lot that is named, which
-/// is listed if need be, else of the only one. `None` where that was known.
+/// is listed if need be, else of the only one. Where no lot was noted yet, all there is gets the name. `None`
+/// where that was known.
 ///
 /// # Errors
 /// When nothing is said, the card has several lots and none is named, or uncut thread is said of a split
@@ -429,13 +430,28 @@ pub fn count(
         (ThreadPart::PartCm, counted.part_cm),
         (ThreadPart::Skeins, counted.skeins),
     ];
-    let mut changes: Vec<Change> = said
-        .into_iter()
-        .filter_map(|(part, amount)| set(card, &kept.thread, &lot, part, amount?))
-        .collect();
-    if !changes.is_empty() {
-        changes.splice(0..0, listed(card, &kept.thread, &lot));
-    }
+    let unnamed = match lots.as_slice() {
+        [only] if only.is_unknown() && !lot.is_unknown() => kept.thread.lot(only),
+        _ => None,
+    };
+    let changes = match unnamed {
+        Some(of) => {
+            let mut of = of.clone();
+            for (part, amount) in said {
+                *of.amount_mut(part) = amount.unwrap_or_else(|| of.amount(part));
+            }
+            replaced(card, &kept.thread, &[(lot, of)].into_iter().collect())
+        }
+        None => {
+            let said = said.into_iter();
+            let sets = said.filter_map(|(part, of)| set(card, &kept.thread, &lot, part, of?));
+            let mut changes: Vec<Change> = sets.collect();
+            if !changes.is_empty() {
+                changes.splice(0..0, listed(card, &kept.thread, &lot));
+            }
+            changes
+        }
+    };
     Ok((!changes.is_empty()).then_some(Event {
         act: Act::Count { card },
         changes,

@@ -259,6 +259,7 @@ fn trade(s: &mut Story) {
     s.says("thread", "cut 40 --lengths 5 --lot V1");
     s.says("thread", "use 40 --strands 2 --lot V1");
     assert_eq!(s.fails("cut 40 --skeins 9")["error"]["code"], "too_little");
+    s.says("thread", "count 40 --lengths 3 --lot V2");
     let several = s.fails("count 40 --skeins 1");
     assert_eq!(several["error"]["code"], "which_lot");
     s.says("history", "history --last 3");
