@@ -113,6 +113,8 @@ pub struct App {
     pub acting: Option<Extent>,
     /// A line for the user.
     pub notice: Option<Notice>,
+    /// What it said before the key that is pressed.
+    pub last_notice: Option<Notice>,
     /// Whether nothing moves on the screen by itself.
     pub still: bool,
     /// The hooks where cards landed a moment ago.
@@ -152,6 +154,7 @@ impl App {
             stack: Vec::new(),
             acting: None,
             notice: None,
+            last_notice: None,
             still: false,
             landed: HashSet::new(),
             mouse: true,

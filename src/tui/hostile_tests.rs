@@ -24,7 +24,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
 
 /// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
 /// may stand in it.
-const FORMS: [Way; 27] = [
+const FORMS: [Way; 30] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
     way("ImportRange", "Wkk\n", &[FILE, "Sandbank"]),
@@ -43,16 +43,35 @@ const FORMS: [Way; 27] = [
         "KeyEntry",
         "rnRobin\nkey.csv\n\n\ne",
         &[
-            "10", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "",
+            "10",
+            "thread",
+            "Sandbank",
+            "X",
+            "dune",
+            "2",
+            "400",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "Sandbank:20",
         ],
     ),
     way(
         "KeyEntry",
         "rnRobin\nkey.csv\n\n\na",
         &[
-            "40", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "",
+            "40", "thread", "Sandbank", "X", "dune", "2", "400", "", "", "", "", "", "", "",
         ],
     ),
+    way(
+        "KeyEntry",
+        "rnRobin\nkey.csv\n\n\na40\nbead\t",
+        &["B12", "bead", "gold seed", "B", "24"],
+    ),
+    way("DyeLot", "rnRobin\nkey.csv\n\n\nbe", &["K7"]),
     way(
         "Fabric",
         "rnRobin\nkey.csv\n\n\nf",
@@ -84,12 +103,13 @@ const FORMS: [Way; 27] = [
         "c",
         &["heath", "#AABBCC", "8", "1", "mosses", "7", "frayed"],
     ),
-    way("Elsewhere", "a", &["with a friend"]),
+    way("Elsewhere", "a", &["drawer", "a friend", "2026-12-24"]),
     way("Want", "$", &["2"]),
     way("Count", "N", &["K7", "7", "1", "3.5m", "1"]),
     way("Cut", "N\n\n\n\n2\nS", &["1", ""]),
     way("Sheet", "ibook.xlsx\n\n", &["Cards"]),
     way("Marks", "V", &["variegated"]),
+    way("RangeThread", "R", &["Shore", "perle", "5", "25m", "1"]),
     way("Remove", "D", &["moths"]),
 ];
 
@@ -283,7 +303,10 @@ fn nothing_that_is_typed_does_harm() {
         let taken = good.asked.iter().skip(before);
         let mut taken =
             taken.filter(|effect| matches!(effect, Effect::Commit(_) | Effect::WriteFiles(_)));
-        assert!(taken.next().is_some(), "{:?}: {:?}", way.keys, words(&good));
+        // What is only written on the screen beneath closes the form.
+        let closed = good.app.stack.len() < desk.app.stack.len();
+        let is_taken = taken.next().is_some() || closed;
+        assert!(is_taken, "{:?}: {:?}", way.keys, words(&good));
         for line in 0..way.filled.len() {
             for (nth, hostile) in texts.iter().enumerate() {
                 if !is_tried(nth, at, line) {

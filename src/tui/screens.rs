@@ -23,6 +23,7 @@ pub mod palette;
 pub mod print;
 pub mod project;
 pub mod put_away;
+pub mod put_up;
 pub mod rehang;
 pub mod rings;
 pub mod roll_call;

@@ -152,7 +152,7 @@ fn announce(app: &mut App, state: &State, effects: &mut Vec<Effect>) {
 }
 
 fn press(app: &mut App, stash: Stash<'_>, key: Key) -> Vec<Effect> {
-    app.notice = None;
+    app.last_notice = app.notice.take();
     let scope = app.scope();
     if let Some(action) = app.keys.action(scope, key) {
         return act(app, stash, action);

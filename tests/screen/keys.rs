@@ -176,7 +176,7 @@ fn lend(hand: &mut Hand) {
     hand.press("150", "Enter: show B08");
     hand.press(ENTER, "B08 · ");
     hand.press("a", "drawer in the hall");
-    hand.press(&format!("Mum{ENTER}"), "> 1 ");
+    hand.press("Mum\x13", "> 1 ");
     assert_eq!(hand.kind("150"), "elsewhere");
 }
 

@@ -18,4 +18,5 @@ mod screens;
 mod speech;
 mod streams;
 mod terminal;
+mod trade;
 mod whole_loop;

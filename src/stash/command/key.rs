@@ -338,22 +338,39 @@ fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
 }
 
 /// Writes a line of a key: in place of line `at`, counted from 0, or at its end where there is no
-/// such line. Of a blend the first thread is replaced and the others stay. `None` where the key
-/// says just that already.
+/// such line. Of a blend the first thread is replaced and the others stay. `with` is the colour, called `NUMBER` or
+/// `RANGE:NUMBER`, that a line of one thread is stitched with in place of its own: empty for its own, `None` for
+/// what was said before. `None` where the key says just that already.
 ///
 /// # Errors
-/// When the ring is closed, or the row cannot be a line of a key.
+/// When the ring is closed, the row cannot be a line of a key, or the colour in its place is not known.
 pub fn write(
     state: &State,
     ring: &Ring,
     at: Option<usize>,
     row: &KeyRow,
+    with: Option<&str>,
 ) -> Result<Option<Event>, Refusal> {
     let mut ranges = Ranges::new(state, None)?;
     let new = key_line(state, &mut ranges, row).map_err(Refusal::NotALine)?;
     let old = at.and_then(|at| ring.key.get(at));
-    let new =
-        with_the_rest_of(old, new).map_err(|wrong| Refusal::NotALine(RowFault::Needle(wrong)))?;
+    let needle = |wrong| Refusal::NotALine(RowFault::Needle(wrong));
+    let mut new = with_the_rest_of(old, new).map_err(needle)?;
+    if let (Some(with), KeyWork::Threads { needle: of, .. }) = (with, &mut new.work)
+        && let [thread] = of.threads()
+    {
+        let stitched_with = match with.is_empty() {
+            true => None,
+            false => {
+                Some(state.find_colour(with)?).map(|(range, number)| ColourRef::new(range, number))
+            }
+        };
+        let thread = KeyThread {
+            stitched_with,
+            ..thread.clone()
+        };
+        *of = Needle::new(vec![thread]).map_err(needle)?;
+    }
     let used: BTreeSet<RangeId> = new.threads().iter().map(|t| t.colour.range).collect();
     let changed = put(ring, at, new)?;
     Ok(changed.map(|mut event| {

@@ -293,6 +293,18 @@ impl Context<'_> {
         self.steps.push(Step::Open(Box::new(screen)));
     }
 
+    /// Changes the nearest screen of a kind that lies beneath, where there is one.
+    pub fn tell<T: Screen + 'static>(&mut self, change: impl FnOnce(&mut T)) {
+        let mut beneath = self.app.stack.iter_mut().rev();
+        let found = beneath.find_map(|screen| {
+            let screen: &mut dyn Any = &mut **screen;
+            screen.downcast_mut::<T>()
+        });
+        if let Some(screen) = found {
+            change(screen);
+        }
+    }
+
     /// Closes this screen.
     pub fn close(&mut self) {
         self.steps.push(Step::Close);
@@ -325,8 +337,11 @@ impl Context<'_> {
 
     /// Says that a key does nothing here.
     pub fn nothing(&mut self, key: Key) {
-        self.app
-            .say(format!("{key} does nothing here; ? shows the keys"));
+        // Who types a word may not see which of its letters changed something: that stays.
+        match self.app.last_notice.take() {
+            Some(change) if change.undo => self.app.notice = Some(change),
+            _ => (self.app).say(format!("{key} does nothing here; ? shows the keys")),
+        }
     }
 
     /// Lets what is on top afterwards do an action.

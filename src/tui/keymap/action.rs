@@ -120,6 +120,8 @@ pub enum Action {
     Count,
     /// Mark a colour as variegated or discontinued, or take the mark away.
     Mark,
+    /// Say what the thread of a range is: its kind, the length of a skein, the strands.
+    RangeThread,
     /// Write in the line or on the card under the cursor.
     Edit,
     /// Write a new line.

@@ -67,6 +67,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('N')], Action::Count, "", "write what you counted of its thread"),
     bind(Scope::Board, &[k('$')], Action::Want, "", "put the colour on the want list, or take it off"),
     bind(Scope::Board, &[k('V')], Action::Mark, "", "mark the colour as variegated or discontinued"),
+    bind(Scope::Board, &[k('R')], Action::RangeThread, "", "set the thread of a range: kind, skein length, strands"),
     bind(Scope::Board, &[k('m')], Action::Missing, "", "mark the card as missing, or as found"),
     bind(Scope::Board, &[k('a')], Action::Elsewhere, "", "lend the card, or keep it elsewhere"),
     bind(Scope::Board, &[k('D')], Action::Remove, "", "remove the card: given away, thrown out"),
@@ -140,6 +141,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Rings, &[k('>'), k('J')], Action::ShiftDown, "", "move the project down"),
     bind(Scope::Rings, &[k('e')], Action::Edit, "", "write how the project stands, in your own words"),
     bind(Scope::Rings, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::Rings, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::Rings, &[ESC, k('q'), k('r'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Project, &[k('t')], Action::Take, "fetch kit", "walk the wall and take what the key needs"),
@@ -154,6 +156,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Project, &[k('w')], Action::Rejoin, "rejoin", "rejoin the split card of this colour back onto its card"),
     bind(Scope::Project, &[k('p')], Action::PutAway, "put away", "walk the ring's cards home, one by one"),
     bind(Scope::Project, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::Project, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::Project, &[UP, k('k')], Action::Up, "", "line above"),
     bind(Scope::Project, &[DOWN, k('j')], Action::Down, "", "line below"),
     bind(Scope::Project, &[PAGE_UP], Action::PageUp, "", "several lines up"),
@@ -178,6 +181,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Pull, &[k('S')], Action::Cut, "", "cut a skein beside the card onto it"),
     bind(Scope::Pull, &[k('A')], Action::DoAll, "all taken", "all cards that are left were taken off the wall"),
     bind(Scope::Pull, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::Pull, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::Pull, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; what is on the ring stays there"),
 
     bind(Scope::Buy, &[ENTER], Action::Accept, "bought", "mark as bought, and make room for it"),
@@ -185,6 +189,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Buy, &[DOWN, k('j')], Action::Down, "", "colour below"),
     bind(Scope::Buy, &[k('+'), k('='), RIGHT], Action::More, "more", "a skein more"),
     bind(Scope::Buy, &[k('-'), LEFT], Action::Less, "fewer", "a skein less; none leaves the colour out"),
+    bind(Scope::Buy, &[k('e')], Action::Edit, "dye lot", "write the dye lot of the skeins"),
     bind(Scope::Buy, &[k('$')], Action::Want, "want list", "put the colour on the want list, or take it off"),
     bind(Scope::Buy, &[k('V')], Action::Mark, "", "mark the colour as variegated or discontinued"),
     bind(Scope::Buy, &[ESC, k('q'), k('b'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing changed"),
@@ -194,6 +199,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::PutAway, &[PAGE_UP, UP], Action::Up, "", "back to the previous card"),
     bind(Scope::PutAway, &[k('m')], Action::Missing, "not here", "not on the ring: mark the card as missing"),
     bind(Scope::PutAway, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::PutAway, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::PutAway, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here; the cards left stay on the ring"),
 
     bind(Scope::Away, &[ENTER], Action::Accept, "go there", "go to the card's home on the board"),
@@ -206,6 +212,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Away, &[k('m')], Action::Missing, "missing/found", "mark the card as missing, or as found"),
     bind(Scope::Away, &[k('e')], Action::Hang, "hang", "choose a hook for the card"),
     bind(Scope::Away, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::Away, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Intake, &[ENTER, k('y')], Action::Accept, "import", "import what can be taken"),
@@ -299,6 +306,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::RollCall, &[DOWN, k('j')], Action::Down, "", "next row, also a free one; confirms nothing"),
     bind(Scope::RollCall, &[UP, k('k')], Action::Up, "", "row above; confirms nothing"),
     bind(Scope::RollCall, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::RollCall, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::RollCall, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "stop here: the report of the rows so far"),
 
     bind(Scope::Seen, &[ENTER], Action::Accept, "it hangs here", "that card hangs here, or is added as a new one"),
@@ -318,6 +326,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::HangHome, &[k('s'), DOWN], Action::Skip, "leave it", "leave this card where it hangs"),
     bind(Scope::HangHome, &[PAGE_UP, UP], Action::Previous, "", "back to the previous card"),
     bind(Scope::HangHome, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::HangHome, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::HangHome, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "stop", "leave all that are left where they hang"),
 
     bind(Scope::Families, &[ENTER], Action::Accept, "open", "open the cards of the family"),
@@ -342,6 +351,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::FamilyCards, &[k('a')], Action::SelectAll, "all", "select or deselect the whole family"),
     bind(Scope::FamilyCards, &[k('w')], Action::WorkOut, "work out", "back to the family of its range or colour"),
     bind(Scope::FamilyCards, &[k('u')], Action::Undo, "undo", "undo the last change"),
+    bind(Scope::FamilyCards, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::FamilyCards, &[UP, k('k')], Action::Up, "", "card above"),
     bind(Scope::FamilyCards, &[DOWN, k('j')], Action::Down, "", "card below"),
     bind(Scope::FamilyCards, &[PAGE_UP], Action::PageUp, "", "several cards up"),

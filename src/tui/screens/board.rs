@@ -20,6 +20,7 @@ use crate::tui::screens::import_list::{ImportList, ImportMatches};
 use crate::tui::screens::leave::{Block, Elsewhere, Remove};
 use crate::tui::screens::marks::Marks;
 use crate::tui::screens::print::{Print, What};
+use crate::tui::screens::put_up::RangeThread;
 use crate::tui::screens::rehang;
 use crate::tui::screens::rings::Rings;
 use crate::tui::screens::roll_call::RollCall;
@@ -57,6 +58,12 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         Action::Mark => {
             let form = Marks::form(state, colours_of(state, &app.selected(state)));
             open_for_cards(app, form);
+        }
+        Action::RangeThread => {
+            let cards = app.selected(state);
+            let range = cards.first().and_then(|card| state.card(*card));
+            let name = range.map(|kept| state.range_name(kept));
+            app.open(RangeThread::form(state, name));
         }
         Action::Hang => hang_elsewhere(app, stash),
         Action::Rings => app.open(Rings::default()),

@@ -9,8 +9,10 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use crate::model::ids::{CardId, RangeId, RingId};
+use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::ring::Ring;
+use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::{self, Skeins};
 use crate::stash::command::rehang::to_hang;
@@ -20,9 +22,11 @@ use crate::stash::projects::kit::check;
 use crate::stash::state::{CardState, State};
 use crate::text::print::buy_row;
 use crate::text::{self, list};
+use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::screens::marks::Marks;
 use crate::tui::screens::rehang;
 use crate::tui::screens::want::Want;
@@ -44,6 +48,8 @@ pub struct Buy {
     at: usize,
     /// Skeins that the buyer says instead of what was worked out; 0 leaves the colour out.
     said: BTreeMap<(RangeId, Number), u32>,
+    /// The dye lots that the buyer says.
+    lots: BTreeMap<(RangeId, Number), Lot>,
     /// The missing cards that new ones take the place of, once it was said what was bought.
     replaced: Vec<CardId>,
 }
@@ -70,6 +76,7 @@ impl Buy {
             wants: false,
             at: 0,
             said: BTreeMap::new(),
+            lots: BTreeMap::new(),
             replaced: Vec::new(),
         }
     }
@@ -133,6 +140,44 @@ impl Buy {
     }
 }
 
+impl Buy {
+    /// The dye lot of what is bought of a colour.
+    fn lot(&self, purchase: &Purchase) -> Lot {
+        let said = self.lots.get(&key(purchase));
+        said.cloned().unwrap_or_else(Lot::unknown)
+    }
+}
+
+/// The dye lot of one colour on the list.
+#[derive(Clone, Debug)]
+struct DyeLot {
+    of: (RangeId, Number),
+    named: String,
+    lot: Input,
+}
+
+impl Fields for DyeLot {
+    fn title(&self, _: &State) -> String {
+        format!("The dye lot of {}", self.named)
+    }
+
+    inputs!(lot);
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let lot = Label::new(self.lot.value());
+        let lot = lot.map_err(|wrong| Wrong::at(&self.lot, text::faults::label_error(&wrong)))?;
+        let lot = Lot(lot);
+        context
+            .app
+            .say(format!("{}: {}", self.named, text::thread::lot(&lot)));
+        context.tell(|buy: &mut Buy| {
+            buy.lots.insert(self.of.clone(), lot);
+        });
+        context.close();
+        Ok(Asks::Nothing)
+    }
+}
+
 impl Screen for Buy {
     fn scope(&self) -> Scope {
         Scope::Buy
@@ -161,9 +206,34 @@ impl Screen for Buy {
                     context.open(form);
                 }
             }
+            (Action::Edit, Some(line)) => {
+                let lot = self.lot(line).to_string();
+                context.open(Form::new(DyeLot {
+                    of: key(line),
+                    named: text::thread::colour(state, &line.of()),
+                    lot: Input::text("dye lot", "as on the skein; empty: not noted", &lot),
+                }));
+            }
             (Action::Accept, _) => {
+                let skeins = list.iter().map(|line| line.skeins);
+                let colours = skeins.clone().filter(|&skeins| skeins > 0).count();
+                if colours > 1 {
+                    let skeins = skeins.fold(0, u32::saturating_add);
+                    let question = format!(
+                        "Did you buy all {colours} colours, {skeins}? y takes them in.",
+                        skeins = text::thread::skeins(skeins)
+                    );
+                    return context.ask_for(question, Then::Act(Action::Confirmed));
+                }
+                self.act(context, Action::Confirmed);
+            }
+            (Action::Confirmed, _) => {
                 let bought = list.iter().filter(|line| line.skeins > 0);
-                let skeins: Vec<Skeins> = bought.map(Skeins::of).collect();
+                let skeins = bought.map(|line| Skeins {
+                    lot: self.lot(line),
+                    ..Skeins::of(line)
+                });
+                let skeins: Vec<Skeins> = skeins.collect();
                 let event = buy::bought(state, &skeins, context.app.now);
                 self.replaced = event.as_ref().map(buy::replaced).unwrap_or_default();
                 context.commit(event);
@@ -235,7 +305,8 @@ impl Screen for Buy {
         let room = height.saturating_sub(lines.len() + about.len()).max(1);
         for at in in_view(self.at, purchases.len(), room) {
             if let Some(purchase) = purchases.get(at) {
-                lines.push(row(app, state, purchase, at == self.at, width));
+                let lot = self.lot(purchase);
+                lines.push(row(app, state, purchase, &lot, at == self.at, width));
             }
         }
         lines.extend(about);
@@ -274,7 +345,14 @@ fn reasons(state: &State, purchase: &Purchase) -> String {
     list(whys.chain(wanted))
 }
 
-fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize) -> Line<'static> {
+fn row(
+    app: &App,
+    state: &State,
+    purchase: &Purchase,
+    lot: &Lot,
+    chosen: bool,
+    width: usize,
+) -> Line<'static> {
     let theme = &app.theme;
     let style = match chosen {
         true => theme.row(),
@@ -294,6 +372,10 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
         0 => theme.muted(),
         _ => theme.strong(),
     };
+    let of_lot = match lot.is_unknown() {
+        true => String::new(),
+        false => format!("{}; ", text::thread::lot(lot)),
+    };
     let count = format!("{:>3} x  ", purchase.skeins);
     let room = width.saturating_sub(count.len() + 3);
     let left = (room * 2 / 5).min(40);
@@ -306,7 +388,7 @@ fn row(app: &App, state: &State, purchase: &Purchase, chosen: bool, width: usize
         Span::styled(" ", style),
         Span::styled(note, style.patch(mood)),
         Span::styled(
-            pad(&reasons(state, purchase), why),
+            pad(&format!("{of_lot}{}", reasons(state, purchase)), why),
             style.patch(theme.muted()),
         ),
     ])

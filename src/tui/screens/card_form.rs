@@ -165,7 +165,7 @@ impl ChangeCard {
         match (lots.next(), lots.next()) {
             (Some(_), Some(_)) if amount.is_some() || skeins.is_some() || lot.is_some() => {
                 let words = format!(
-                    "This card has several dye lots: {lots}. Set what it has of each with a list.",
+                    "This card has several dye lots: {lots}. Go back and press N to set what it has of each.",
                     lots = match names.as_str() {
                         "" => "none noted",
                         names => names,

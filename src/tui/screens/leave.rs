@@ -1,9 +1,14 @@
 //! What leaves the board: cards that are lent or kept elsewhere, cards that go for good, and hooks that are blocked.
 
+use jiff::civil::Date;
+
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
+use crate::model::label::Name;
+use crate::model::whereabouts::Loan;
 use crate::stash::command::board::{self, Unhang};
 use crate::stash::command::card;
+use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
 use crate::tui::app::screen::Context;
@@ -15,6 +20,8 @@ use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 pub struct Elsewhere {
     cards: Vec<CardId>,
     place: Input,
+    whom: Input,
+    until: Input,
 }
 
 /// Why cards leave the stash.
@@ -47,9 +54,17 @@ impl Elsewhere {
     #[must_use]
     pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
         let cards = app.selected(state);
-        let hint = "with Ada, drawer in the hall ...; m when it is back";
+        let hint = "drawer in the hall, at the shop ...; m when it is back";
         let place = Input::text("where", hint, "");
-        (!cards.is_empty()).then(|| Form::new(Self { cards, place }))
+        let whom = Input::text("lent to", "who has it; may be empty", "");
+        let until = Input::text("until", "when it is due back, such as 2026-12-24", "");
+        let form = Self {
+            cards,
+            place,
+            whom,
+            until,
+        };
+        (!form.cards.is_empty()).then(|| Form::new(form))
     }
 }
 
@@ -58,11 +73,25 @@ impl Fields for Elsewhere {
         format!("Elsewhere: {cards}", cards = named(state, &self.cards))
     }
 
-    inputs!(place);
+    inputs!(place, whom, until);
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let (state, now) = (context.stash.state, context.app.now);
-        let event = card::elsewhere(state, &self.cards, self.place.value(), None, now)?;
+        let until = self.until.filled().map(|day| day.parse::<Date>());
+        let until = until
+            .transpose()
+            .map_err(|_| Wrong::at(&self.until, "write a day such as 2026-12-24."))?;
+        let loan = match self.whom.filled() {
+            Some(whom) => {
+                let whom = Name::new(&whom).map_err(Refusal::Whom)?;
+                Some(Loan { whom, until })
+            }
+            None if until.is_some() => {
+                return Err(Wrong::at(&self.whom, "write who has it until then."));
+            }
+            None => None,
+        };
+        let event = card::elsewhere(state, &self.cards, self.place.value(), loan, now)?;
         Ok(event.into())
     }
 }

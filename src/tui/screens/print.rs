@@ -1,11 +1,13 @@
 //! What goes on paper or into a file, and where.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::exchange::export::{as_csv, as_json};
+use crate::model::board::HookRef;
 use crate::model::ids::CardId;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::Whereabouts;
@@ -239,8 +241,21 @@ impl Print {
         match what {
             What::Labels => labels(state, &self.cards(state)?, sheet, None, 0)
                 .map_err(|wrong| capital(&wrong.sentence()).into()),
-            What::HookLabels => hook_labels(state, state.hooks(), sheet, USUAL_HOOK_LABEL)
-                .map_err(|wrong| capital(&wrong.sentence()).into()),
+            What::HookLabels => {
+                let hooks: BTreeSet<HookRef> = match self.of.value() {
+                    "all" => state.hooks().collect(),
+                    _ => (self.cards(state)?.iter())
+                        .filter_map(|kept| kept.home)
+                        .collect(),
+                };
+                if hooks.is_empty() {
+                    let words = "none of these cards has a hook yet.";
+                    return Err(Wrong::at(&self.of, words));
+                }
+                let hooks = state.hooks().filter(|hook| hooks.contains(hook));
+                hook_labels(state, hooks, sheet, USUAL_HOOK_LABEL)
+                    .map_err(|wrong| capital(&wrong.sentence()).into())
+            }
             What::RingCard => {
                 let project = self.project();
                 let project = project

@@ -21,6 +21,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::refused::on_screen;
+use crate::tui::told::told;
 use crate::tui::wall::walk::{self, Next};
 
 /// The walk.
@@ -232,8 +233,13 @@ impl Screen for PutAway {
     }
 
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
-        if matches!(act, Act::Undo { .. }) {
-            self.at = 0;
+        match act {
+            Act::Undo { .. } => self.at = 0,
+            Act::Missing { .. } => {
+                let words = told(context.stash, act);
+                context.app.say(words);
+            }
+            _ => {}
         }
         self.go_on(context);
     }

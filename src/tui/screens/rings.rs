@@ -22,6 +22,7 @@ use crate::stash::event::Act;
 use crate::stash::projects::kit::{hanging_with_key, rings_in_use};
 use crate::stash::state::{CardState, State};
 use crate::text;
+use crate::tui::app::question::Then;
 use crate::tui::app::screen::Lights;
 use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
@@ -188,7 +189,13 @@ impl Screen for Rings {
             (Action::Close, RingState::Closed { .. }) => {
                 context.commit(ring::open(state, ring.project.as_str(), now));
             }
-            (Action::Close, _) => context.commit(ring::close(state, ring, now)),
+            (Action::Close, _) => match ring::close(state, ring, now) {
+                Ok(event) => context.ask_for(
+                    format!("Is '{}' finished? y closes its ring.", ring.project),
+                    Then::Record(Box::new(event)),
+                ),
+                Err(refusal) => context.commit(Err(refusal)),
+            },
             (Action::Select | Action::PutAway, RingState::Closed { .. }) => {
                 let project = &ring.project;
                 let words = format!("'{project}' is closed. c reopens it.");

@@ -161,10 +161,15 @@ impl Welcome {
             Step::List => context.open(ImportList::form(state)),
             Step::Range => context.open(ImportRange::form(state)),
             Step::Card => context.open(NewCard::form(state, "")),
-            Step::Hang if progress.boards == 0 || progress.cards == 0 => {
-                let words =
-                    "There is nothing to hang yet. Import your cards first, then put up the board.";
-                context.app.complain(words);
+            Step::Hang if progress.cards == 0 => {
+                context
+                    .app
+                    .complain("There is no card to hang yet. Import your cards first.");
+            }
+            Step::Hang if progress.boards == 0 => {
+                context
+                    .app
+                    .complain("There is no board yet to hang cards on. Put it up first.");
             }
             Step::Hang => rehang::open(context),
             Step::Demo => show_demo(context),

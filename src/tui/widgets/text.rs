@@ -21,7 +21,7 @@ pub fn fit(text: &str, width: usize) -> String {
     if text.width() <= width {
         return text.to_owned();
     }
-    let dots = if width >= 3 { "…" } else { "" };
+    let dots = if width >= 2 { "…" } else { "" };
     let mut cut = String::new();
     for grapheme in text.graphemes(true) {
         let before = cut.len();
@@ -41,7 +41,7 @@ pub fn fit_end(text: &str, width: usize) -> String {
     if text.width() <= width {
         return text.to_owned();
     }
-    let dots = if width >= 3 { "…" } else { "" };
+    let dots = if width >= 2 { "…" } else { "" };
     let ends = text.grapheme_indices(true).map(|(at, _)| &text[at..]);
     let mut ends = ends.skip_while(|end| end.width() + dots.width() > width);
     format!("{dots}{end}", end = ends.next().unwrap_or_default())
@@ -219,7 +219,8 @@ mod tests {
     fn of_a_long_text_the_end_can_be_kept() {
         assert_eq!(fit_end("1033", 4), "1033");
         assert_eq!(fit_end("1033", 3), "…33");
-        assert_eq!(fit_end("1033", 2), "33");
+        assert_eq!(fit_end("1033", 2), "…3");
+        assert_eq!(fit_end("1033", 1), "3");
         assert_eq!(fit_end("1033", 0), "");
     }
 

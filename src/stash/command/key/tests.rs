@@ -54,11 +54,11 @@ fn lines_are_written_moved_and_struck_out() {
     };
     let told = |text: &str| (true, text.to_owned());
     assert_eq!(
-        does(|s, r| write(s, r, Some(1), &row("9", 7))),
+        does(|s, r| write(s, r, Some(1), &row("9", 7), None)),
         told("1 9 3")
     );
     assert_eq!(
-        does(|s, r| write(s, r, None, &row("4", 0))),
+        does(|s, r| write(s, r, None, &row("4", 0), None)),
         told("1 9 3 4")
     );
     assert_eq!(does(|_, r| shift(r, 3, 0)), told("4 1 9 3"));
@@ -68,7 +68,7 @@ fn lines_are_written_moved_and_struck_out() {
         does(|_, r| shift(r, 1, 1)),
         does(|_, r| shift(r, 0, 3)),
         does(|_, r| strike(r, 3)),
-        does(|s, r| write(s, r, Some(2), &row("3", 5))),
+        does(|s, r| write(s, r, Some(2), &row("3", 5), None)),
     ] {
         assert_eq!(unchanged, (false, "1 4 3".to_owned()));
     }
@@ -86,7 +86,7 @@ fn a_line_written_over_a_blend_changes_its_first_thread() {
     apply(&mut state, &event.unwrap());
     for (number, with) in [("1", Some("8")), ("3", None)] {
         let harbour = state.need_ring("Harbour").unwrap();
-        let event = write(&state, harbour, Some(0), &row(number, 9)).unwrap();
+        let event = write(&state, harbour, Some(0), &row(number, 9), None).unwrap();
         apply(&mut state, &event.unwrap());
         let line = &state.need_ring("Harbour").unwrap().key[0];
         let [one, two] = line.threads() else {
@@ -98,7 +98,7 @@ fn a_line_written_over_a_blend_changes_its_first_thread() {
     }
     // A colour is in a needle once.
     let harbour = state.need_ring("Harbour").unwrap();
-    let twice = write(&state, harbour, Some(0), &row("2", 9)).unwrap_err();
+    let twice = write(&state, harbour, Some(0), &row("2", 9), None).unwrap_err();
     assert_eq!(
         twice.to_string(),
         Refusal::NotALine(RowFault::Amount).to_string()
@@ -108,7 +108,7 @@ fn a_line_written_over_a_blend_changes_its_first_thread() {
     apply(&mut state, &event.unwrap());
     assert_eq!(state.need_ring("Harbour").unwrap().colours().len(), 0);
     let harbour = state.need_ring("Harbour").unwrap();
-    let event = write(&state, harbour, Some(0), &row("4", 2)).unwrap();
+    let event = write(&state, harbour, Some(0), &row("4", 2), None).unwrap();
     apply(&mut state, &event.unwrap());
     assert_eq!(in_key(&state), ["4"]);
 }
@@ -117,7 +117,7 @@ fn a_line_written_over_a_blend_changes_its_first_thread() {
 fn what_cannot_be_a_line_is_told() {
     let mut state = keyed(&["1"]);
     let harbour = state.need_ring("Harbour").unwrap();
-    let wrong = write(&state, harbour, None, &row("", 1)).unwrap_err();
+    let wrong = write(&state, harbour, None, &row("", 1), None).unwrap_err();
     assert!(
         matches!(&wrong, Refusal::NotALine(RowFault::Number(_))),
         "{wrong:?}"
@@ -126,7 +126,7 @@ fn what_cannot_be_a_line_is_told() {
     apply(&mut state, &close);
     let harbour = state.need_ring("Harbour").unwrap();
     for event in [
-        write(&state, harbour, None, &row("2", 1)),
+        write(&state, harbour, None, &row("2", 1), None),
         strike(harbour, 0),
         shift(harbour, 0, 0),
     ] {

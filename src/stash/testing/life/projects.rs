@@ -128,7 +128,7 @@ impl Life {
             _ => {
                 let row = key_rows(n).into_iter().next().unwrap_or_default();
                 let at = n[3].is_multiple_of(2).then_some(at);
-                key::write(state, state.need_ring(project)?, at, &row)
+                key::write(state, state.need_ring(project)?, at, &row, None)
             }
         }
     }

@@ -218,7 +218,14 @@ fn lacks(project: &ProjectKit<'_>) -> String {
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     match parts.is_empty() {
         true => String::new(),
-        false => format!(" Of the key {}: b tells what to buy.", parts.join(" and ")),
+        false => {
+            let to_buy = |of: &ThreadLine<'_>| of.lacking.0 > 0 || of.standing.is_missing();
+            let next = match project.threads().any(to_buy) {
+                true => "b tells what to buy",
+                false => "S cuts the skeins beside their cards",
+            };
+            format!(" Of the key {}: {next}.", parts.join(" and "))
+        }
     }
 }
 

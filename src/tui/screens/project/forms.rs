@@ -4,7 +4,7 @@ use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
 use crate::model::length::{Length, Unit};
 use crate::model::range::PutUp;
-use crate::model::ring::{KeyLine, KeyThread, Ring, StitchCounts};
+use crate::model::ring::{KeyLine, KeyThread, NotionKind, Ring, StitchCounts};
 use crate::model::thread::Strands;
 use crate::stash::command::fabric::{self, Said};
 use crate::stash::command::import::KeyRow;
@@ -174,9 +174,12 @@ pub struct KeyEntry {
     /// Which line; `None` = a new one at the end.
     at: Option<usize>,
     number: Input,
+    what: Input,
     range: Input,
     symbol: Input,
     name: Input,
+    /// Of a notion.
+    pieces: Input,
     strands: Input,
     full: Input,
     half: Input,
@@ -185,9 +188,29 @@ pub struct KeyEntry {
     backstitch: Input,
     backstitch_strands: Input,
     knots: Input,
+    /// For a line of one thread.
+    with: Input,
+    is_blend: bool,
 }
 
+/// What a line of a key can be of, beside thread.
+const NOTIONS: [(NotionKind, &str); 4] = [
+    (NotionKind::Bead, "bead"),
+    (NotionKind::Button, "button"),
+    (NotionKind::MetallicOrnament, "ornament"),
+    (NotionKind::Other, "other"),
+];
+
+/// What stands for thread there.
+const THREAD: &str = "thread";
+
 impl KeyEntry {
+    /// What is sewn on, where the line is of no thread.
+    fn notion(&self) -> Option<NotionKind> {
+        let found = NOTIONS.iter().find(|(_, word)| *word == self.what.value());
+        found.map(|&(kind, _)| kind)
+    }
+
     /// The form for a line of the key; a new one begins with the range of the line before it.
     #[must_use]
     pub fn form(state: &State, ring: &Ring, at: Option<usize>) -> Form<Self> {
@@ -202,9 +225,27 @@ impl KeyEntry {
         let of_thread = |of: fn(&KeyThread) -> String| first.map(of).unwrap_or_default();
         let counted: StitchCounts = old.map(KeyLine::stitches).unwrap_or_default();
         let symbol = old.map_or("", |line| line.symbol.as_str());
+        let notion = old.and_then(KeyLine::notion);
+        let word = NOTIONS
+            .iter()
+            .find(|(kind, _)| notion.is_some_and(|of| of.kind == *kind));
+        let what = word.map_or(THREAD, |&(_, word)| word);
+        let words = [THREAD].into_iter().chain(NOTIONS.map(|(_, word)| word));
+        let name = match notion {
+            Some(notion) => notion.name.to_string(),
+            None => of_thread(|t| t.name.to_string()),
+        };
+        let with = old.and_then(|line| line.threads().first());
+        let with = with.and_then(|thread| thread.stitched_with.as_ref());
+        let with = with.map_or_else(String::new, |of| {
+            let range = state
+                .range(of.range)
+                .map_or("", |range| range.name.as_str());
+            format!("{range}:{number}", number = of.number)
+        });
         let text = |label, hint, value: String| Input::text(label, hint, &value);
         let named = "may be empty: then the card's or the range's";
-        let strands = "in the needle; empty: as for the project";
+        let strands = "in the needle, of a blend 1+1; empty: as for the project";
         Form::new(Self {
             ring: ring.id,
             at: at.filter(|_| old.is_some()),
@@ -213,9 +254,15 @@ impl KeyEntry {
                 "as in the key",
                 of_thread(|t| t.colour.number.to_string()),
             ),
+            what: Input::one_of("what", "thread, or something that is sewn on", words, what),
             range: Input::choice("range", "the maker's range", ranges(state, range)),
             symbol: Input::text("symbol", "as in the chart; may be empty", symbol),
-            name: text("name", named, of_thread(|t| t.name.to_string())),
+            name: text("name", named, name),
+            pieces: text(
+                "pieces",
+                "how many the chart needs",
+                count(notion.map_or(0, |notion| notion.pieces)),
+            ),
             strands: text("strands", strands, of_thread(|t| count(t.strands))),
             full: text("stitches", "full crosses", count(counted.full)),
             half: text("half", "half stitches", count(counted.half)),
@@ -236,15 +283,41 @@ impl KeyEntry {
                 count(counted.backstitch_strands),
             ),
             knots: text("knots", "French knots", count(counted.french_knots)),
+            with: text(
+                "stitched with",
+                "your own colour in its place; empty: as in the chart",
+                with,
+            ),
+            is_blend: old.is_some_and(|line| line.threads().len() > 1),
         })
     }
 
     /// The line that is written.
     fn row(&self, old: Option<&KeyLine>) -> Result<KeyRow, Wrong> {
         let number_of = self.number.value();
+        if let Some(notion) = self.notion() {
+            if number_of.is_empty() && self.name.filled().is_none() {
+                return Err(Wrong::at(&self.number, "write its number or its name."));
+            }
+            return Ok(KeyRow {
+                line: 1,
+                symbol: self.symbol.filled(),
+                number: number_of.to_owned(),
+                name: self.name.filled(),
+                notion: Some(notion),
+                pieces: number(&self.pieces)?,
+                ..KeyRow::default()
+            });
+        }
         if number_of.is_empty() {
             return Err(Wrong::at(&self.number, "write the number of the colour."));
         }
+        let each = self.strands.value().split('+').map(str::trim);
+        let each: Vec<Option<u8>> = each.map(|text| text.parse().ok()).collect();
+        let (strands, strands_of_each) = match each.into_iter().collect::<Option<Vec<u8>>>() {
+            Some(each) if each.len() > 1 => (0, each),
+            _ => (number(&self.strands)?, Vec::new()),
+        };
         Ok(KeyRow {
             line: 1,
             symbol: self.symbol.filled(),
@@ -256,7 +329,8 @@ impl KeyEntry {
                 .and_then(|line| line.threads().first())
                 .filter(|thread| thread.colour.number.as_str() == number_of)
                 .and_then(|thread| thread.hex),
-            strands: number(&self.strands)?,
+            strands,
+            strands_of_each,
             stitches: number(&self.full)?,
             half: number(&self.half)?,
             quarter: number(&self.quarter)?,
@@ -285,26 +359,74 @@ impl Fields for KeyEntry {
         }
     }
 
-    inputs!(
-        number,
-        range,
-        symbol,
-        name,
-        strands,
-        full,
-        half,
-        quarter,
-        three_quarter,
-        backstitch,
-        backstitch_strands,
-        knots
-    );
+    fn inputs(&self) -> Vec<&Input> {
+        if self.notion().is_some() {
+            return vec![
+                &self.number,
+                &self.what,
+                &self.name,
+                &self.symbol,
+                &self.pieces,
+            ];
+        }
+        let needle = [
+            &self.number,
+            &self.what,
+            &self.range,
+            &self.symbol,
+            &self.name,
+            &self.strands,
+        ];
+        let counts = [
+            &self.full,
+            &self.half,
+            &self.quarter,
+            &self.three_quarter,
+            &self.backstitch,
+            &self.backstitch_strands,
+            &self.knots,
+        ];
+        let with = (!self.is_blend).then_some(&self.with);
+        needle.into_iter().chain(counts).chain(with).collect()
+    }
+
+    fn inputs_mut(&mut self) -> Vec<&mut Input> {
+        if self.notion().is_some() {
+            return vec![
+                &mut self.number,
+                &mut self.what,
+                &mut self.name,
+                &mut self.symbol,
+                &mut self.pieces,
+            ];
+        }
+        let needle = [
+            &mut self.number,
+            &mut self.what,
+            &mut self.range,
+            &mut self.symbol,
+            &mut self.name,
+            &mut self.strands,
+        ];
+        let counts = [
+            &mut self.full,
+            &mut self.half,
+            &mut self.quarter,
+            &mut self.three_quarter,
+            &mut self.backstitch,
+            &mut self.backstitch_strands,
+            &mut self.knots,
+        ];
+        let with = (!self.is_blend).then_some(&mut self.with);
+        needle.into_iter().chain(counts).chain(with).collect()
+    }
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let state = context.stash.state;
         let ring = the_ring(state, self.ring)?;
         let row = self.row(self.at.and_then(|at| ring.key.get(at)))?;
-        let event = key::write(state, ring, self.at, &row);
+        let with = (!self.is_blend).then_some(self.with.value());
+        let event = key::write(state, ring, self.at, &row, with);
         something(event, "The line says just that already.")
     }
 }

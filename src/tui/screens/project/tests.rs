@@ -183,6 +183,7 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
     assert_eq!(key(&desk)[0], "11");
     desk.keys("a77");
     desk.take(Message::Key(Key::plain(Code::Tab)));
+    desk.take(Message::Key(Key::plain(Code::Tab)));
     desk.take(Message::Key(Key::ctrl('u')));
     desk.keys("Meadow\n*\nburr\n2\n120\u{13}");
     let ring = desk.state.find_ring("Robin").unwrap();
@@ -238,7 +239,7 @@ fn a_new_count_brings_its_usual_threads_under_a_stitch_unless_others_are_written
 #[test]
 fn the_page_and_the_walk_name_the_lot_to_use_or_that_lots_would_mix() {
     let lasts = TestApp::sample(Depth::None)
-        .after("NK7\n6\u{13}")
+        .after("NK7\n6\u{13}NV1\n8\u{13}")
         .after(ROBIN);
     for keys in ["", "t"] {
         let text = screen(&lasts.after(keys));
@@ -247,7 +248,7 @@ fn the_page_and_the_walk_name_the_lot_to_use_or_that_lots_would_mix() {
             "{text}"
         );
     }
-    let short = TestApp::sample(Depth::None).after("N\n1\u{13}NK7\n1\u{13}");
+    let short = TestApp::sample(Depth::None).after("NK7\n1\u{13}NV1\n1\u{13}");
     let mixes = short.after(ROBIN);
     let text = screen(&mixes);
     assert!(text.contains("mixes lots, enough"), "{text}");
@@ -288,8 +289,10 @@ fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
     let before = desk.state.cards().len();
     let list = to_buy(&desk);
     let new = list.iter().filter(|line| line.card.is_none()).count();
-    assert!(new >= 1);
+    assert!(new >= 1 && list.len() > 1);
     desk.keys("\n");
+    assert!(desk.app.scope() == Scope::Confirm);
+    desk.keys("y");
     assert_eq!(desk.state.cards().len(), before + new);
     assert_eq!(desk.app.scope(), Scope::Plans);
     // A colour with no skein is left out.

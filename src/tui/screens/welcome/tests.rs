@@ -58,7 +58,7 @@ fn a_card_written_by_hand_is_a_beginning_too() {
     desk.keys("jjjj");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n");
-    assert!(desk.said().contains("nothing to hang"), "{}", desk.said());
+    assert!(desk.said().contains("no card to hang"), "{}", desk.said());
     desk.keys("kkk\n71\u{13}");
     assert_eq!(step(&desk), Step::Board);
     assert_eq!(desk.state.cards().len(), 1);

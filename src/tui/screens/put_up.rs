@@ -1,0 +1,216 @@
+//! How the thread of a range is sold: its kind, the length of a skein, the strands.
+
+use crate::model::length::{Length, Unit};
+use crate::model::range::{PutUp, ThreadKind};
+use crate::stash::command::range::{self, Kind, PutUpSaid};
+use crate::stash::event::Act;
+use crate::stash::state::State;
+use crate::text;
+use crate::text::capital;
+use crate::text::faults::length_error;
+use crate::tui::app::screen::Context;
+use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
+use crate::tui::widgets::chooser::{Choice, Chooser};
+
+/// The kinds of thread, with what each is like where nothing else is said.
+const KINDS: [(Kind, &str, &str); 5] = [
+    (Kind::Stranded, "stranded", "cotton, 8 m of six strands"),
+    (Kind::Silk, "silk", "counted apart from cotton"),
+    (Kind::Perle, "perle", "in sizes, not divided"),
+    (Kind::Metallic, "metallic", "counted apart from cotton"),
+    (Kind::Wool, "wool", "counted apart from cotton"),
+];
+
+/// The word for a kind, and the size of a perle cotton.
+fn word(kind: ThreadKind) -> (&'static str, String) {
+    match kind {
+        ThreadKind::Stranded => ("stranded", String::new()),
+        ThreadKind::Silk => ("silk", String::new()),
+        ThreadKind::Perle { size } => ("perle", size.get().to_string()),
+        ThreadKind::Metallic => ("metallic", String::new()),
+        ThreadKind::Wool => ("wool", String::new()),
+    }
+}
+
+/// How a range is sold.
+#[derive(Clone, Debug)]
+pub struct RangeThread {
+    range: Input,
+    kind: Input,
+    size: Input,
+    skein: Input,
+    strands: Input,
+    /// The range and the kind that the other lines are filled in for.
+    shown: (String, String),
+}
+
+impl RangeThread {
+    /// The form for a range by its name; with none for the first there is.
+    #[must_use]
+    pub fn form(state: &State, name: Option<&str>) -> Form<Self> {
+        let choice = |range: &crate::model::range::Range| {
+            Choice::new(range.name.as_str(), text::thread::put_up(range.put_up))
+        };
+        let choices: Vec<Choice> = state.ranges().map(choice).collect();
+        let first = choices.first().map_or("", |choice| &choice.value);
+        let chosen = name.unwrap_or(first).to_owned();
+        let mut form = Self {
+            range: Input::choice(
+                "range",
+                "which thread this is",
+                Chooser::or_new(choices, &chosen, "new range"),
+            ),
+            kind: Self::kinds(""),
+            size: Input::text("perle size", "for perle only: 5, 8, 12", ""),
+            skein: Input::text("skein", "how long a skein is: 8m, 4.5m, 8.7yd", ""),
+            strands: Input::text("strands", "strands of the thread", ""),
+            shown: (String::new(), String::new()),
+        };
+        form.fill(state, true);
+        Form::new(form)
+    }
+
+    fn kinds(chosen: &str) -> Input {
+        let choices = KINDS.map(|(_, word, note)| Choice::new(word, note));
+        let chooser = Chooser::of(choices.to_vec(), chosen);
+        Input::choice("kind", "kinds are counted apart", chooser)
+    }
+
+    fn said_kind(&self) -> Option<Kind> {
+        let found = KINDS.iter().find(|(_, word, _)| *word == self.kind.value());
+        found.map(|&(kind, ..)| kind)
+    }
+
+    /// What is on record of the range that is chosen.
+    fn known(&self, state: &State) -> PutUp {
+        let range = state.find_range(self.range.value());
+        range.map_or_else(PutUp::default, |range| range.put_up)
+    }
+
+    /// Fills in what is known of the range, or what is usual for the kind that is chosen.
+    fn fill(&mut self, state: &State, another_range: bool) {
+        let mut put_up = self.known(state);
+        if another_range {
+            self.kind = Self::kinds(word(put_up.kind()).0);
+        } else {
+            // A perle cotton needs a size before anything is usual for it; any will do, as all are sold alike.
+            let usual = |size| PutUpSaid {
+                kind: self.said_kind(),
+                size,
+                ..PutUpSaid::default()
+            };
+            let usual = usual(None).over(put_up).or(usual(Some(5)).over(put_up));
+            put_up = usual.unwrap_or(put_up);
+        }
+        let on_record = self.known(state);
+        let (of_record, size) = word(on_record.kind());
+        let is_perle = self.kind.value() == "perle" && of_record == "perle";
+        self.size.offer(if is_perle { &size } else { "" });
+        self.skein.offer(&text::thread::metres(put_up.skein_cm()));
+        self.strands.offer(&put_up.strands().to_string());
+        self.shown = (self.range.value().to_owned(), self.kind.value().to_owned());
+    }
+}
+
+/// What is written, as a small whole number; `None` where nothing is.
+fn small(input: &Input) -> Result<Option<u8>, Wrong> {
+    let number = input.filled().map(|_| input.number());
+    number.transpose().map_err(|words| Wrong::at(input, words))
+}
+
+impl Fields for RangeThread {
+    fn title(&self, _: &State) -> String {
+        "The thread of a range".to_owned()
+    }
+
+    inputs!(range, kind, size, skein, strands);
+
+    fn follow(&mut self, state: &State) {
+        if self.range.value() != self.shown.0 {
+            self.fill(state, true);
+        } else if self.kind.value() != self.shown.1 {
+            self.fill(state, false);
+        }
+    }
+
+    fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
+        let kind = self.said_kind();
+        let kind = kind.ok_or_else(|| Wrong::at(&self.kind, "choose one of the list."))?;
+        let skein = self.skein.filled().map(|text| Length::read(&text, Unit::M));
+        let skein = skein.transpose();
+        let skein =
+            skein.map_err(|wrong| Wrong::at(&self.skein, capital(&length_error(&wrong))))?;
+        let said = PutUpSaid {
+            kind: Some(kind),
+            size: small(&self.size)?,
+            skein_cm: skein.map(Length::long_cm),
+            strands: small(&self.strands)?,
+            divided: None,
+        };
+        let event = range::put_up(context.stash.state, self.range.value(), &said);
+        something(event, "That is what is on record already.")
+    }
+
+    fn recorded(&self, context: &mut Context<'_>, act: &Act) {
+        let Act::PutUp { range } = act else {
+            return;
+        };
+        if let Some(range) = context.stash.state.range(*range) {
+            let sold = text::thread::put_up(range.put_up);
+            context.app.say(format!("{}: {sold}", range.name));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::tui::testing::TestApp;
+    use crate::tui::theme::Depth;
+
+    fn put_up(desk: &TestApp, name: &str) -> String {
+        let range = desk.state.find_range(name).unwrap();
+        crate::text::thread::put_up(range.put_up)
+    }
+
+    #[test]
+    fn a_hand_dyed_range_has_shorter_skeins() {
+        let mut desk = TestApp::sample(Depth::None).after("R");
+        let text = desk.drawn((120, 40)).join("\n");
+        assert!(text.contains("Sandbank") && text.contains("8 m"), "{text}");
+        desk.keys("\n\n\n4.5m\n\n");
+        assert_eq!(
+            desk.said(),
+            "Sandbank: stranded cotton, skeins of 4.5 m with 6 strands"
+        );
+        assert_eq!(
+            put_up(&desk, "Sandbank"),
+            "stranded cotton, skeins of 4.5 m with 6 strands"
+        );
+        desk.keys("R\n\n\n\n\n");
+        assert_eq!(desk.wrong(), "That is what is on record already.");
+    }
+
+    #[test]
+    fn a_new_range_of_perle_brings_what_is_usual_and_needs_a_size() {
+        let mut desk = TestApp::sample(Depth::None).after("RShore\nperle\n");
+        let text = desk.drawn((120, 40)).join("\n");
+        assert!(text.contains("25 m"), "{text}");
+        desk.keys("\n\n\n");
+        assert!(desk.wrong().contains("Perle has sizes"), "{}", desk.wrong());
+        let mut desk = TestApp::sample(Depth::None).after("RShore\nperle\n5\n\n\n");
+        assert_eq!(desk.said(), "Shore: perle 5, skeins of 25 m, not divided");
+        // Another kind has no size.
+        desk.keys("RShore\nsilk\n\n\n\n");
+        assert!(
+            put_up(&desk, "Shore").starts_with("silk, "),
+            "{}",
+            desk.said()
+        );
+    }
+
+    #[test]
+    fn what_is_no_length_is_said_at_its_line() {
+        let desk = TestApp::sample(Depth::None).after("R\n\n\nlong\n\n");
+        assert!(desk.wrong().contains("skein: "), "{}", desk.wrong());
+    }
+}
