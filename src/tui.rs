@@ -6,6 +6,7 @@
 
 pub mod app;
 pub mod field;
+pub(crate) mod handbook;
 pub mod heat;
 #[cfg(test)]
 mod hostile_tests;

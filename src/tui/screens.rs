@@ -12,6 +12,7 @@ pub mod counting;
 pub mod families;
 pub mod find;
 pub mod form;
+pub mod guide;
 pub mod hang;
 pub mod history;
 pub mod import;

@@ -114,6 +114,8 @@ pub enum Action {
     Buy,
     /// Put a colour on the want list, or take it off.
     Want,
+    /// Show the page of the handbook, or the next one.
+    Guide,
     /// Cut uncut thread onto its card.
     Cut,
     /// Say how much thread was counted.

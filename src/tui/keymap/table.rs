@@ -378,6 +378,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Help, &[UP], Action::Up, "", "scroll up"),
     bind(Scope::Help, &[PAGE_DOWN], Action::PageDown, "", "a screenful down"),
     bind(Scope::Help, &[PAGE_UP], Action::PageUp, "", "a screenful up"),
+    bind(Scope::Help, &[TAB], Action::Guide, "handbook", "the handbook's page on this screen, then the next page"),
     bind(Scope::Help, &[ESC, ENTER, Key::ctrl('c')], Action::Cancel, "back", "back"),
 
     bind(Scope::Actions, &[ENTER], Action::Accept, "do it", "do the selected action"),

@@ -11,6 +11,7 @@ use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Keymap, Scope};
 use crate::tui::layout;
+use crate::tui::screens::guide::Guide;
 use crate::tui::wall::HookStatus;
 use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::search_line;
@@ -48,8 +49,10 @@ impl Screen for Keyboard {
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
-        if action == Action::Cancel {
-            return context.close();
+        match action {
+            Action::Cancel => return context.close(),
+            Action::Guide => return context.open(Guide::about(self.over)),
+            _ => {}
         }
         // The last screenful is as far as it goes; its frame and the line that is typed take four lines.
         let (width, height) = context.app.size;
@@ -90,8 +93,7 @@ impl Screen for Keyboard {
                 Line::Entry(keys, text) => Text::raw(format!("  {keys:<18} {text}")),
             });
         }
-        let title = format!("Keys (more: homehook guide {})", self.over.guide());
-        let inside = window::draw(&app.theme, &title, (width, body.height.into()), frame, body);
+        let inside = window::draw(&app.theme, "Keys", (width, body.height.into()), frame, body);
         frame.render_widget(Paragraph::new(shown), inside);
     }
 }

@@ -111,6 +111,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("log", From::Sample, "L"),
     ("colours", From::Sample, "C"),
     ("help", From::Sample, "?"),
+    ("help-handbook", From::Sample, "?\t"),
     ("help-found", From::Sample, "?strand"),
     ("help-nothing", From::Sample, "?zzz"),
     ("help-over-project", From::Robin, "?"),
