@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use crate::harness::{ENTER, Folder, Screen, TAB};
 
-const CTRL_S: &str = "\x13";
+pub const CTRL_S: &str = "\x13";
 
 /// Forty cards on sixty hooks: 10 to 400, in order.
 fn card_list() -> String {
@@ -33,7 +33,7 @@ const BOUGHT: &str = "range,number,name,hex,family,skeins\n\
 const KEY: &str = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,70,2,300\n";
 
 /// A folder with a stash and the three lists. On the ring 'Heron' are the cards 210 to 400; 'Fox' has a key and its kit.
-fn stash() -> Folder {
+pub fn stash() -> Folder {
     let folder = Folder::new();
     let file = folder.file("cards.csv", &card_list());
     let key = folder.file("fox.csv", KEY);
@@ -52,7 +52,7 @@ fn stash() -> Folder {
 }
 
 /// A copy of it, with the lists beside it.
-fn copy(of: &Path) -> Folder {
+pub fn copy(of: &Path) -> Folder {
     let folder = Folder::new();
     folder.file("bought.csv", BOUGHT);
     folder.file("robin.csv", KEY);
@@ -65,38 +65,47 @@ fn copy(of: &Path) -> Folder {
 }
 
 /// A screen, and how many keys were pressed.
-struct Hand {
-    screen: Screen,
-    folder: Folder,
-    pressed: usize,
+pub struct Hand {
+    pub screen: Screen,
+    pub folder: Folder,
+    pub pressed: usize,
 }
 
 impl Hand {
     /// The board, in the folder with the lists.
-    fn on(folder: Folder) -> Self {
-        let line = "cd \"$1/..\" && exec \"$0\" --stash \"$1\"";
-        let screen = Screen::shell(line, &folder.stash(), (120, 40));
-        screen.wait_for("? help");
+    pub fn on(folder: Folder) -> Self {
         Self {
-            screen,
+            screen: Self::board(&folder),
             folder,
             pressed: 0,
         }
     }
 
+    fn board(folder: &Folder) -> Screen {
+        let line = "cd \"$1/..\" && exec \"$0\" --stash \"$1\"";
+        let screen = Screen::shell(line, &folder.stash(), (120, 40));
+        screen.wait_for("? help");
+        screen
+    }
+
+    /// Opens the board anew, after the program has ended.
+    pub fn reopen(&mut self) {
+        self.screen = Self::board(&self.folder);
+    }
+
     /// Presses keys that are one character each, and waits for what they show.
-    fn press(&mut self, keys: &str, text: &str) {
+    pub fn press(&mut self, keys: &str, text: &str) {
         self.pressed += keys.chars().count();
         self.screen.press(keys, text);
     }
 
     /// Goes on with a walk.
-    fn step(&mut self, text: &str) {
+    pub fn step(&mut self, text: &str) {
         self.pressed += 1;
         self.screen.step(text);
     }
 
-    fn json(&self, args: &[&str]) -> Value {
+    pub fn json(&self, args: &[&str]) -> Value {
         self.folder.json(args)
     }
 

@@ -7,6 +7,7 @@ mod common;
 #[path = "../common/harness.rs"]
 mod harness;
 
+mod day;
 mod disk;
 mod first_minute;
 mod floods;
