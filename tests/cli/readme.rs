@@ -143,7 +143,7 @@ fn the_keys_are_those_of_the_table() {
 fn the_two_commands_are_there() {
     let readme = readme();
     let (_, first) = &readme.blocks("sh")[0];
-    assert_eq!(first.trim(), "cargo run --release -- demo\ncargo test");
+    assert_eq!(first.trim(), "cargo run -- demo\ncargo test");
     let manifest = include_str!("../../Cargo.toml");
     let (_, rest) = manifest.split_once("rust-version = \"").unwrap();
     let (version, _) = rest.split_once('"').unwrap();
