@@ -771,6 +771,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(crate::testing::one_case_in(4))]
+
         /// However it is written, range and number are that card, before all others.
         #[test]
         fn range_and_number_in_one_find_that_card_first(

@@ -533,6 +533,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(crate::testing::one_case_in(4))]
+
         /// Whatever projects, ranges and numbers are called, each card is found by its name, and by no
         /// name two.
         #[test]

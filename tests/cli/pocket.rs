@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
-use crate::common::{Stash, is_asked_for};
+use crate::common::{Stash, is_asked_for, run_in};
 
 /// Cards with names that would like to be more, and a project that is short of one of them and of one that is not
 /// owned.
@@ -60,6 +60,31 @@ fn a_purchase_that_is_imported_twice_adds_once() {
         twice.contains("Heath,7,slate,#5E7480,") && twice != once,
         "{twice}"
     );
+}
+
+#[test]
+fn a_purchase_that_two_copies_took_counts_once_when_they_are_merged() {
+    let stash = stash();
+    let purchase = stash.file(
+        "purchase.csv",
+        "range,number,name,hex,dye lot,skeins,uncut,purchase id\r\n\
+         Heath,7,slate,#5E7480,K7,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,,1,1,p00000001a1b2c3d4\r\n",
+    );
+    let other = stash.folder.path().join("other");
+    fs::create_dir(&other).unwrap();
+    for file in ["record.jsonl", "record.end"] {
+        fs::copy(stash.dir().join(file), other.join(file)).unwrap();
+    }
+    let other = other.to_str().unwrap();
+    let import = ["import", "cards", &purchase, "--purchase"];
+    stash.ok(&import);
+    let once = stash.ok(&["export", "csv", "-"]);
+    assert_eq!(run_in(Path::new(other), &import).code, 0);
+    for side in ["--mine", "--theirs"] {
+        stash.ok(&["merge", other, side]);
+        assert_eq!(stash.ok(&["export", "csv", "-"]), once, "{side}");
+        stash.ok(&["undo"]);
+    }
 }
 
 /// A browser that is asked by pipe, and what it says of a page (Chrome DevTools Protocol, stable 1.3).

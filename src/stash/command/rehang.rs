@@ -445,6 +445,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(crate::testing::one_case_in(4))]
+
         #[test]
         fn a_rehang_may_stop_anywhere_and_be_planned_again(
             columns in 1..=6u16,

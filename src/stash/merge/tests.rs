@@ -358,7 +358,7 @@ fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
 
 proptest! {
     // Each case merges ten times and more.
-    #![proptest_config(crate::testing::one_case_in(16))]
+    #![proptest_config(crate::testing::one_case_in(24))]
 
     #[test]
     fn both_directions_come_to_the_same_stash(

@@ -106,7 +106,7 @@ fn sound(desk: &TestApp) -> Result<(), TestCaseError> {
 
 proptest! {
     // Each case draws up to a hundred frames.
-    #![proptest_config(crate::testing::one_case_in(16))]
+    #![proptest_config(crate::testing::one_case_in(24))]
 
     #[test]
     fn whatever_is_pressed_the_stash_stays_sound(

@@ -100,6 +100,8 @@ fn some_cards(state: &State, bits: u8) -> Vec<crate::model::ids::CardId> {
 }
 
 proptest! {
+    #![proptest_config(crate::testing::one_case_in(4))]
+
     #[test]
     fn a_choice_survives_every_list_that_names_no_family_for_the_card(
         list in said(1), range in said(0), bits in any::<u8>(), name in 0..NAMES.len(),

@@ -274,7 +274,7 @@ fn families_are_named_only_where_there_are_any() {
 #[test]
 fn the_moves_scroll_and_say_where_they_are() {
     let mut desk = TestApp::empty(Depth::None);
-    desk.state = crowded(120);
+    desk.state = crowded(60);
     for size in USUAL {
         let mut desk = with_plans(&desk, size);
         let steps = desk.top::<Plans>().unwrap().plan().unwrap().steps.len();
