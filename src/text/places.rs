@@ -9,6 +9,7 @@ use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::RingId;
 use crate::model::label::Label;
 use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
+use crate::stash::command::import::Outcome;
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts;
@@ -103,6 +104,28 @@ pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Optio
         CardPlace::Elsewhere { .. } => "elsewhere".to_owned(),
         other => brief(&other),
     })
+}
+
+/// The cards that a list gives another home, some of them by name: `2 cards get another home: 405 from A01 to A02 and
+/// 447 from B03 to A01`. `None` where there are none.
+#[must_use]
+pub(crate) fn rehomed(state: &State, of_list: &Outcome) -> Option<String> {
+    let all = of_list.rehomed().count();
+    let named = of_list
+        .rehomed()
+        .take(NAMED)
+        .filter_map(|(card, from, to)| {
+            let card = state.card_name(state.card(card)?);
+            let [from, to] = [from, to].map(|hook| state.hook_name(hook));
+            Some(format!("{card} from {from} to {to}"))
+        });
+    let mut named: Vec<String> = named.collect();
+    if all > NAMED {
+        named.push(format!("{} more", all - NAMED));
+    }
+    let cards = super::cards(u32::try_from(all).unwrap_or(u32::MAX));
+    let get = if all == 1 { "gets" } else { "get" };
+    (all > 0).then(|| format!("{cards} {get} another home: {}", list(named)))
 }
 
 /// Where a card is that is elsewhere: `drawer`, `lent to a friend`, `lent to a friend until

@@ -32,6 +32,8 @@ pub(crate) struct CardsImported<'a> {
     onto_own: u32,
     /// Cards that were there and have another amount of thread now.
     amounts: Vec<AmountOut>,
+    /// Cards that the list gives another home, in words; `null` where there are none.
+    rehomed: Option<String>,
     /// Rows that were not taken.
     rejected: Vec<RejectedOut>,
     /// Values that were left out of rows that were taken.
@@ -208,15 +210,19 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
     let take = |state: &State, now| {
         import::card_list(state, &list.rows, rejected(&list.rejected), &terms, now)
     };
-    let (taken, amounts) = if args.dry_run {
+    let told = |state: &State, taken: &import::Outcome| {
+        let amounts = AmountOut::all(state, &taken.amounts);
+        (amounts, text::places::rehomed(state, taken))
+    };
+    let (taken, (amounts, rehomed)) = if args.dry_run {
         let reading = open::reading(dir, output)?;
         let taken = take(reading.state(), Timestamp::now())?;
-        let amounts = AmountOut::all(reading.state(), &taken.amounts);
-        (taken, amounts)
+        let told = told(reading.state(), &taken);
+        (taken, told)
     } else {
         let (store, taken) = take_in(dir, output, take, |taken| taken.event.as_ref())?;
-        let amounts = AmountOut::all(store.state(), &taken.amounts);
-        (taken, amounts)
+        let told = told(store.state(), &taken);
+        (taken, told)
     };
     let warnings = list.warnings_beside(taken.rejected.iter().map(|row| row.line));
     let warnings: Vec<Warning> = (warnings.iter())
@@ -231,6 +237,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
         usual_amount: taken.usual_amount,
         onto_own: taken.onto_own,
         amounts,
+        rehomed,
         rejected: RejectedOut::all(&taken.rejected),
         warnings: &warnings,
         ignored_columns: &list.ignored,
@@ -260,6 +267,9 @@ fn tell(
     for of in &imported.amounts {
         let change = text::thread::change(&of.before, &of.after);
         output.line(format!("  {card}: {change}", card = of.card))?;
+    }
+    if let Some(words) = &imported.rehomed {
+        output.line(format!("{words}."))?;
     }
     if imported.dry_run {
         output.line(DRY_RUN)?;

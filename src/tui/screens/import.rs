@@ -15,6 +15,7 @@ use super::keyboard::has;
 use crate::exchange::Column;
 use crate::stash::event::Act;
 use crate::stash::state::State;
+use crate::text::places::rehomed;
 use crate::text::{self, files};
 use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Screen};
@@ -345,7 +346,11 @@ impl Screen for Import {
                 view::meanings(app, &self.list, field, (&found, *at), frame, body);
             }
             Some(Window::Amounts { cards, chosen, top }) => {
-                view::either_way(app, stash.state, cards, (*chosen, *top), frame, body);
+                let judged = self.list.judged.as_ref().ok();
+                let outcome = judged.and_then(|judged| judged.outcome.as_ref());
+                let rehomed = outcome.and_then(|outcome| rehomed(stash.state, outcome));
+                let chosen = (*chosen, *top);
+                view::either_way(app, stash.state, cards, rehomed, chosen, frame, body);
             }
         }
     }

@@ -206,3 +206,20 @@ fn the_thread_and_the_skeins_that_go_with_a_card_are_told() {
          9  moss: 8 lengths on it and 2 uncut skeins; it was at home on hook A02\n"
     );
 }
+
+#[test]
+fn an_old_list_that_hangs_cards_elsewhere_says_which_before_it_is_taken() {
+    let stash = wall();
+    let list = stash.file("old.csv", "range,number,hook\nHeath,9,B01\n");
+    let args = ["import", "cards", &list, "--dry-run"];
+    let said = stash.ok(&args);
+    assert!(
+        said.contains("1 card gets another home: 9 from A02 to B01"),
+        "{said}"
+    );
+    let said = stash.json(&args);
+    assert_eq!(
+        said["rehomed"],
+        "1 card gets another home: 9 from A02 to B01"
+    );
+}

@@ -1,6 +1,6 @@
 //! The event that the rows which are taken make together.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::Timestamp;
 
@@ -38,6 +38,34 @@ pub struct Outcome {
     pub is_purchase: bool,
     /// Rows that were not taken.
     pub rejected: Vec<Rejected>,
+}
+
+impl Outcome {
+    /// Cards with a home that the list gives another: where each belonged, and where it belongs then. All are
+    /// lifted off before any is hung, so that two can change places.
+    pub fn rehomed(&self) -> impl Iterator<Item = (CardId, HookRef, HookRef)> {
+        let changes = self.event.iter().flat_map(|event| &event.changes);
+        let homes = changes.filter_map(|change| match *change {
+            Change::Home {
+                card,
+                before,
+                after,
+            } => Some((card, before, after)),
+            _ => None,
+        });
+        let mut lifted = BTreeMap::new();
+        homes.filter_map(move |(card, before, after)| match (before, after) {
+            (Some(before), None) => {
+                lifted.insert(card, before);
+                None
+            }
+            (None, Some(after)) => {
+                let before = lifted.remove(&card)?;
+                Some((card, before, after))
+            }
+            _ => None,
+        })
+    }
 }
 
 /// What becomes of the thread of a card that is there.

@@ -375,6 +375,7 @@ pub(super) fn either_way(
     app: &App,
     state: &State,
     cards: &[EitherWay],
+    rehomed: Option<String>,
     (chosen, top): (Amounts, usize),
     frame: &mut Frame<'_>,
     body: Rect,
@@ -388,6 +389,9 @@ pub(super) fn either_way(
         n => format!("{n} cards of the list are here already. What is the list?"),
     };
     let mut lines = paragraph(&says, inner, Style::new());
+    if let Some(rehomed) = rehomed {
+        lines.extend(paragraph(&format!("{rehomed}."), inner, theme.wrong()));
+    }
     lines.push(Line::default());
     for (amounts, words) in [
         (Amounts::Purchase, "A purchase: add its thread to the cards"),
