@@ -24,7 +24,7 @@ use super::ring::{self, RingCommand};
 use super::rollcall::{self, RollCallArgs};
 use super::screen::{self, LooksArgs};
 use super::thread::{self, CountArgs, CutArgs, UseArgs};
-use super::values::{ByArg, whole};
+use super::values::{ByArg, day, whole};
 use super::{buy, find, guide, need, open, schema};
 
 /// Keeps a wall board of thread cards in order: find any colour, kit up a project, get every card back.
@@ -113,7 +113,7 @@ pub(crate) enum Command {
         #[arg(id = "whom", long = "with", value_name = "NAME")]
         whom: Option<String>,
         /// The day you expect them back, such as 2026-11-01. After it, where and board show call them overdue.
-        #[arg(long, value_name = "DATE", requires = "whom")]
+        #[arg(long, value_name = "DATE", requires = "whom", value_parser = day)]
         until: Option<Date>,
     },
     /// Mark a card as back: it hangs at home again.

@@ -6,6 +6,8 @@ use std::num::{IntErrorKind, ParseIntError};
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
+use jiff::civil::Date;
+
 use crate::model::label::{ParseWhoError, Who};
 use crate::model::length::{Length, Unit};
 use crate::stash::command::progress::Percent;
@@ -53,6 +55,12 @@ pub(crate) fn mm(text: &str) -> Result<Length, String> {
 pub(crate) fn metres(text: &str) -> Result<u32, String> {
     let length = Length::read(text, Unit::M).map_err(|wrong| length_error(&wrong))?;
     Ok(length.long_cm())
+}
+
+/// A day.
+pub(crate) fn day(text: &str) -> Result<Date, String> {
+    text.parse()
+        .map_err(|_| "write a day such as 2026-12-24.".to_owned())
 }
 
 /// What was said about the name; empty turns it off.

@@ -169,5 +169,5 @@ fn a_first_board_is_proposed_that_holds_the_cards_with_room_to_grow() {
     for number in ["701", "12"] {
         assert!(drawn.contains(number), "{drawn}");
     }
-    assert!(drawn.contains("3 cards wait for it"), "{drawn}");
+    assert!(drawn.contains("3 cards waiting"), "{drawn}");
 }

@@ -165,11 +165,11 @@ fn sum(app: &App, editor: &BoardEditor, board: &Board, width: usize) -> Vec<Line
     if waiting > 0 {
         let (says, style) = match places.checked_sub(waiting) {
             Some(left) => (
-                format!("{} wait for it, {left} more fit.", cards(waiting)),
+                format!("Holds the {} waiting, and {left} more.", cards(waiting)),
                 theme.good(),
             ),
             None => (
-                format!("{} wait for it: too few hooks.", cards(waiting)),
+                format!("Too few hooks for the {} waiting.", cards(waiting)),
                 theme.wrong(),
             ),
         };

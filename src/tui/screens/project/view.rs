@@ -310,7 +310,7 @@ fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
     }
 }
 
-/// How many colours stand how: `12 colours: 9 enough (4 on the ring), 2 short, 1 not owned`.
+/// How many threads stand how: `11 lines, 12 threads: 9 enough (4 on the ring), 2 short, 1 not owned`.
 fn sum(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
@@ -340,7 +340,13 @@ fn sum(project: &ProjectKit<'_>) -> String {
         }
     }
     let word = one_or_many(lines, "line", "lines");
-    format!("{lines} {word}: {}", parts.join(", "))
+    // A blend has several threads in one line, and beads have none.
+    let threads = project.threads().count();
+    let threads = match threads == lines {
+        true => String::new(),
+        false => format!(", {threads} {}", one_or_many(threads, "thread", "threads")),
+    };
+    format!("{lines} {word}{threads}: {}", parts.join(", "))
 }
 
 /// Thread in metres as it hangs: `4.4 m`.
@@ -548,9 +554,10 @@ fn thread_details(
             colour = thread.colour.number
         ),
     };
+    let named = format!("{number} {}", state.thread_name(thread));
     let first = format!(
-        "{number} {}: {counted}{needs}{used}; {}",
-        state.thread_name(thread),
+        "{}: {counted}{needs}{used}; {}",
+        named.trim_end(),
         text::thread::availability(state, of)
     );
     let mut lines: Vec<Line<'_>> = paragraph(&first, width, Style::new());

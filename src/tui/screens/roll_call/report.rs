@@ -147,7 +147,7 @@ impl Report {
     fn words(&self) -> String {
         let (done, all) = self.rows;
         let rows = if done < all {
-            format!("{done} of {all} rows were confirmed. The others stay as recorded.")
+            format!("Rows confirmed: {done} of {all}. The others stay as recorded.")
         } else {
             "Every row was confirmed.".to_owned()
         };

@@ -86,7 +86,7 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
     assert_eq!(hook_name(&desk), "A02");
     desk.keys("m\n\u{1b}");
     let text = drawn(&desk);
-    assert!(text.contains("1 of 4 rows were confirmed"), "{text}");
+    assert!(text.contains("Rows confirmed: 1 of 4"), "{text}");
     assert!(
         text.contains("hangs on A01") && text.contains("was at home on hook A05"),
         "{text}"
