@@ -357,10 +357,10 @@ impl Found {
             self.take_by_title(false, |title| Column::called(title, &[Column::Number]));
         }
         if self.guess.header {
-            self.take_by_title(false, |title| {
-                let is_colour = exactly(title) == Some(Column::Hex);
-                is_colour.then_some(Column::Name)
-            });
+            // 'Colour' above words, which come again where many colours are called alike.
+            let named = (0..self.count())
+                .find(|&at| self.is_open(at, Column::Name) && self.names_colours(at));
+            self.give(named, Column::Name);
         }
         self.take_by_values(Column::Name, are_names);
         self.take_by_values(Column::Hook, are_hooks);
@@ -415,6 +415,15 @@ impl Found {
             }
     }
 
+    /// Whether a column is called by what may stand above hex digits, and has words below.
+    fn names_colours(&self, at: usize) -> bool {
+        let title = self.first.get(at);
+        let values: Vec<_> = self.values(&self.guess, at).collect();
+        title.is_some_and(|title| exactly(title) == Some(Column::Hex) && !Column::is_sure(title))
+            && !values.is_empty()
+            && are_words(&values)
+    }
+
     /// Takes free columns for what their titles mean, where `careful` only if their values may be.
     fn take_by_title(&mut self, careful: bool, meant: impl Fn(&str) -> Option<Column>) {
         for at in 0..self.count() {
@@ -444,8 +453,13 @@ fn are_numbers(values: &[&str]) -> bool {
 
 /// Words, and nearly all different.
 fn are_names(values: &[&str]) -> bool {
+    are_words(values) && are_different(values)
+}
+
+/// Words without figures in most.
+fn are_words(values: &[&str]) -> bool {
     let words = |value: &&&str| !has_digit(value) && value.chars().any(char::is_alphabetic);
-    values.iter().filter(words).count() * 10 >= values.len() * 8 && are_different(values)
+    values.iter().filter(words).count() * 10 >= values.len() * 8
 }
 
 /// Letters and then figures, as hooks are called, and all different.

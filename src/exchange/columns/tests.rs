@@ -90,6 +90,18 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
             true,
             vec![Some(Name), Some(Number)],
         ),
+        // Names that come again, and hooks under a title of one's own.
+        (
+            "No;Colour;Wall\n3;plum;A01\n4;plum;A02\n5;plum;A03\n6;straw;A04\n",
+            true,
+            vec![Some(Number), Some(Name), Some(Hook)],
+        ),
+        // Colours in figures are no names.
+        (
+            "No;Colour\n3;84 129 79\n4;84 129 80\n",
+            true,
+            vec![Some(Number), None],
+        ),
         // Two that mean the same: the first is taken, nothing is refused.
         ("number,no,x\n1,2,\n", true, vec![Some(Number), None, None]),
         ("soot\nchalk\n", true, vec![Some(Name)]),
