@@ -249,7 +249,7 @@ fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
     }
 }
 
-/// Whether a text is tried in a line: each in every nineteenth, all in all in a long run.
+/// Whether a text is tried in a line: each in every nineteenth, in a long run each in each.
 fn is_tried(text: usize, form: usize, line: usize) -> bool {
     let every = if is_long() { 1 } else { 19 };
     (text + form + line).is_multiple_of(every)
@@ -303,10 +303,14 @@ fn nothing_that_is_typed_does_harm() {
         let taken = good.asked.iter().skip(before);
         let mut taken =
             taken.filter(|effect| matches!(effect, Effect::Commit(_) | Effect::WriteFiles(_)));
-        // What is only written on the screen beneath closes the form.
-        let closed = good.app.stack.len() < desk.app.stack.len();
-        let is_taken = taken.next().is_some() || closed;
-        assert!(is_taken, "{:?}: {:?}", way.keys, words(&good));
+        // The lot of a purchase is only kept on the list beneath, until that is taken in.
+        let kept = way.form == "DyeLot" && words(&good) == Some("Sandbank 60: lot K7".to_owned());
+        assert!(
+            taken.next().is_some() || kept,
+            "{:?}: {:?}",
+            way.keys,
+            words(&good)
+        );
         for line in 0..way.filled.len() {
             for (nth, hostile) in texts.iter().enumerate() {
                 if !is_tried(nth, at, line) {
