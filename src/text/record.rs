@@ -246,6 +246,9 @@ pub fn read_only(why: &ReadOnly) -> String {
         ReadOnly::Damaged(Damage::Line { line, .. }) => format!(
             "The stash is read-only and shown as it was before line {line} of the record: {reason}"
         ),
+        ReadOnly::ApplyError { seq, .. } => {
+            format!("The stash is read-only and shown as it was before change {seq}: {reason}")
+        }
         _ => format!("The stash is read-only: {reason}"),
     }
 }
