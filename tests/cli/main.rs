@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+#[path = "../common/cabinet.rs"]
+mod cabinet;
 #[path = "../common/mod.rs"]
 mod common;
 

@@ -27,14 +27,14 @@ fn stash() -> Stash {
     stash
 }
 
+/// Two skeins of a card that is there, and two of a new colour.
+const PURCHASE: &str = "range,number,name,hex,dye lot,skeins,uncut,purchase id\r\n\
+         Heath,7,slate,#5E7480,K7,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,,1,1,p00000001a1b2c3d4\r\n";
+
 #[test]
 fn a_purchase_that_is_imported_twice_adds_once() {
     let stash = stash();
-    let purchase = stash.file(
-        "purchase.csv",
-        "range,number,name,hex,dye lot,skeins,uncut,purchase id\r\n\
-         Heath,7,slate,#5E7480,K7,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,,1,1,p00000001a1b2c3d4\r\n",
-    );
+    let purchase = stash.file("purchase.csv", PURCHASE);
     let import = ["import", "cards", &purchase, "--purchase"];
     let taken = stash.json(&import);
     assert_eq!((&taken["added"], &taken["changed"]), (&json!(1), &json!(1)));
@@ -65,11 +65,7 @@ fn a_purchase_that_is_imported_twice_adds_once() {
 #[test]
 fn a_purchase_that_two_copies_took_counts_once_when_they_are_merged() {
     let stash = stash();
-    let purchase = stash.file(
-        "purchase.csv",
-        "range,number,name,hex,dye lot,skeins,uncut,purchase id\r\n\
-         Heath,7,slate,#5E7480,K7,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,,1,1,p00000001a1b2c3d4\r\n",
-    );
+    let purchase = stash.file("purchase.csv", PURCHASE);
     let other = stash.folder.path().join("other");
     fs::create_dir(&other).unwrap();
     for file in ["record.jsonl", "record.end"] {

@@ -3,28 +3,10 @@
 
 use std::fs;
 
-use rust_xlsxwriter::Workbook;
 use serde_json::Value;
 
+use crate::cabinet::{DYED, workbook};
 use crate::common::Stash;
-
-/// Three stranded colours, of one dye lot, in a workbook.
-fn workbook(stash: &Stash) -> String {
-    let mut book = Workbook::new();
-    let sheet = book.add_worksheet();
-    let rows = [
-        ["Number", "Colour", "Lengths", "Dye lot", "Hook"],
-        ["701", "lamp black", "8", "K7", "A01"],
-        ["96", "sea glass", "2", "K7", "A02"],
-        ["12", "sail white", "8", "K7", "A03"],
-    ];
-    for (row, cells) in (0..).zip(rows) {
-        for (column, cell) in (0..).zip(cells) {
-            sheet.write(row, column, cell).unwrap();
-        }
-    }
-    stash.file("own.xlsx", book.save_to_buffer().unwrap())
-}
 
 const KEY: &str = "symbol,range,number,name,strands,stitches,notion,pieces\n\
     X,Lantern Hill,701+96,,1+1,1500,,\n\
@@ -36,12 +18,11 @@ const KEY: &str = "symbol,range,number,name,strands,stitches,notion,pieces\n\
 fn cabinet() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "wall", "--rows", "3", "--columns", "8"]);
-    let own = workbook(&stash);
+    let own = stash.file("own.xlsx", workbook());
     let range = ["--range", "Lantern Hill"];
     let taken = stash.json(&[&["import", "cards", &own], &range[..]].concat());
     assert_eq!(taken["added"], 3);
-    let dyed = b"number;name;skeins;hook\n301;caf\xe9 cr\xe8me;2;A05\n302;for\xeat;1;A06\n";
-    let dyed = stash.file("dyed.csv", dyed);
+    let dyed = stash.file("dyed.csv", DYED);
     let run = stash.run(&["import", "cards", &dyed, "--range", "Cove"]);
     assert!(
         run.err

@@ -2,6 +2,8 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+#[path = "../common/cabinet.rs"]
+mod cabinet;
 #[path = "../common/mod.rs"]
 mod common;
 #[path = "../common/harness.rs"]

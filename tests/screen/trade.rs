@@ -1,9 +1,9 @@
 //! A project of everything a cabinet holds, by keys alone: hand-dyed and perle thread, a blend, beads, a
 //! stand-in, two dye lots, from a workbook and a list in Windows-1252, from import to the last card home.
 
-use rust_xlsxwriter::Workbook;
 use serde_json::Value;
 
+use crate::cabinet::{DYED, workbook};
 use crate::harness::{DOWN, ENTER, Folder, Screen};
 
 const CTRL_S: &str = "\x13";
@@ -13,24 +13,6 @@ const KEY: &str = "symbol,range,number,name,strands,stitches,notion,pieces\n\
     O,Lantern Hill,447,harbour blue,2,300,,\n\
     /,Cove,301,,2,400,,\n\
     P,Shore,5,,1,120,,\n";
-
-/// Three stranded colours, of one dye lot, in a workbook.
-fn workbook() -> Vec<u8> {
-    let mut book = Workbook::new();
-    let sheet = book.add_worksheet();
-    let rows = [
-        ["Number", "Colour", "Lengths", "Dye lot", "Hook"],
-        ["701", "lamp black", "8", "K7", "A01"],
-        ["96", "sea glass", "2", "K7", "A02"],
-        ["12", "sail white", "8", "K7", "A03"],
-    ];
-    for (row, cells) in (0..).zip(rows) {
-        for (column, cell) in (0..).zip(cells) {
-            sheet.write(row, column, cell).unwrap();
-        }
-    }
-    book.save_to_buffer().unwrap()
-}
 
 /// A list of any bytes, into a range.
 fn import(
@@ -63,8 +45,7 @@ fn cabinet(screen: &mut Screen, folder: &Folder) {
         "3",
     );
     screen.press("y", "3 home");
-    let dyed = b"number;name;skeins;hook\n301;caf\xe9 cr\xe8me;2;A05\n302;for\xeat;1;A06\n";
-    import(screen, folder, ("dyed.csv", dyed), "Cove", "2");
+    import(screen, folder, ("dyed.csv", DYED), "Cove", "2");
     screen.wait_for("windows-1252");
     screen.wait_for("for\u{ea}t");
     screen.press("y", "5 home");
