@@ -1,4 +1,4 @@
-//! How much the tests try: enough to be waited for, or all of it.
+//! How many cases the tests try: few enough to wait for, or all.
 
 use proptest::test_runner::Config;
 
@@ -7,7 +7,7 @@ pub(crate) fn is_long() -> bool {
     std::env::var_os("HOMEHOOK_LONG").is_some_and(|value| value != "0")
 }
 
-/// For cases that take longer than most: of the usual number one in `of`, and all in a long run.
+/// For tests whose cases are slow: one in `of` of the usual number, and all of them in a long run.
 /// `PROPTEST_CASES` sets the number itself.
 pub(crate) fn one_case_in(of: u32) -> Config {
     let all = Config::default();

@@ -116,15 +116,15 @@ struct SubstituteOut {
     whereabouts: WhereaboutsOut,
 }
 
-/// A line of the key: where it is of one thread what there is of that, and then of each.
+/// A line of the key, with all there is of its threads.
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 struct LineOut {
     /// The symbol; may be empty.
     symbol: String,
-    /// Its thread, where that is one; not for a blend or a notion.
+    /// Its only thread; not for a blend or a notion.
     #[serde(flatten)]
-    first: Option<ThreadOut>,
+    only: Option<ThreadOut>,
     /// Its threads: several for a blend, none for a notion.
     threads: Vec<ThreadOut>,
     /// What is sewn on, where it is a notion.
@@ -474,11 +474,13 @@ fn promise_out(state: &State, promise: &Allocation) -> PromiseOut {
 }
 
 fn line_out(state: &State, line: &Line<'_>) -> LineOut {
-    let threads = || line.threads.iter().map(|of| thread_out(state, of));
     LineOut {
         symbol: line.line.symbol.to_string(),
-        first: threads().next().filter(|_| line.threads.len() == 1),
-        threads: threads().collect(),
+        only: match line.threads.as_slice() {
+            [one] => Some(thread_out(state, one)),
+            _ => None,
+        },
+        threads: (line.threads.iter().map(|of| thread_out(state, of))).collect(),
         notion: NotionOut::of(line.line),
     }
 }

@@ -10,7 +10,7 @@ use super::output::Output;
 use super::values::{metres, whole};
 use super::{change, open};
 use crate::exchange::export::ColourOut;
-use crate::model::range::{PutUp, Range, Shade, ThreadKind};
+use crate::model::range::{PutUp, Range, Shade};
 use crate::model::ring::{ColourRef, KeyThread};
 use crate::stash::command::range::{self, Kind, PutUpSaid};
 use crate::stash::event::{Change, Mark};
@@ -156,15 +156,15 @@ struct PutUpOut {
 
 impl PutUpOut {
     fn of(put_up: PutUp) -> Self {
-        let (kind, size) = match put_up.kind() {
-            ThreadKind::Stranded => (KindOut::Stranded, None),
-            ThreadKind::Silk => (KindOut::Silk, None),
-            ThreadKind::Perle { size } => (KindOut::Perle, Some(size.get())),
-            ThreadKind::Metallic => (KindOut::Metallic, None),
-            ThreadKind::Wool => (KindOut::Wool, None),
-        };
+        let (kind, size) = Kind::of(put_up.kind());
         Self {
-            kind,
+            kind: match kind {
+                Kind::Stranded => KindOut::Stranded,
+                Kind::Silk => KindOut::Silk,
+                Kind::Perle => KindOut::Perle,
+                Kind::Metallic => KindOut::Metallic,
+                Kind::Wool => KindOut::Wool,
+            },
             size,
             skein_m: f64::from(put_up.skein_cm()) / 100.0,
             strands: put_up.strands(),

@@ -110,22 +110,17 @@ pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Optio
 /// 447 from B03 to A01`. `None` where there are none.
 #[must_use]
 pub(crate) fn rehomed(state: &State, of_list: &Outcome) -> Option<String> {
-    let all = of_list.rehomed().count();
-    let named = of_list
-        .rehomed()
-        .take(NAMED)
-        .filter_map(|(card, from, to)| {
-            let card = state.card_name(state.card(card)?);
-            let [from, to] = [from, to].map(|hook| state.hook_name(hook));
-            Some(format!("{card} from {from} to {to}"))
-        });
-    let mut named: Vec<String> = named.collect();
-    if all > NAMED {
-        named.push(format!("{} more", all - NAMED));
-    }
-    let cards = super::cards(u32::try_from(all).unwrap_or(u32::MAX));
-    let get = if all == 1 { "gets" } else { "get" };
-    (all > 0).then(|| format!("{cards} {get} another home: {}", list(named)))
+    let all: Vec<_> = of_list.rehomed().collect();
+    let named = all.iter().take(NAMED).filter_map(|&(card, from, to)| {
+        let card = state.card_name(state.card(card)?);
+        let [from, to] = [from, to].map(|hook| state.hook_name(hook));
+        Some(format!("{card} from {from} to {to}"))
+    });
+    let more = all.len().saturating_sub(NAMED);
+    let named = named.chain((more > 0).then(|| format!("{more} more")));
+    let cards = super::cards(u32::try_from(all.len()).unwrap_or(u32::MAX));
+    let get = one_or_many(all.len(), "gets", "get");
+    (!all.is_empty()).then(|| format!("{cards} {get} another home: {}", list(named)))
 }
 
 /// Where a card is that is elsewhere: `drawer`, `lent to a friend`, `lent to a friend until

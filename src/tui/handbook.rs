@@ -24,7 +24,7 @@ pub(crate) fn title(text: &'static str) -> &'static str {
     first.trim_start_matches(['#', ' '])
 }
 
-/// A page as text: no pictures, links as words, tables laid out, paragraphs filled to so many columns.
+/// A page as text: no pictures, links as words, tables laid out, paragraphs filled to a width in columns.
 pub(crate) fn plain(markdown: &str, width: usize) -> String {
     let mut text = String::new();
     let mut blocks = markdown.split("\n\n").peekable();

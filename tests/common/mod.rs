@@ -97,7 +97,7 @@ pub fn finish(command: &mut Command) -> Run {
 
 /// Whether the long runs were asked for, with `HOMEHOOK_LONG=1`.
 pub fn is_long() -> bool {
-    std::env::var_os("HOMEHOOK_LONG").is_some()
+    std::env::var_os("HOMEHOOK_LONG").is_some_and(|value| value != "0")
 }
 
 /// Whether to run a test that depends on something outside. Not asked for, it isn't run and says so. Asked

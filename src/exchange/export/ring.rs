@@ -55,9 +55,9 @@ pub struct RingOut {
 pub struct KeyLineOut {
     /// The symbol; may be empty.
     pub symbol: String,
-    /// What is said of its thread, where that is one; not for a blend or a notion.
+    /// What is said of its only thread; not for a blend or a notion.
     #[serde(flatten)]
-    pub first: Option<KeyThreadOut>,
+    pub only: Option<KeyThreadOut>,
     /// What it counts; not for a notion.
     #[serde(flatten)]
     pub counted: Option<CountsOut>,
@@ -185,7 +185,10 @@ impl KeyLineOut {
         let counted = line.stitches();
         Self {
             symbol: line.symbol.to_string(),
-            first: threads.first().filter(|_| threads.len() == 1).cloned(),
+            only: match threads.as_slice() {
+                [one] => Some(one.clone()),
+                _ => None,
+            },
             counted: line.notion().is_none().then_some(CountsOut {
                 stitches: counted.full,
                 half: counted.half,

@@ -28,6 +28,20 @@ pub enum Kind {
     Wool,
 }
 
+impl Kind {
+    /// The kind of a thread, and the size of a perle cotton.
+    #[must_use]
+    pub const fn of(kind: ThreadKind) -> (Self, Option<u8>) {
+        match kind {
+            ThreadKind::Stranded => (Self::Stranded, None),
+            ThreadKind::Silk => (Self::Silk, None),
+            ThreadKind::Perle { size } => (Self::Perle, Some(size.get())),
+            ThreadKind::Metallic => (Self::Metallic, None),
+            ThreadKind::Wool => (Self::Wool, None),
+        }
+    }
+}
+
 /// What is said of how a range is sold; `None` leaves a value as it is, and where another kind is said
 /// the usual values of that kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -50,13 +64,7 @@ impl PutUpSaid {
     /// # Errors
     /// When no thread is sold so.
     pub fn over(&self, old: PutUp) -> Result<PutUp, PutUpError> {
-        let (was, old_size) = match old.kind() {
-            ThreadKind::Stranded => (Kind::Stranded, None),
-            ThreadKind::Silk => (Kind::Silk, None),
-            ThreadKind::Perle { size } => (Kind::Perle, Some(size.get())),
-            ThreadKind::Metallic => (Kind::Metallic, None),
-            ThreadKind::Wool => (Kind::Wool, None),
-        };
+        let (was, old_size) = Kind::of(old.kind());
         let kind = match self.kind.unwrap_or(was) {
             Kind::Perle => {
                 let size = self.size.or(old_size).ok_or(PutUpError::NoSize)?;

@@ -337,7 +337,7 @@ impl Context<'_> {
 
     /// Says that a key does nothing here.
     pub fn nothing(&mut self, key: Key) {
-        // Who types a word may not see which of its letters changed something: that stays.
+        // Somebody who types a word here may miss that one of its letters changed something.
         match self.app.last_notice.take() {
             Some(change) if change.undo => self.app.notice = Some(change),
             _ => (self.app).say(format!("{key} does nothing here; ? shows the keys")),

@@ -220,7 +220,7 @@ impl Screen for Buy {
                 if colours > 1 {
                     let skeins = skeins.fold(0, u32::saturating_add);
                     let question = format!(
-                        "Did you buy all {colours} colours, {skeins}? y takes them in.",
+                        "Did you buy all {colours} colours, {skeins}? y adds them.",
                         skeins = text::thread::skeins(skeins)
                     );
                     return context.ask_for(question, Then::Act(Action::Confirmed));

@@ -8,8 +8,6 @@ use crate::model::thread::{Lot, LotThread, Strands};
 use crate::stash::command::thread::{self, Counted, CutAmount, lot_named};
 use crate::stash::state::{CardState, State};
 use crate::text;
-use crate::text::capital;
-use crate::text::faults::length_error;
 use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, something};
 use crate::tui::widgets::chooser::{Choice, Chooser};
@@ -24,12 +22,6 @@ fn lots(state: &State, kept: &CardState) -> Vec<Choice> {
             Choice::new(lot.as_str(), text::thread::by_lot(&of, put_up))
         })
         .collect()
-}
-
-/// What is written, as a whole number; `None` where nothing is.
-fn whole(input: &Input) -> Result<Option<u32>, Wrong> {
-    let number = input.filled().map(|_| input.number());
-    number.transpose().map_err(|words| Wrong::at(input, words))
 }
 
 /// The card that a form is about.
@@ -129,7 +121,7 @@ impl Count {
     /// What is written, where that isn't what is known: a part of which nothing is said stays.
     fn counted(&self, put_up: PutUp) -> Result<Counted, Wrong> {
         let was = &self.was;
-        let (lengths, loose) = (whole(&self.lengths)?, whole(&self.strands)?);
+        let (lengths, loose) = (self.lengths.said()?, self.strands.said()?);
         let on_card = (lengths.is_some() || loose.is_some()).then(|| {
             let whole = put_up.from_lengths(lengths.unwrap_or(0));
             Strands(whole.0.saturating_add(loose.unwrap_or(0)))
@@ -141,13 +133,12 @@ impl Count {
                 ..Counted::default()
             });
         }
-        let part = self.part.filled().map(|part| Length::read(&part, Unit::M));
-        let part = part.transpose();
-        let part = part.map_err(|wrong| Wrong::at(&self.part, capital(&length_error(&wrong))))?;
+        let part = self.part.filled().map(|_| self.part.length(Unit::M));
+        let part = part.transpose()?;
         Ok(Counted {
             strands,
             part_cm: part.map(Length::long_cm).filter(|cm| *cm != was.part_cm),
-            skeins: whole(&self.skeins)?.filter(|skeins| *skeins != was.skeins),
+            skeins: self.skeins.said()?.filter(|skeins| *skeins != was.skeins),
         })
     }
 }
@@ -275,7 +266,7 @@ impl Fields for Cut {
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let state = context.stash.state;
-        let amount = match (whole(&self.lengths)?, whole(&self.skeins)?) {
+        let amount = match (self.lengths.said()?, self.skeins.said()?) {
             (Some(lengths), _) => CutAmount::Lengths(lengths),
             (None, skeins) => CutAmount::Skeins(skeins.unwrap_or(0)),
         };

@@ -12,9 +12,12 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
+use crate::model::length::{Length, Unit};
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
+use crate::text::capital;
+use crate::text::faults::length_error;
 #[cfg(test)]
 use crate::tui::app::screen::Blank;
 use crate::tui::app::screen::{Context, Extent, Screen};
@@ -138,6 +141,24 @@ impl Input {
                 text = self.value()
             )
         })
+    }
+
+    /// A whole number; `None` where nothing is written.
+    ///
+    /// # Errors
+    /// When it is no number of that size.
+    pub fn said<T: std::str::FromStr>(&self) -> Result<Option<T>, Wrong> {
+        let number = self.filled().map(|_| self.number());
+        number.transpose().map_err(|words| Wrong::at(self, words))
+    }
+
+    /// A length; without a unit in this one.
+    ///
+    /// # Errors
+    /// When it is none.
+    pub fn length(&self, bare: Unit) -> Result<Length, Wrong> {
+        let read = Length::read(self.value(), bare);
+        read.map_err(|wrong| Wrong::at(self, capital(&length_error(&wrong))))
     }
 
     /// The line that is typed.

@@ -40,7 +40,7 @@ impl Guide {
         PAGES.get(self.page).copied().unwrap_or_default()
     }
 
-    /// The lines of the page in a window of so many columns.
+    /// The lines of the page, in a body of this width.
     fn lines(&self, width: u16) -> Vec<String> {
         let (_, text) = self.page();
         let inner = usize::from(WIDEST.min(width).saturating_sub(4));

@@ -48,6 +48,8 @@ enum Window {
     Amounts {
         /// What would become of the cards that are there.
         cards: Vec<EitherWay>,
+        /// Those of them that get another home, in words.
+        rehomed: Option<String>,
         /// The answer that is chosen.
         chosen: Amounts,
         /// First card shown.
@@ -152,6 +154,7 @@ impl Import {
             };
             self.over = Some(Window::Amounts {
                 cards,
+                rehomed: rehomed(context.stash.state, outcome),
                 chosen,
                 top: 0,
             });
@@ -200,7 +203,10 @@ impl Import {
 
     /// What a key does while it is asked what the amounts are.
     fn amounts(&mut self, context: &mut Context<'_>, action: Action) {
-        let Some(Window::Amounts { cards, chosen, top }) = &mut self.over else {
+        let Some(Window::Amounts {
+            cards, chosen, top, ..
+        }) = &mut self.over
+        else {
             return;
         };
         match action {
@@ -329,8 +335,14 @@ impl Screen for Import {
     fn settle(&mut self, context: &mut Context<'_>) {
         let (state, now) = (context.stash.state, context.app.now);
         self.list.judge(state, now);
-        if let Some(Window::Amounts { cards, .. }) = &mut self.over {
+        if let Some(Window::Amounts {
+            cards, rehomed: of, ..
+        }) = &mut self.over
+        {
             *cards = self.list.either_way(state, now);
+            let judged = self.list.judged.as_ref().ok();
+            let outcome = judged.and_then(|judged| judged.outcome.as_ref());
+            *of = outcome.and_then(|outcome| rehomed(state, outcome));
             if cards.is_empty() {
                 self.over = None;
             }
@@ -345,12 +357,14 @@ impl Screen for Import {
                 let found = self.meanings(field.text());
                 view::meanings(app, &self.list, field, (&found, *at), frame, body);
             }
-            Some(Window::Amounts { cards, chosen, top }) => {
-                let judged = self.list.judged.as_ref().ok();
-                let outcome = judged.and_then(|judged| judged.outcome.as_ref());
-                let rehomed = outcome.and_then(|outcome| rehomed(stash.state, outcome));
-                let chosen = (*chosen, *top);
-                view::either_way(app, stash.state, cards, rehomed, chosen, frame, body);
+            Some(Window::Amounts {
+                cards,
+                rehomed,
+                chosen,
+                top,
+            }) => {
+                let (said, at) = ((&cards[..], rehomed.as_deref()), (*chosen, *top));
+                view::either_way(app, stash.state, said, at, frame, body);
             }
         }
     }

@@ -243,7 +243,7 @@ impl Print {
                 .map_err(|wrong| capital(&wrong.sentence()).into()),
             What::HookLabels => {
                 let hooks: BTreeSet<HookRef> = match self.of.value() {
-                    "all" => state.hooks().collect(),
+                    ALL => state.hooks().collect(),
                     _ => (self.cards(state)?.iter())
                         .filter_map(|kept| kept.home)
                         .collect(),

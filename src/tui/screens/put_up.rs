@@ -1,13 +1,11 @@
 //! How the thread of a range is sold: its kind, the length of a skein, the strands.
 
 use crate::model::length::{Length, Unit};
-use crate::model::range::{PutUp, ThreadKind};
+use crate::model::range::{PutUp, Range};
 use crate::stash::command::range::{self, Kind, PutUpSaid};
 use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::text;
-use crate::text::capital;
-use crate::text::faults::length_error;
 use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
 use crate::tui::widgets::chooser::{Choice, Chooser};
@@ -21,15 +19,10 @@ const KINDS: [(Kind, &str, &str); 5] = [
     (Kind::Wool, "wool", "counted apart from cotton"),
 ];
 
-/// The word for a kind, and the size of a perle cotton.
-fn word(kind: ThreadKind) -> (&'static str, String) {
-    match kind {
-        ThreadKind::Stranded => ("stranded", String::new()),
-        ThreadKind::Silk => ("silk", String::new()),
-        ThreadKind::Perle { size } => ("perle", size.get().to_string()),
-        ThreadKind::Metallic => ("metallic", String::new()),
-        ThreadKind::Wool => ("wool", String::new()),
-    }
+/// The word for a kind.
+fn word(kind: Kind) -> &'static str {
+    let found = KINDS.iter().find(|(of, ..)| *of == kind);
+    found.map_or("", |(_, word, _)| word)
 }
 
 /// How a range is sold.
@@ -45,19 +38,18 @@ pub struct RangeThread {
 }
 
 impl RangeThread {
-    /// The form for a range by its name; with none for the first there is.
+    /// The form for a range by its name; without one for the first there is.
     #[must_use]
     pub fn form(state: &State, name: Option<&str>) -> Form<Self> {
-        let choice = |range: &crate::model::range::Range| {
-            Choice::new(range.name.as_str(), text::thread::put_up(range.put_up))
-        };
+        let choice =
+            |range: &Range| Choice::new(range.name.as_str(), text::thread::put_up(range.put_up));
         let choices: Vec<Choice> = state.ranges().map(choice).collect();
         let first = choices.first().map_or("", |choice| &choice.value);
         let chosen = name.unwrap_or(first).to_owned();
         let mut form = Self {
             range: Input::choice(
                 "range",
-                "which thread this is",
+                "whose thread this is",
                 Chooser::or_new(choices, &chosen, "new range"),
             ),
             kind: Self::kinds(""),
@@ -91,7 +83,7 @@ impl RangeThread {
     fn fill(&mut self, state: &State, another_range: bool) {
         let mut put_up = self.known(state);
         if another_range {
-            self.kind = Self::kinds(word(put_up.kind()).0);
+            self.kind = Self::kinds(word(Kind::of(put_up.kind()).0));
         } else {
             // A perle cotton needs a size before anything is usual for it; any will do, as all are sold alike.
             let usual = |size| PutUpSaid {
@@ -102,20 +94,14 @@ impl RangeThread {
             let usual = usual(None).over(put_up).or(usual(Some(5)).over(put_up));
             put_up = usual.unwrap_or(put_up);
         }
-        let on_record = self.known(state);
-        let (of_record, size) = word(on_record.kind());
-        let is_perle = self.kind.value() == "perle" && of_record == "perle";
-        self.size.offer(if is_perle { &size } else { "" });
+        let (of_record, size) = Kind::of(self.known(state).kind());
+        let size = size.filter(|_| self.said_kind() == Some(of_record));
+        self.size
+            .offer(&size.map_or_else(String::new, |size| size.to_string()));
         self.skein.offer(&text::thread::metres(put_up.skein_cm()));
         self.strands.offer(&put_up.strands().to_string());
         self.shown = (self.range.value().to_owned(), self.kind.value().to_owned());
     }
-}
-
-/// What is written, as a small whole number; `None` where nothing is.
-fn small(input: &Input) -> Result<Option<u8>, Wrong> {
-    let number = input.filled().map(|_| input.number());
-    number.transpose().map_err(|words| Wrong::at(input, words))
 }
 
 impl Fields for RangeThread {
@@ -136,15 +122,13 @@ impl Fields for RangeThread {
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let kind = self.said_kind();
         let kind = kind.ok_or_else(|| Wrong::at(&self.kind, "choose one of the list."))?;
-        let skein = self.skein.filled().map(|text| Length::read(&text, Unit::M));
-        let skein = skein.transpose();
-        let skein =
-            skein.map_err(|wrong| Wrong::at(&self.skein, capital(&length_error(&wrong))))?;
+        let skein = self.skein.filled().map(|_| self.skein.length(Unit::M));
+        let skein = skein.transpose()?;
         let said = PutUpSaid {
             kind: Some(kind),
-            size: small(&self.size)?,
+            size: self.size.said()?,
             skein_cm: skein.map(Length::long_cm),
-            strands: small(&self.strands)?,
+            strands: self.strands.said()?,
             divided: None,
         };
         let event = range::put_up(context.stash.state, self.range.value(), &said);

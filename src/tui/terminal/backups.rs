@@ -99,7 +99,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig { cases: 32, ..ProptestConfig::default() })]
+        #![proptest_config(crate::testing::one_case_in(8))]
         #[test]
         fn every_day_with_a_change_has_a_backup_of_the_record_before_it(
             // Nights that pass before each change; few enough that no backup is thinned out.

@@ -374,8 +374,7 @@ pub(super) fn meanings(
 pub(super) fn either_way(
     app: &App,
     state: &State,
-    cards: &[EitherWay],
-    rehomed: Option<String>,
+    (cards, rehomed): (&[EitherWay], Option<&str>),
     (chosen, top): (Amounts, usize),
     frame: &mut Frame<'_>,
     body: Rect,

@@ -2,7 +2,7 @@
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
-use crate::model::length::{Length, Unit};
+use crate::model::length::Unit;
 use crate::model::range::PutUp;
 use crate::model::ring::{KeyLine, KeyThread, NotionKind, Ring, StitchCounts};
 use crate::model::thread::Strands;
@@ -13,7 +13,7 @@ use crate::stash::command::{key, ring, thread};
 use crate::stash::event::Act;
 use crate::stash::projects::needs::usual_put_up;
 use crate::stash::state::{CardState, State};
-use crate::text::faults::{length_error, percent_error};
+use crate::text::faults::percent_error;
 use crate::text::{self, capital};
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
@@ -343,6 +343,39 @@ impl KeyEntry {
     }
 }
 
+/// The lines of the form for what the line of the key is of, to be read or to be written on.
+macro_rules! lines_of {
+    ($form:ident $($mutable:ident)?) => {
+        if $form.notion().is_some() {
+            vec![
+                & $($mutable)? $form.number,
+                & $($mutable)? $form.what,
+                & $($mutable)? $form.name,
+                & $($mutable)? $form.symbol,
+                & $($mutable)? $form.pieces,
+            ]
+        } else {
+            let lines = [
+                & $($mutable)? $form.number,
+                & $($mutable)? $form.what,
+                & $($mutable)? $form.range,
+                & $($mutable)? $form.symbol,
+                & $($mutable)? $form.name,
+                & $($mutable)? $form.strands,
+                & $($mutable)? $form.full,
+                & $($mutable)? $form.half,
+                & $($mutable)? $form.quarter,
+                & $($mutable)? $form.three_quarter,
+                & $($mutable)? $form.backstitch,
+                & $($mutable)? $form.backstitch_strands,
+                & $($mutable)? $form.knots,
+            ];
+            let with = (!$form.is_blend).then_some(& $($mutable)? $form.with);
+            lines.into_iter().chain(with).collect()
+        }
+    };
+}
+
 impl Fields for KeyEntry {
     fn title(&self, state: &State) -> String {
         let ring = state.ring(self.ring);
@@ -360,65 +393,11 @@ impl Fields for KeyEntry {
     }
 
     fn inputs(&self) -> Vec<&Input> {
-        if self.notion().is_some() {
-            return vec![
-                &self.number,
-                &self.what,
-                &self.name,
-                &self.symbol,
-                &self.pieces,
-            ];
-        }
-        let needle = [
-            &self.number,
-            &self.what,
-            &self.range,
-            &self.symbol,
-            &self.name,
-            &self.strands,
-        ];
-        let counts = [
-            &self.full,
-            &self.half,
-            &self.quarter,
-            &self.three_quarter,
-            &self.backstitch,
-            &self.backstitch_strands,
-            &self.knots,
-        ];
-        let with = (!self.is_blend).then_some(&self.with);
-        needle.into_iter().chain(counts).chain(with).collect()
+        lines_of!(self)
     }
 
     fn inputs_mut(&mut self) -> Vec<&mut Input> {
-        if self.notion().is_some() {
-            return vec![
-                &mut self.number,
-                &mut self.what,
-                &mut self.name,
-                &mut self.symbol,
-                &mut self.pieces,
-            ];
-        }
-        let needle = [
-            &mut self.number,
-            &mut self.what,
-            &mut self.range,
-            &mut self.symbol,
-            &mut self.name,
-            &mut self.strands,
-        ];
-        let counts = [
-            &mut self.full,
-            &mut self.half,
-            &mut self.quarter,
-            &mut self.three_quarter,
-            &mut self.backstitch,
-            &mut self.backstitch_strands,
-            &mut self.knots,
-        ];
-        let with = (!self.is_blend).then_some(&mut self.with);
-        needle.into_iter().chain(counts).chain(with).collect()
+        lines_of!(self mut)
     }
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
@@ -535,19 +514,13 @@ impl Fabric {
             strands: Some(whole(&self.strands)?),
             backstitch_strands: Some(whole(&self.backstitch)?),
             way: Some(way.0),
-            working_cm: Some(length(&self.working, Unit::Cm)?.cm()),
-            waste_mm: Some(length(&self.waste, Unit::Cm)?.mm()),
-            fabric_tenth_mm: Some(length(&self.cloth, Unit::Mm)?.tenth_mm()),
-            knot_mm: Some(length(&self.knot, Unit::Mm)?.mm()),
+            working_cm: Some(self.working.length(Unit::Cm)?.cm()),
+            waste_mm: Some(self.waste.length(Unit::Cm)?.mm()),
+            fabric_tenth_mm: Some(self.cloth.length(Unit::Mm)?.tenth_mm()),
+            knot_mm: Some(self.knot.length(Unit::Mm)?.mm()),
             margin_percent: Some(whole(&self.margin)?),
         })
     }
-}
-
-/// A length, of this unit where none stands behind it.
-fn length(input: &Input, bare: Unit) -> Result<Length, Wrong> {
-    let read = Length::read(input.value(), bare);
-    read.map_err(|wrong| Wrong::at(input, capital(&length_error(&wrong))))
 }
 
 impl Fields for Fabric {
