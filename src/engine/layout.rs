@@ -16,9 +16,9 @@ pub const MOST_CELLS_BETWEEN: u64 = 1 << 24;
 
 /// A cost of two ranks: `first` decides, `then` breaks ties.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Cost {
+pub(super) struct Cost<Then = u64> {
     pub(super) first: u128,
-    pub(super) then: u128,
+    pub(super) then: Then,
 }
 
 impl Cost {
@@ -28,12 +28,12 @@ impl Cost {
         Self { first, then: 0 }
     }
 
-    pub(super) const fn then(then: u128) -> Self {
+    pub(super) const fn then(then: u64) -> Self {
         Self { first: 0, then }
     }
 }
 
-impl Add for Cost {
+impl<Then: Add<Output = Then>> Add for Cost<Then> {
     type Output = Self;
 
     fn add(self, other: Self) -> Self {
@@ -44,12 +44,12 @@ impl Add for Cost {
     }
 }
 
-impl Mul<u128> for Cost {
+impl Mul<u64> for Cost {
     type Output = Self;
 
-    fn mul(self, times: u128) -> Self {
+    fn mul(self, times: u64) -> Self {
         Self {
-            first: self.first * times,
+            first: self.first * u128::from(times),
             then: self.then * times,
         }
     }
@@ -113,7 +113,12 @@ impl<'a> Line<'a> {
             (low as usize, high as usize)
         };
         let width = self.free as usize + 1;
-        cheapest(self.cards(), width, Cost::ZERO, ends, |rank, q| {
+        // On the longest lines the squares of the pull don't fit into a `u64`.
+        let zero = Cost {
+            first: 0,
+            then: 0u128,
+        };
+        cheapest(self.cards(), width, zero, ends, |rank, q| {
             let then = measure.pull(rank, q as u64);
             match self.touched(rank, q as u64) {
                 None => Cost { first: 0, then },
@@ -142,13 +147,11 @@ impl<'a> Line<'a> {
         let ends = |rank| self.instance.ends(rank, self.free);
         let starts = rows.map(|rows| RowStarts::new(self, rows));
         let card = |rank: usize, q: u64| {
-            let pull = prices.room * measure.pull(rank, q);
+            // Of so few cells the pull stays below 2^60.
+            let pull = prices.room * measure.pull(rank, q) as u64;
             match self.touched(rank, q) {
                 None => pull,
-                Some(far) => {
-                    let effort = prices.effort * u128::from(effort(rank));
-                    effort + prices.distance * u128::from(far) + pull
-                }
+                Some(far) => prices.effort * effort(rank) + prices.distance * far + pull,
             }
         };
         let gaps = Gaps::new(measure, prices.room, starts.as_ref(), prices.breaks);
@@ -171,9 +174,8 @@ impl<'a> Line<'a> {
             ends.resize(last, (low, high));
             rank = last;
         }
-        let room = Cost::first(1);
-        let card = |rank: usize, q: u64| room * measure.pull(rank, q);
-        let gaps = Gaps::new(measure, room, None, Cost::ZERO);
+        let card = |rank: usize, q: u64| Cost::first(measure.pull(rank, q));
+        let gaps = Gaps::new(measure, Cost::first(1), None, Cost::ZERO);
         cheapest_with_gaps(self.cards(), self.free, |rank| ends[rank], card, &gaps)
             .0
             .first
@@ -227,7 +229,7 @@ impl<'a> Gaps<'a> {
         let priced = |table: &Vec<u64>| {
             table
                 .iter()
-                .map(|&units| room * u128::from(units))
+                .map(|&units| room * units)
                 .collect()
         };
         Self {
@@ -497,7 +499,7 @@ mod tests {
 
     fn price() -> impl Strategy<Value = Cost> {
         let number = prop_oneof![Just(0), Just(1), 0..50u128, Just(1 << 20), Just(1 << 22)];
-        (number.clone(), number).prop_map(|(first, then)| Cost { first, then })
+        (number.clone(), number).prop_map(|(first, then)| Cost { first, then: then as u64 })
     }
 
     proptest! {
@@ -539,10 +541,10 @@ mod tests {
             let cost = |hook: &[usize], place: &[usize]| {
                 let (effort, distance) = cost_of(&board, hook, &effort[..cards]);
                 let breaks = family_breaks(&board, &rows, hook).unwrap();
-                prices.effort * effort.into()
-                    + prices.distance * distance.into()
-                    + prices.breaks * breaks as u128
-                    + prices.room * measure.sum(place, board.places())
+                prices.effort * effort
+                    + prices.distance * distance
+                    + prices.breaks * breaks as u64
+                    + prices.room * measure.sum(place, board.places()) as u64
             };
             let all = places_of_plans(&board);
             let least = all
