@@ -52,7 +52,7 @@ pub fn command() -> Command {
 }
 
 /// Reads the command line and does what it says. Ends with 0 when it is done, 1 when it could not
-/// be, and 2 when the command line makes no sense.
+/// be, 2 when the command line makes no sense, and 3 when it answered from the sound part of a damaged record.
 #[must_use]
 pub fn main() -> ExitCode {
     ignore_sigxfsz();
@@ -80,7 +80,7 @@ pub fn main() -> ExitCode {
         _ => Ok(code),
     });
     match done {
-        Ok(code) => code,
+        Ok(code) => output.exit_code(code),
         Err(failure) if failure.is_closed_pipe() => ExitCode::SUCCESS,
         Err(failure) => {
             // What was answered before belongs before the error.

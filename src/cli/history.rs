@@ -503,11 +503,17 @@ impl Done {
     }
 }
 
-/// Takes back the last `count` changes, or as many as there are.
+/// Undoes the last `count` changes, or none where fewer can be undone.
 pub(crate) fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let (mut writing, ..) = open::writing(dir, output, |_, _| Ok(()))?;
+    enough(
+        writing.store().history().undoable(),
+        count,
+        Refusal::NothingToUndo,
+        Refusal::FewerToUndo,
+    )?;
     let mut done = Done::default();
-    while done.events.len() < count as usize {
+    for _ in 0..count {
         let Some(past) = writing.store().history().last_done().cloned() else {
             break;
         };
@@ -518,17 +524,20 @@ pub(crate) fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Fa
         done.events.push((seq, words));
     }
     let store = writing.release(output);
-    if done.events.is_empty() {
-        return Err(Refusal::NothingToUndo.into());
-    }
-    tell(Turn::Undo, store.state(), &done, count, output)
+    tell(Turn::Undo, store.state(), &done, output)
 }
 
-/// Does again the last `count` changes that were taken back, or as many as there are.
+/// Redoes the last `count` undone changes, or none where fewer can be redone.
 pub(crate) fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let (mut writing, ..) = open::writing(dir, output, |_, _| Ok(()))?;
+    enough(
+        writing.store().history().redoable(),
+        count,
+        Refusal::NothingToRedo,
+        Refusal::FewerToRedo,
+    )?;
     let mut done = Done::default();
-    while done.events.len() < count as usize {
+    for _ in 0..count {
         let Some(past) = writing.store().history().last_undone().cloned() else {
             break;
         };
@@ -538,20 +547,25 @@ pub(crate) fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Fa
             .push((seq, text::history::act(writing.state(), &past.act)));
     }
     let store = writing.release(output);
-    if done.events.is_empty() {
-        return Err(Refusal::NothingToRedo.into());
+    tell(Turn::Redo, store.state(), &done, output)
+}
+
+/// That there are `count` of them.
+fn enough(
+    there: usize,
+    count: u32,
+    none: Refusal,
+    fewer: impl Fn(usize) -> Refusal,
+) -> Result<(), Refusal> {
+    match there {
+        0 => Err(none),
+        _ if there < count as usize => Err(fewer(there)),
+        _ => Ok(()),
     }
-    tell(Turn::Redo, store.state(), &done, count, output)
 }
 
 /// Says what was done, newest first, and then where the cards go by it, in board order.
-fn tell(
-    turn: Turn,
-    state: &State,
-    done: &Done,
-    count: u32,
-    output: &mut Output,
-) -> Result<(), Failure> {
+fn tell(turn: Turn, state: &State, done: &Done, output: &mut Output) -> Result<(), Failure> {
     let cards = done.elsewhere(state);
     if output.is_json() {
         let events = done.events.iter();
@@ -591,12 +605,6 @@ fn tell(
                 text::places::again(state, kept, act)
             ))?;
         }
-    }
-    if done.events.len() < count as usize {
-        output.line(format!(
-            "Nothing more: {done} of {count}.",
-            done = done.events.len()
-        ))?;
     }
     Ok(())
 }

@@ -73,6 +73,7 @@ pub(crate) fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
 fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     tell(&notices, output);
     if let Some(why) = store.unsound() {
+        output.only_in_part();
         output.note(
             "read_only",
             format_args!(

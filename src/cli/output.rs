@@ -1,8 +1,10 @@
 //! Whom a command is done for, and where answers, notes and errors go.
 
 use std::borrow::Cow;
+use std::cell::Cell;
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
+use std::process::ExitCode;
 
 use serde::Serialize;
 
@@ -28,7 +30,9 @@ pub(crate) enum Aside<'a> {
 pub(crate) struct RejectedOut {
     /// Line of the file, counted from 1.
     line: u64,
-    /// What is wrong with it.
+    /// A stable word for scripts.
+    code: String,
+    /// The same as a sentence.
     reason: String,
 }
 
@@ -37,6 +41,7 @@ impl RejectedOut {
     pub(crate) fn all(rows: &[Rejected]) -> Vec<Self> {
         let rows = rows.iter().map(|row| Self {
             line: row.line,
+            code: row.reason.to_string(),
             reason: row_fault(&row.reason),
         });
         rows.collect()
@@ -72,6 +77,7 @@ pub(crate) struct Output {
     json: bool,
     by: Option<Who>,
     to: io::BufWriter<io::Stdout>,
+    in_part: Cell<bool>,
 }
 
 impl Output {
@@ -81,6 +87,7 @@ impl Output {
             json,
             by,
             to: io::BufWriter::new(io::stdout()),
+            in_part: Cell::new(false),
         }
     }
 
@@ -121,6 +128,21 @@ impl Output {
             self.object(answer)
         } else {
             self.line(format_args!("{sentence}."))
+        }
+    }
+
+    /// Notes that the answer comes from a part of the record, the rest of which is damaged.
+    pub(crate) fn only_in_part(&self) {
+        self.in_part.set(true);
+    }
+
+    /// How the program ends when its answer is out: with `code`, or with 3 where that is 0 and the answer
+    /// comes from a part of the record.
+    pub(crate) fn exit_code(&self, code: ExitCode) -> ExitCode {
+        if code == ExitCode::SUCCESS && self.in_part.get() {
+            ExitCode::from(3)
+        } else {
+            code
         }
     }
 

@@ -126,6 +126,18 @@ impl History {
         })
     }
 
+    /// How many events can be undone, one after the other: up to [`REACH`].
+    #[must_use]
+    pub fn undoable(&self) -> usize {
+        self.done.len()
+    }
+
+    /// How many events can be done again, one after the other.
+    #[must_use]
+    pub const fn redoable(&self) -> usize {
+        self.undone.len()
+    }
+
     /// What the next undo would take back.
     #[must_use]
     pub fn last_done(&self) -> Option<&UndoEntry> {

@@ -487,6 +487,12 @@ pub enum Refusal {
     /// Nothing to do again.
     #[error("nothing_to_redo")]
     NothingToRedo,
+    /// Fewer changes can be undone than asked for.
+    #[error("fewer_to_undo")]
+    FewerToUndo(usize),
+    /// Fewer changes can be redone than asked for.
+    #[error("fewer_to_redo")]
+    FewerToRedo(usize),
     /// No family of that name.
     #[error("families")]
     UnknownFamily {
@@ -631,37 +637,52 @@ pub enum Refusal {
 }
 
 /// Why a row was not taken.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum RowFault {
     /// It couldn't be read; in the words of whoever read the file.
+    #[error("unread")]
     Unread(String),
     /// Its number is none.
+    #[error("not_a_number")]
     Number(ParseNumberError),
     /// Its tag is none.
+    #[error("not_a_tag")]
     Tag(TagError),
     /// The range it names is no label.
+    #[error("not_a_range")]
     Range(ParseLabelError),
     /// The range it names has a colon in its name.
+    #[error("range_with_colon")]
     RangeColon(Label),
     /// It names no range where it must, in this column.
+    #[error("no_range")]
     NoRange(Column),
     /// The stash has no range of that name.
+    #[error("unknown_range")]
     RangeUnknown(String),
     /// It says that a number matches itself.
+    #[error("matches_itself")]
     MatchesItself(String),
     /// The colour has as many matches as it may.
+    #[error("too_many_matches")]
     TooManyMatches(Number),
     /// A text that is no label.
+    #[error("not_a_label")]
     Label(Column, ParseLabelError),
     /// Its threads make no needle.
+    #[error("not_a_needle")]
     Needle(NeedleError),
     /// It doesn't say the strands of each of so many threads of a blend.
+    #[error("strands_of_each")]
     StrandsOfEach(usize),
     /// It counts pieces and is no notion.
+    #[error("pieces_of_thread")]
     PiecesOfThread,
     /// A hook or a card it names cannot be had.
+    #[error("{0}")]
     Refused(Box<Refusal>),
     /// Another row of the same card says something else.
+    #[error("rows_differ")]
     Differs {
         /// The row's line.
         line: u64,
@@ -669,8 +690,10 @@ pub enum RowFault {
         column: Column,
     },
     /// The stash has a card that would be written like it, which is called so.
+    #[error("written_alike")]
     WrittenAlike(String),
     /// The number is in the list already.
+    #[error("twice")]
     Twice {
         /// The number, with its tag.
         number: String,
@@ -682,20 +705,28 @@ pub enum RowFault {
         lot: bool,
     },
     /// The amount is not a number that can be kept.
+    #[error("not_an_amount")]
     Amount,
     /// Its amount is added to a card, and it doesn't say how much.
+    #[error("nothing_to_add")]
     NothingToAdd,
     /// More thread than can be kept.
+    #[error("too_much_thread")]
     TooMuch,
     /// A split card has a hook.
+    #[error("split_card_hook")]
     SplitCardHook,
     /// A split card has uncut skeins.
+    #[error("split_card_uncut")]
     SplitCardUncut,
     /// The amount of a split card is not said.
+    #[error("split_card_amount")]
     SplitCardAmount,
     /// There is no such split card, and no row of the card itself to which its thread could be added.
+    #[error("unknown_split_card")]
     SplitCardUnknown(Number),
     /// Its hook has no place left.
+    #[error("hook_full")]
     HookFull {
         /// The hook.
         hook_name: String,

@@ -443,6 +443,14 @@ fn lists(refusal: &Refusal) -> Option<String> {
         ),
         Refusal::NothingToUndo => "nothing to undo.".to_owned(),
         Refusal::NothingToRedo => "nothing to redo.".to_owned(),
+        Refusal::FewerToUndo(there) => format!(
+            "nothing undone: only {there} {changes} can be. Give a smaller number.",
+            changes = one_or_many(*there, "change", "changes"),
+        ),
+        Refusal::FewerToRedo(there) => format!(
+            "nothing redone: only {there} {changes} can be. Give a smaller number.",
+            changes = one_or_many(*there, "change", "changes"),
+        ),
         Refusal::ApplyError(why) => {
             format!(
                 "nothing changed: it would leave the stash in disorder ({why}).",

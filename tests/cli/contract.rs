@@ -367,11 +367,12 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
         (none.code, &none.error()["code"]),
         (1, &json!("nothing_to_redo"))
     );
-    assert!(
-        stash
-            .ok(&["undo", "9"])
-            .ends_with("Nothing more: 5 of 9.\n")
+    let fewer = stash.run(&["undo", "9", "--json"]);
+    assert_eq!(
+        (fewer.code, &fewer.error()["code"]),
+        (1, &json!("fewer_to_undo"))
     );
+    stash.ok(&["undo", "5"]);
     assert_eq!(
         stash.json(&["board", "show"]),
         json!({"boards": [], "hang_out_of_order": []})

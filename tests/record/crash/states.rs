@@ -147,7 +147,7 @@ const SOUND: [Cell; 9] = [
 /// A record that lost acknowledged events: everything but looking waits for a person to decide.
 const fn lossy(says: &'static str) -> [Cell; 9] {
     [
-        (0, says, Nothing),
+        (3, says, Nothing),
         (1, says, Nothing),
         (1, says, Nothing),
         (0, "The record is now", Restores),
@@ -198,7 +198,7 @@ fn rows() -> Vec<Row> {
         ),
         ("emptied", |dir| fs::write(record(dir), "").unwrap(), {
             let mut row = lossy("has lost changes");
-            row[0] = (0, "has lost changes", Nothing);
+            row[0] = (3, "has lost changes", Nothing);
             row
         }),
         (
