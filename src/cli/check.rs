@@ -154,7 +154,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     let ok = problems.is_empty();
     let saved = match (ok, &report.loss) {
         (true, _) | (_, Some(Damage::Missing { .. })) => None,
-        _ => Some(journal::salvage::look(dir, history::act)?),
+        _ => Some(journal::salvage::look(dir, history::act_and_cards)?),
     };
     // A loss can only be accepted where it is all that is wrong.
     let only_loss = report.loss.is_some()
@@ -489,7 +489,7 @@ pub(crate) fn salvage(dir: &Path, into: &Path, output: &mut Output) -> Result<()
     if is_below(into, dir) {
         return Err(Failure::InsideStash(into.to_owned()));
     }
-    let saved = salvage::look(dir, history::act)?;
+    let saved = salvage::look(dir, history::act_and_cards)?;
     salvage::write(into, dir, &saved.taken)?;
     let taken = saved.taken.len();
     if output.is_json() {

@@ -125,7 +125,7 @@ const MOST_GONE: u64 = 100_000;
 ///
 /// # Errors
 /// Where there is no record, it cannot be read, or its format is newer than this program.
-pub fn look<T>(dir: &Path, tell: impl Fn(&State, &Act) -> T) -> Result<Salvage<T>, RecordError> {
+pub fn look<T>(dir: &Path, tell: impl Fn(&State, &Event) -> T) -> Result<Salvage<T>, RecordError> {
     let rows = Rows::read(dir)?;
     let ours = rows.ours();
     let is_ours = |row: &Row| row.run.is_some_and(|run| ours.contains(&run));
@@ -187,7 +187,7 @@ struct Walk<T, F> {
     seen: BTreeSet<Vec<u8>>,
 }
 
-impl<T, F: Fn(&State, &Act) -> T> Walk<T, F> {
+impl<T, F: Fn(&State, &Event) -> T> Walk<T, F> {
     fn new(tell: F) -> Self {
         Self {
             tell,
@@ -277,7 +277,7 @@ impl<T, F: Fn(&State, &Act) -> T> Walk<T, F> {
             return What::Header;
         }
         if let Ok(entry) = &row.entry {
-            return What::Change((self.tell)(&self.state, &entry.event.act));
+            return What::Change((self.tell)(&self.state, &entry.event));
         }
         let text = String::from_utf8_lossy(&row.bytes);
         let after = |key: &str| {

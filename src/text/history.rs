@@ -7,7 +7,7 @@ use crate::model::card::WallOrder;
 use crate::model::ids::{BoardId, CardId, RangeId, RingId};
 use crate::model::range::PutUp;
 use crate::model::thread::{Lot, Strands};
-use crate::stash::event::{Act, Mark};
+use crate::stash::event::{Act, Change, Event, Mark};
 use crate::stash::history::{EventSummary, Movement};
 use crate::stash::state::{CardState, State};
 
@@ -28,6 +28,33 @@ pub fn act(state: &State, act: &Act) -> String {
     let said = kinds.iter().find_map(|said| said(state, act));
     // Not reached, as a test reads off the source.
     said.unwrap_or_else(|| "Changed the stash".to_owned())
+}
+
+/// An act with the cards it moved or brought: `Took 2 cards to the ring 'Harbour': 447, 96`. For where nothing
+/// else shows them.
+///
+/// Names are looked up as by [`act`].
+#[must_use]
+pub fn act_and_cards(state: &State, event: &Event) -> String {
+    let said = act(state, &event.act);
+    let new = |id| {
+        event.changes.iter().find_map(|change| match change {
+            Change::Card {
+                after: Some(card), ..
+            } if card.id == id => Some(card.number.to_string()),
+            _ => None,
+        })
+    };
+    let name = |id| {
+        let known = state.card(id).map(|kept| state.card_name(kept));
+        known.or_else(|| new(id))
+    };
+    let names: Vec<String> = event.moved().filter_map(name).collect();
+    match names.as_slice() {
+        [] => said,
+        [name] if said.contains(name.as_str()) => said,
+        _ => format!("{said}: {}", list(names)),
+    }
 }
 
 fn board(state: &State, id: BoardId) -> String {

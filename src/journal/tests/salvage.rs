@@ -17,7 +17,7 @@ use crate::stash::invariants;
 
 /// What can be saved of the record in a folder; of what cannot, what was done.
 fn look_over(dir: &Path) -> Result<Salvage<Act>, RecordError> {
-    look(dir, |_, act| act.clone())
+    look(dir, |_, event| event.act.clone())
 }
 
 /// Saves what is good of a record; the new stash is sound, and the old one as it was.

@@ -105,7 +105,7 @@ fn open(record: &[u8]) {
     if let Err(error) = read_copy::<Event>(folder.path()) {
         told(record::record_error(&error));
     }
-    let saved = homehook::journal::salvage::look(folder.path(), history::act);
+    let saved = homehook::journal::salvage::look(folder.path(), history::act_and_cards);
     match saved {
         Ok(saved) => saved.left_out.iter().for_each(|left| {
             told(record::left_out(&left.what, None));
