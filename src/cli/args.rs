@@ -207,7 +207,7 @@ pub(crate) enum Command {
     },
     /// Open an invented stash in a throwaway folder.
     Demo {
-        /// Print the board instead of opening the screen.
+        /// Print the board as lines that can be read aloud, instead of opening the screen.
         #[arg(long)]
         plain: bool,
     },

@@ -261,20 +261,16 @@ fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
     })
 }
 
-/// Every board with its hooks as JSON.
-pub(crate) fn show_json(state: &State, output: &mut Output) -> Result<(), Failure> {
-    let boards = state.boards().map(|board| BoardOut::of(state, board));
-    let strays = out_of_order(state);
-    output.object(&BoardsShown {
-        boards: boards.collect(),
-        hang_out_of_order: strays.iter().map(|kept| CardRef::of(state, kept)).collect(),
-    })?;
-    Ok(())
-}
-
-fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
+/// Answers with every board and its hooks: as JSON, as a picture, or as lines that can be read aloud.
+pub(crate) fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
-        return show_json(state, output);
+        let boards = state.boards().map(|board| BoardOut::of(state, board));
+        let strays = out_of_order(state);
+        output.object(&BoardsShown {
+            boards: boards.collect(),
+            hang_out_of_order: strays.iter().map(|kept| CardRef::of(state, kept)).collect(),
+        })?;
+        return Ok(());
     }
     for board in state.boards() {
         output.line(plain::heading(board))?;

@@ -18,7 +18,6 @@ use crate::exchange::file::read_settings;
 use crate::journal::Notice;
 use crate::journal::store::Store;
 use crate::stash::state::State;
-use crate::stash::whereabouts::Counts;
 use crate::text::files::settings_error;
 use crate::text::record;
 use crate::tui::keymap::{Keymap, as_markdown};
@@ -111,8 +110,8 @@ pub(crate) struct LooksArgs {
         value_parser = FalseyValueParser::new()
     )]
     pub ascii: bool,
-    /// A program that reads each step of a walk aloud, such as espeak-ng, with its arguments. It gets a
-    /// sentence on standard input.
+    /// On the screen: a program that reads each step of a walk aloud, such as espeak-ng, with its arguments.
+    /// It gets a sentence on standard input.
     #[arg(
         id = "speech of the screen",
         long = "speak",
@@ -122,7 +121,7 @@ pub(crate) struct LooksArgs {
         value_parser = Speech::read
     )]
     pub speak: Option<Speech>,
-    /// Ring the terminal's bell at each step of a walk.
+    /// On the screen: ring the terminal's bell at each step of a walk.
     #[arg(
         id = "bell of the screen",
         long = "bell",
@@ -192,7 +191,7 @@ pub(crate) fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<
         return show(store, notices, looks, false, output);
     }
     let reading = open::reading(dir, output)?;
-    print(reading.state(), output)?;
+    print(reading.state(), true, output)?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -224,32 +223,17 @@ fn show(
     for notice in &notices {
         output.note("record", record::notice(notice));
     }
-    print(store.state(), output)?;
+    print(store.state(), true, output)?;
     Ok(ExitCode::SUCCESS)
 }
 
-/// Prints the plain board: a picture of each board, how many cards are where, and the rings.
-fn print(state: &State, output: &mut Output) -> Result<(), Failure> {
-    if output.is_json() {
-        return super::board::show_json(state, output);
-    }
-    for board in state.boards() {
-        output.line(plain::heading(board))?;
-        for line in plain::grid(state, board) {
-            output.line(line)?;
+/// Prints the boards, as a picture or as lines that can be read aloud, how many cards are where, and the rings.
+fn print(state: &State, picture: bool, output: &mut Output) -> Result<(), Failure> {
+    super::board::show(state, picture, output)?;
+    if !output.is_json() {
+        for ring in plain::rings(state, Timestamp::now()) {
+            output.line(ring)?;
         }
-        output.line("")?;
-    }
-    if state.boards().len() == 0 {
-        output.line(
-            "There is no board yet. Put one up: homehook board new NAME --rows R --columns C",
-        )?;
-    } else {
-        output.line(plain::legend())?;
-    }
-    output.line(plain::counts_line(&Counts::of(state)))?;
-    for ring in plain::rings(state, Timestamp::now()) {
-        output.line(ring)?;
     }
     Ok(())
 }
@@ -262,7 +246,7 @@ pub(crate) fn demo(
 ) -> Result<ExitCode, Failure> {
     let Throwaway { store, folder } = demo::in_new_folder()?;
     if plain || output.is_json() || !Output::is_terminal() {
-        print(store.state(), output)?;
+        print(store.state(), !plain, output)?;
         return Ok(ExitCode::SUCCESS);
     }
     let shown = show(store, Vec::new(), looks, true, output);
