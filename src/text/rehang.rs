@@ -50,12 +50,12 @@ fn kind(plans: &[RehangPlan], plan: &RehangPlan) -> Kind {
     }
 }
 
-/// What a plan is called among others: `Least work`.
+/// What a plan is called among others: `In order`.
 #[must_use]
 pub fn plan_name(plans: &[RehangPlan], plan: &RehangPlan) -> &'static str {
     match kind(plans, plan) {
         Kind::Nothing => "Move nothing",
-        Kind::Least => "Least work",
+        Kind::Least => "In order",
         Kind::Almost => "Almost in order",
         Kind::Fresh => "Fresh layout",
         Kind::Space => "Space for new",
@@ -74,7 +74,7 @@ pub fn plan_reason(plans: &[RehangPlan], plan: &RehangPlan) -> String {
     match kind(plans, plan) {
         Kind::Nothing if strays == 0 => "Every card in order.".to_owned(),
         Kind::Nothing => format!("{strays} {out} out of order."),
-        Kind::Least => "Every card in order, with the least effort.".to_owned(),
+        Kind::Least => "Every card in order, with the least work.".to_owned(),
         Kind::Almost => {
             let fewer = first.touched.saturating_sub(plan.touched);
             format!("Moves {fewer} fewer; {strays} {out} out of order.")

@@ -40,11 +40,19 @@ pub struct Plans {
 }
 
 impl Plans {
-    /// Plans with plan 1 shown as the wall will be; without plan 0 where it is of no use.
+    /// Plans with plan 1 shown as the wall will be; without plan 0 where it is of no use. Where plan 1 would sort
+    /// more of the wall than there are cards to hang, plan 0 is shown: nobody asked for that.
     #[must_use]
     pub fn new(state: &State, plans: Vec<RehangPlan>, back: Viewport) -> Self {
         let plans = worth_showing(&plans).to_vec();
-        let first = plans.iter().position(|plan| plan.number == 1);
+        let find = |number| plans.iter().position(|plan| plan.number == number);
+        let sorts = |to_hang: usize| {
+            let (nothing, in_order) = (&plans[find(0)?], &plans[find(1)?]);
+            (nothing.disorder.left.min(in_order.touched) > to_hang).then_some(0)
+        };
+        let to_hang = plans.first().map_or(0, |plan| plan.newly_hung);
+        let wanted = if to_hang > 0 { sorts(to_hang) } else { None };
+        let first = find(wanted.unwrap_or(1));
         let mut shown = Self {
             plans,
             at: 0,

@@ -233,7 +233,7 @@ fn plans_stand_side_by_side_as_cards_with_what_each_takes() {
 fn without_room_for_cards_the_plans_are_a_row_and_the_one_shown_is_told_in_short() {
     let size = (60, 16);
     let mut desk = with_plans(&TestApp::sample(Depth::None), size);
-    for name in ["1  Least work", "2  Families together"] {
+    for name in ["1  In order", "2  Families together"] {
         let text = desk.drawn(size).join("\n");
         assert!(text.contains(name), "{text}");
         assert!(text.contains("Hangs 2, moves 1, 2 min, room for"), "{text}");
