@@ -84,7 +84,8 @@ pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refus
 /// gets a card is in use again. A split card may come from another ring.
 ///
 /// # Errors
-/// When no card is named, or one is on a ring, missing or elsewhere: then none is taken.
+/// When no card is named, all are on this ring already, or one is on another ring, missing or elsewhere: then none is
+/// taken. Those already on this ring stay as they are.
 pub fn take(
     state: &State,
     project: &str,
@@ -126,12 +127,20 @@ fn taken(
     if cards.is_empty() {
         return Err(Refusal::NoCards);
     }
+    let there = |card: &CardId| {
+        let kept = state.card(*card);
+        kept.is_some_and(|kept| kept.place.at.ring() == Some(ring.id))
+    };
+    let all_there = cards.iter().all(there);
     let mut moves = Vec::with_capacity(cards.len());
     for &card in &cards {
         let kept = kept(state, card)?;
         let next = match &kept.place.at {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
-            Whereabouts::Ring { ring: on } if *on == ring.id => Some(NotHereNext::Nothing),
+            Whereabouts::Ring { ring: on } if *on == ring.id && all_there => {
+                Some(NotHereNext::Nothing)
+            }
+            Whereabouts::Ring { ring: on } if *on == ring.id => continue,
             // Putting it away would rejoin it, so a split card goes from ring to ring.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
             Whereabouts::Ring { .. } if others == OtherRings::GiveUp => None,
@@ -509,6 +518,18 @@ mod tests {
     }
 
     #[test]
+    fn cards_on_the_ring_already_stay_and_the_others_are_taken() {
+        let mut state = stash();
+        taken(&mut state, "Robin", &["1"]);
+        taken(&mut state, "Robin", &["3", "1"]);
+        assert_eq!(on_ring(&state, "Robin"), ["1", "3"]);
+        assert_eq!(
+            words(take(&state, "Robin", &ids(&state, &["3", "1"]), at(3))),
+            "Card 3 is on the ring 'Robin'. Nothing is left to do."
+        );
+    }
+
+    #[test]
     fn a_card_that_is_not_here_is_not_taken_and_none_with_it() {
         let mut state = stash();
         taken(&mut state, "Robin", &["1"]);
@@ -516,11 +537,7 @@ mod tests {
         apply(&mut state, &event);
         let no = |project, names: &[&str]| words(take(&state, project, &ids(&state, names), at(3)));
         assert_eq!(
-            no("Robin", &["3", "1"]),
-            "Card 1 is on the ring 'Robin'. Nothing is left to do."
-        );
-        assert_eq!(
-            no("Harbour", &["1"]),
+            no("Harbour", &["3", "1"]),
             "Card 1 is on the ring 'Robin'. Return it from there first."
         );
         assert_eq!(
