@@ -164,7 +164,11 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
         used += READ_ONLY.width() + 3;
     }
     let right = if here.is_empty() { 0 } else { here.width() + 3 };
-    let hinted: Vec<(String, &str, Action)> = app
+    let underway = stash.state.underway().map(|rehang| {
+        let (done, steps) = (rehang.done, rehang.steps);
+        format!("re-hang {done} of {steps}")
+    });
+    let mut hinted: Vec<(String, &str, Action)> = app
         .keys
         .in_scope(scope)
         .filter(|bound| {
@@ -173,9 +177,17 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
         })
         .filter_map(|bound| {
             let key = bound.keys.first()?.to_string();
-            Some((key, bound.binding.hint(), bound.binding.action))
+            let hint = match (bound.binding.action, &underway) {
+                (Action::Rehang, Some(how_far)) => how_far.as_str(),
+                _ => bound.binding.hint(),
+            };
+            Some((key, hint, bound.binding.action))
         })
         .collect();
+    // A re-hang that waits to be continued comes first.
+    if underway.is_some() {
+        hinted.sort_by_key(|(_, _, action)| *action != Action::Rehang);
+    }
     let wide = |(key, hint, _): &(String, &str, Action)| key.width() + 1 + hint.width() + 3;
     let is_help = |(_, _, action): &&(String, &str, Action)| *action == Action::Help;
     let help = hinted.iter().find(is_help);

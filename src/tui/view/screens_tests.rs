@@ -178,7 +178,10 @@ fn hints(desk: &TestApp) -> Vec<String> {
 }
 
 fn assert_status(desk: &TestApp, rows: &[String], what: &str) {
-    let hints = hints(desk);
+    let mut hints = hints(desk);
+    if let Some(rehang) = desk.state.underway() {
+        hints.push(format!("g re-hang {} of {}", rehang.done, rehang.steps));
+    }
     let status = rows.last().expect(what);
     let chip = format!(" {} ", desk.app.scope().chip());
     assert!(status.starts_with(&format!(" {chip}")), "{what}");
