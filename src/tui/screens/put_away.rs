@@ -255,12 +255,19 @@ impl Screen for PutAway {
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
         let ring = stash.state.ring(self.ring)?;
         let (all, left) = (self.order.len(), self.left(stash.state).count());
-        let home = all.saturating_sub(left);
-        let done = format!("{home} of {all} home");
+        let cards = self.order.iter().filter_map(|&id| stash.state.card(id));
+        let missing = cards
+            .filter(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }))
+            .count();
+        let home = all.saturating_sub(left + missing);
+        let done = match missing {
+            0 => format!("{home} of {all} home"),
+            _ => format!("{home} of {all} home, {missing} missing"),
+        };
         let title = walk::title(
             app,
             ("Put away", ring.project.as_str()),
-            (home, all),
+            (home + missing, all),
             &done,
             width,
         );
