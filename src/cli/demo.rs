@@ -21,7 +21,7 @@ use crate::tui::Throwaway;
 /// The invented range.
 const RANGE: &str = "Lantern Hill";
 /// The invented owner.
-const OWNER: &str = "Ines";
+const OWNER: &str = "you";
 /// Hooks nothing can hang on, and why.
 const BLOCKED: [(&str, &str); 3] = [
     ("A20", "bracket of the lamp"),

@@ -226,12 +226,7 @@ impl<'a> Gaps<'a> {
         breaks: Cost,
     ) -> Self {
         let (tables, table_of) = measure.tables();
-        let priced = |table: &Vec<u64>| {
-            table
-                .iter()
-                .map(|&units| room * units)
-                .collect()
-        };
+        let priced = |table: &Vec<u64>| table.iter().map(|&units| room * units).collect();
         Self {
             tables: tables.iter().map(priced).collect(),
             table_of,
@@ -499,7 +494,10 @@ mod tests {
 
     fn price() -> impl Strategy<Value = Cost> {
         let number = prop_oneof![Just(0), Just(1), 0..50u128, Just(1 << 20), Just(1 << 22)];
-        (number.clone(), number).prop_map(|(first, then)| Cost { first, then: then as u64 })
+        (number.clone(), number).prop_map(|(first, then)| Cost {
+            first,
+            then: then as u64,
+        })
     }
 
     proptest! {

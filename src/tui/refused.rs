@@ -42,6 +42,15 @@ pub fn on_screen(refusal: &Refusal) -> String {
             );
             format!("'{project}' can't close: {cards}. Rejoin that with w on its page.")
         }
+        // Three names, so that the notice leaves the list readable.
+        Refusal::Unaccounted { project, cards } if cards.len() > 3 => {
+            let names = cards.iter().take(3).map(|(card, _)| card.as_str());
+            format!(
+                "'{project}' can't close: {names} and {more} more are out. Put them away with p, or mark them as missing.",
+                names = names.collect::<Vec<_>>().join(", "),
+                more = cards.len() - 3
+            )
+        }
         Refusal::SplitCardStays {
             card,
             whole,
@@ -111,8 +120,12 @@ mod tests {
                 card: name(),
                 project: name(),
                 whole: name(),
-                place: place.into(),
+                place: place.clone().into(),
                 on_ring: true,
+            },
+            Refusal::Unaccounted {
+                project: name(),
+                cards: vec![(name(), place.clone()); 4],
             },
             Refusal::NoThread,
             Refusal::RehangUnderway { done: 1, steps: 2 },

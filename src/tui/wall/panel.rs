@@ -524,8 +524,10 @@ fn share_done(ring: &Ring, kit: KitState, on_it: usize) -> u32 {
     if kit.needed_cm > 0 {
         return thousandths(kit.used_cm, kit.needed_cm);
     }
-    let out = ring.went_out.len();
-    thousandths((out - on_it.min(out)) as u64, out as u64)
+    match ring.went_out.len() {
+        0 => 0,
+        out => thousandths((out - on_it.min(out)) as u64, out as u64),
+    }
 }
 
 /// The cards that are not at home.
