@@ -73,8 +73,8 @@ impl Heat {
         }
     }
 
-    /// A card's degree: whole metres of thread on it, or whole weeks away from home, each capped at
-    /// 9. `None` if the view is off, or shows cards away and this one is at home.
+    /// A card's degree: whole metres of thread on it, or whole weeks away from home, at most 9
+    /// each. `None` if the view is off, or shows cards away and this one is at home.
     #[must_use]
     pub fn degree(self, state: &State, kept: &CardState, now: Timestamp) -> Option<Degree> {
         match self {

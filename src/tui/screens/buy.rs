@@ -97,7 +97,8 @@ impl Buy {
             return true;
         }
         let words = match missing_with_skein(state, &self.rings) {
-            // Cutting thread for the card also marks it as found.
+            // A new card cut from that skein replaces the missing one, so the user marks it as
+            // found.
             Some(kept) => format!(
                 "{card} is missing but has an uncut skein. Cut it, then press m and c on its hook.",
                 card = state.card_name(kept)

@@ -86,7 +86,7 @@ impl Find {
         }
     }
 
-    /// Searches for the text: cards, otherwise a hook, then colours without a card. If nobody has
+    /// Searches for the text: cards, otherwise a hook, then colours without a card. If no card has
     /// the number, similar numbers follow.
     fn search(&mut self, app: &mut App, state: &State) {
         let text = self.field.text();
@@ -177,7 +177,7 @@ impl Find {
         }
     }
 
-    /// Closes on the selected result and says where it is.
+    /// Goes to the selected result and says where it is, or says that the colour isn't owned.
     fn accept(&self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let app = &mut *context.app;

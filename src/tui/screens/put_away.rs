@@ -46,8 +46,7 @@ impl PutAway {
             return Err(Refusal::EmptyRing(ring.project.to_string()));
         }
         let mut cards = state.in_board_order(on_it.into_iter());
-        // A split card comes first, so that it is rejoined while its source card is still on the
-        // ring.
+        // Split cards come first, before a source card on the same ring goes home.
         cards.sort_by_key(|kept| kept.card.parent.is_none());
         Ok(Self {
             ring: ring.id,

@@ -84,7 +84,7 @@ impl RollCall {
         self.typing = self.rows.hook(state).map(|hook| Typing::on(hook, key));
     }
 
-    /// Records that a card was seen on a hook, where it counts from now on.
+    /// Notes that a card was seen on a hook, where it counts from now on.
     fn see_here(&mut self, app: &mut App, state: &State, hook: HookRef, card: CardId) {
         self.typing = None;
         let before = self.rows.see_here(state, hook, card);

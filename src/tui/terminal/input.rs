@@ -26,8 +26,8 @@ pub(super) struct Inbox {
     next: Option<io::Result<Message>>,
 }
 
-/// Listens to the terminal until it fails or nobody is interested any more. `messages` converts its
-/// events, and `to` delivers them to the inbox.
+/// Listens to the terminal until it fails or the inbox is gone. Messages go out through `to`; the
+/// inbox receives them through `messages`, the other end of that channel.
 ///
 /// It runs in a thread of its own: a terminal that is gone, or that sent half a key sequence,
 /// blocks the reader in `read` forever, and a termination signal must still be handled.
