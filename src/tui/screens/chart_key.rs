@@ -183,7 +183,8 @@ impl Entry {
     }
 }
 
-/// The entries of the preview: rejected lines, colours missing from the stash, then the key itself.
+/// The entries of the preview: warnings, rejected lines, colours missing from the stash, then the
+/// key itself.
 fn entries(state: &State, keyed: &Keyed, ignored: &[String], checks: &[String]) -> Vec<Entry> {
     let said = |kind, words: String| Entry {
         kind,

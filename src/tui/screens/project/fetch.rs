@@ -200,8 +200,8 @@ fn cut(context: &mut Context<'_>, card: CardId) {
     }
 }
 
-/// The lines of the key that are neither on the ring nor left to fetch: ` Of the key 2 are not
-/// there and 1 is short. ...`.
+/// Threads of the key that are missing or short, and what to do about them: ` Of the key 2 colours
+/// are not there: b tells what to buy.`.
 fn lacks(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();

@@ -164,8 +164,8 @@ pub enum Why {
     Reserved,
     /// Its neighbours hang in order, and it doesn't hang between them.
     OutOfOrder,
-    /// Every plan has to move it, to make way for the nearest card that gets its first home, if
-    /// there is one.
+    /// Plan 1, with the fewest moves, moves it too: it makes way for the nearest card that gets its
+    /// first home, if there is one.
     MakesWay(Option<CardId>),
     /// It could stay, but moves to leave room for future colours.
     Room,
