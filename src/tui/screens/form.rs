@@ -409,7 +409,7 @@ pub fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<As
     }
 }
 
-/// Implements the line accessors of [`Fields`] from the names of struct fields.
+/// Implements the line accessors of `Fields` from the names of struct fields.
 macro_rules! inputs {
     ($($($name:ident).+),+ $(,)?) => {
         fn inputs(&self) -> Vec<&$crate::tui::screens::form::Input> {

@@ -42,7 +42,7 @@ impl Backups {
         let to = self.to.clone();
         self.job = Some(thread::spawn(move || {
             if let Err(error) = due.make() {
-                // The program has ended, so nobody is listening.
+                // If the program has ended, nobody is listening.
                 let _ = to.send(Ok(Message::News(record::backup_error(&error))));
             }
         }));

@@ -45,7 +45,7 @@ impl Planner {
                 wanted() && to.send(Ok(Message::Planning(count))).is_ok()
             });
             if wanted() && planned != Err(Refusal::Stopped) {
-                // The program has ended, so nobody is listening.
+                // If the program has ended, nobody is listening.
                 let _ = to.send(Ok(Message::Planned(planned)));
             }
         });

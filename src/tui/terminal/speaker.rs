@@ -33,7 +33,7 @@ impl Speaker {
         let (end, ended) = channel();
         thread::spawn(move || {
             speak(&command, &sentences, &news);
-            // The screen no longer waits, so nobody is listening.
+            // If the screen no longer waits, nobody is listening.
             let _ = end.send(());
         });
         Some(Self {
