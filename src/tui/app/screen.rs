@@ -316,8 +316,8 @@ impl Context<'_> {
         self.open(Question::new(text, then));
     }
 
-    /// Requests an undo of the last event. Asks first if another window recorded it, or if it
-    /// predates this session.
+    /// Requests an undo of the last event. Asks first if another window recorded it, or if it is
+    /// older than the opening of the board.
     pub fn undo(&mut self) {
         if let Some(why) = self.stash.read_only {
             return self.app.complain(why);

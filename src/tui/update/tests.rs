@@ -371,7 +371,7 @@ fn taking_a_card_from_another_ring_asks_first() {
 }
 
 #[test]
-fn undoing_a_change_from_an_earlier_session_asks_first() {
+fn undoing_a_change_from_before_the_board_opened_asks_first() {
     let mut desk = TestApp::sample(Depth::None).after("m");
     let gone = desk.state.clone();
     desk.app.opened_after = desk.history.last_done().unwrap().seq;
