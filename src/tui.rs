@@ -1,8 +1,8 @@
 //! The full-screen board.
 //!
-//! [`app`] is what is on it. [`update`] turns a [`message::Message`] into a new [`app::App`] and a list of
-//! [`message::Effect`]s; it reads the stash and never changes it. [`view`] draws from the two
-//! alone. Only [`terminal`] touches the real terminal, the clock and the files.
+//! [`app`] holds what is on it. [`update`] turns a [`message::Message`] into a new [`app::App`] and
+//! a list of [`message::Effect`]s; it reads the stash and never changes it. [`view`] draws from the
+//! app and the stash alone. Only [`terminal`] touches the real terminal, the clock and the files.
 
 pub mod app;
 pub mod field;

@@ -1,6 +1,6 @@
-//! What is on the screen: the state of the interface, apart from the stash.
+//! The state of the interface, apart from the stash.
 //!
-//! What is going on is the stack of screens in it: [`screen`] says what each of them can do.
+//! Activity is a stack of screens: [`screen`] defines what each of them can do.
 
 pub mod derived;
 pub mod question;
@@ -26,17 +26,17 @@ use crate::stash::state::{CardState, State};
 /// The stash as the screen sees it.
 #[derive(Clone, Copy)]
 pub struct Stash<'a> {
-    /// What there is.
+    /// The current state.
     pub state: &'a State,
-    /// What can be taken back.
+    /// The undo history.
     pub history: &'a History,
-    /// Why nothing can be changed, if so.
+    /// Why the stash is read-only, if it is.
     pub read_only: Option<&'a str>,
-    /// Whether the last event was made by another process while this screen was open.
+    /// Whether another process recorded the last event while this screen was open.
     pub last_is_others: bool,
 }
 
-/// How closely the board is looked at.
+/// How closely the board is viewed.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Zoom {
     /// Colours and states only.
@@ -47,18 +47,18 @@ pub enum Zoom {
     Near,
 }
 
-/// What part of which board is looked at.
+/// The part of a board in view, and the cursor.
 #[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct Viewport {
-    /// Which board, by its place among the boards.
+    /// Index of the board.
     pub board: usize,
     /// Row of the cursor.
     pub row: u16,
     /// Column of the cursor.
     pub column: u16,
-    /// Which of the cards on the hook.
+    /// Index of the card on the hook.
     pub pick: usize,
-    /// How closely; `None` = as closely as the whole board allows.
+    /// Zoom level; `None` fits the whole board.
     pub zoom: Option<Zoom>,
     /// First row shown.
     pub top: u16,
@@ -66,23 +66,23 @@ pub struct Viewport {
     pub left: u16,
 }
 
-/// The button of the mouse is down on a hook.
+/// The mouse button is down on a hook.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Press {
-    /// Which hook.
+    /// The hook.
     pub hook: HookRef,
     /// The card there, if any, and whether pressing the button selected or deselected it.
     pub card: Option<(CardId, bool)>,
 }
 
-/// A line for the user until the next key.
+/// A line for the user, shown until the next key.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Notice {
-    /// What it says.
+    /// Its text.
     pub text: String,
     /// Whether something went wrong.
     pub wrong: bool,
-    /// Whether it tells of a change that can be undone.
+    /// Whether it reports a change that can be undone.
     pub undo: bool,
 }
 
@@ -91,54 +91,54 @@ pub struct Notice {
 pub struct App {
     /// Columns and rows of the screen.
     pub size: (u16, u16),
-    /// What time it is.
+    /// The current time.
     pub now: Timestamp,
     /// How the user wants the screen to look.
     pub looks: Looks,
-    /// How colours come out: what follows from the looks.
+    /// The theme that follows from the looks.
     pub theme: Theme,
-    /// What is looked at.
+    /// The part of the board in view.
     pub eye: Viewport,
-    /// What follows from the stash as it is now.
+    /// Values derived from the current stash.
     pub derived: Derived,
-    /// What the board is coloured by.
+    /// The measure that colours the board.
     pub heat: Heat,
-    /// The cards that were chosen.
+    /// The selected cards.
     pub chosen: BTreeSet<CardId>,
-    /// The rings that were chosen, to buy for them together.
+    /// The rings selected to buy for them together.
     pub chosen_rings: BTreeSet<RingId>,
     /// The screens over the board, the topmost last.
     pub stack: Vec<Box<dyn Screen>>,
-    /// How much of the screen that one of them takes which is at work, and so not among them.
+    /// Extent of the screen that is handling a message, which is off the stack meanwhile.
     pub acting: Option<Extent>,
     /// A line for the user.
     pub notice: Option<Notice>,
-    /// What it said before the key that is pressed.
+    /// The line shown before the current key press.
     pub last_notice: Option<Notice>,
-    /// Whether nothing moves on the screen by itself.
+    /// Whether animations are off.
     pub still: bool,
     /// The hooks where cards landed a moment ago.
     pub landed: HashSet<HookRef>,
-    /// Whether the mouse is ours.
+    /// Whether Homehook captures the mouse.
     pub mouse: bool,
-    /// Where its button went down, until it goes up or draws a card along.
+    /// Where its button went down, until the button is released or a card is dragged.
     pub press: Option<Press>,
-    /// Whether each step of a walk is announced, and the last that was.
+    /// Whether each step of a walk is announced.
     pub announces: bool,
-    /// See [`Self::announces`].
+    /// The last step announced.
     pub announced: Option<String>,
-    /// The keys that hold.
+    /// The active keymap.
     pub keys: Keymap,
-    /// The folder where the stash is kept.
+    /// The folder of the stash.
     pub kept_in: String,
-    /// The last event there was when the board was opened; 0 where there was none.
+    /// Number of the last event when the board was opened; 0 if there was none.
     pub opened_after: u64,
-    /// Whether the stash is the invented one, with the person's own aside.
+    /// Whether this is the demo stash, with the user's own set aside.
     pub demo: bool,
 }
 
 impl App {
-    /// The interface as it opens.
+    /// The interface at startup.
     #[must_use]
     pub fn new(size: (u16, u16), now: Timestamp, theme: Theme) -> Self {
         Self {
@@ -168,7 +168,7 @@ impl App {
         }
     }
 
-    /// The board that is looked at; `None` where there is none.
+    /// The current board, if any.
     #[must_use]
     pub fn board<'a>(&self, state: &'a State) -> Option<&'a Board> {
         state.boards().nth(self.eye.board)
@@ -181,7 +181,7 @@ impl App {
             .map(|board| board.hook(self.eye.row, self.eye.column))
     }
 
-    /// The card under the cursor: one that lives there, or one that hangs there by mistake.
+    /// The card under the cursor: one that belongs there, or one that hangs there by mistake.
     #[must_use]
     pub fn card<'a>(&self, state: &'a State) -> Option<&'a CardState> {
         let cards = cards_at(state, self.hook(state)?);
@@ -190,7 +190,7 @@ impl App {
             .copied()
     }
 
-    /// Calls out a re-hang that was begun and is not at its end; says whether there is one.
+    /// Shows a notice if a re-hang is unfinished, and returns whether it is.
     pub fn call_out_underway(&mut self, state: &State) -> bool {
         let Some(underway) = state.underway() else {
             return false;
@@ -203,13 +203,14 @@ impl App {
         true
     }
 
-    /// Lets the screen look otherwise.
+    /// Applies new looks.
     pub fn look(&mut self, looks: Looks) {
         self.looks = looks;
         self.theme = looks.theme();
     }
 
-    /// Says that threads have no swatches, where nobody asked for that, and with what key they may get some.
+    /// Explains why threads have no swatches if nobody asked for that, and names the key that can
+    /// change it.
     pub fn call_out_few_colours(&mut self) {
         let few = match self.theme.depth {
             _ if !self.looks.is_short_of_colours() => return,
@@ -221,14 +222,14 @@ impl App {
         self.say(format!("{few}. Press {key} if it has more."));
     }
 
-    /// Which keys hold.
+    /// The scope of the topmost screen.
     #[must_use]
     pub fn scope(&self) -> Scope {
         let top = self.stack.last();
         top.map_or(Scope::Board, |screen| screen.scope())
     }
 
-    /// Whether a key counts once while it is held: what goes on or back on a walk, and what undoes.
+    /// Whether a key counts once while it is held: steps of a walk, and undo.
     #[must_use]
     pub fn counts_once(&self, key: Key) -> bool {
         let scope = self.scope();
@@ -239,7 +240,7 @@ impl App {
         }
     }
 
-    /// The selected cards in board order; without any, the card under the cursor.
+    /// The selected cards in board order, or the card under the cursor if none is selected.
     #[must_use]
     pub fn selected(&self, state: &State) -> Vec<CardId> {
         if self.chosen.is_empty() {
@@ -251,7 +252,7 @@ impl App {
         ordered.iter().map(|kept| kept.card.id).collect()
     }
 
-    /// Puts the cursor on a hook.
+    /// Moves the cursor to a hook.
     pub fn look_at(&mut self, state: &State, hook: HookRef) {
         if let Some(at) = state.boards().position(|board| board.id == hook.board) {
             self.eye.board = at;
@@ -259,7 +260,7 @@ impl App {
         }
     }
 
-    /// Puts the cursor on a card's home; where it has none, on the hook it hangs on.
+    /// Moves the cursor to a card's home, or to the hook it hangs on if it has no home.
     pub fn look_at_card(&mut self, state: &State, card: CardId) {
         let Some(kept) = state.card(card) else { return };
         if let Some(hook) = kept.home.or(kept.place.at.hook()) {
@@ -270,31 +271,31 @@ impl App {
         }
     }
 
-    /// Selects a card, or deselects it.
+    /// Selects or deselects a card.
     pub fn toggle(&mut self, card: CardId) {
         if !self.chosen.remove(&card) {
             self.chosen.insert(card);
         }
     }
 
-    /// Opens a screen over all that are there.
+    /// Opens a screen on top of the stack.
     pub fn open(&mut self, screen: impl Screen + 'static) {
         self.stack.push(Box::new(screen));
     }
 
-    /// The topmost screen that is no window; `None` where that is what goes on beneath the stack.
+    /// The topmost screen that isn't a window; `None` if that is the board.
     #[must_use]
     pub fn screen(&self) -> Option<&dyn Screen> {
         let mut from_top = self.stack.iter().rev().map(|screen| &**screen);
         from_top.find(|screen| screen.extent() != Extent::Window)
     }
 
-    /// Asks for a yes or a no.
+    /// Asks a yes-or-no question.
     pub fn ask(&mut self, text: impl Into<String>, then: Then) {
         self.open(Question::new(text, then));
     }
 
-    /// Tells the user something.
+    /// Shows a notice.
     pub fn say(&mut self, text: impl Into<String>) {
         self.notice = Some(Notice {
             text: text.into(),
@@ -303,7 +304,7 @@ impl App {
         });
     }
 
-    /// Tells the user what went wrong.
+    /// Shows an error.
     pub fn complain(&mut self, text: impl ToString) {
         self.notice = Some(Notice {
             text: text.to_string(),
@@ -313,7 +314,7 @@ impl App {
     }
 }
 
-/// The cards that live on a hook, then those that hang there and live elsewhere.
+/// The cards that belong on a hook, then the cards that hang there but belong elsewhere.
 #[must_use]
 pub fn cards_at(state: &State, hook: HookRef) -> Vec<&CardState> {
     let strangers = state

@@ -1,4 +1,4 @@
-//! A line of text being typed.
+//! A text field.
 
 use unicode_segmentation::UnicodeSegmentation;
 
@@ -6,30 +6,30 @@ use super::key::{Code, Key};
 use crate::model::label::is_invisible;
 use crate::text::one_or_many;
 
-/// The most characters a field takes; what is pasted beyond that is left out.
+/// The most characters a field holds; the rest of a paste is left out.
 pub const LONGEST: usize = 1_000;
 
-/// A line of text and the place of its cursor.
+/// A line of text with a cursor.
 #[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct Field {
     text: String,
     /// Byte offset of the cursor, always on a grapheme boundary.
     cursor: usize,
-    /// Whether the text was put there for the user, who has not touched it.
+    /// Whether the text is a default that the user hasn't touched.
     offered: bool,
 }
 
-/// What a field did not take of a text.
+/// The characters a field left out of a text.
 #[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
 pub struct LeftOut {
-    /// So many control and invisible characters.
+    /// Control and invisible characters.
     pub unseen: usize,
-    /// So many that had no room.
+    /// Characters beyond the limit.
     pub beyond: usize,
 }
 
 impl LeftOut {
-    /// What a person should know of it; `None` where all was taken.
+    /// A message for the user; `None` if nothing was left out.
     #[must_use]
     pub fn sentence(self) -> Option<String> {
         let beyond = format!(
@@ -50,7 +50,7 @@ impl LeftOut {
 }
 
 impl Field {
-    /// A field with text in it and the cursor at its end.
+    /// A field with this text and the cursor at its end.
     #[must_use]
     pub fn with(text: &str) -> Self {
         let mut field = Self::default();
@@ -58,8 +58,8 @@ impl Field {
         field
     }
 
-    /// A field with text that is only offered: what is typed or pasted takes its place, and so does
-    /// nothing where a character of it is deleted; moving the cursor keeps it.
+    /// A field with default text. Typing, pasting or deleting replaces the whole text; moving the
+    /// cursor keeps it.
     #[must_use]
     pub fn offered(text: &str) -> Self {
         let mut field = Self::with(text);
@@ -67,7 +67,7 @@ impl Field {
         field
     }
 
-    /// Whether the text is only offered.
+    /// Whether the text is still the default.
     #[must_use]
     pub const fn is_offered(&self) -> bool {
         self.offered
@@ -79,14 +79,14 @@ impl Field {
         &self.text
     }
 
-    /// The text before the cursor and the text from it on.
+    /// The text before and after the cursor.
     #[must_use]
     pub fn halves(&self) -> (&str, &str) {
         self.text.split_at(self.cursor)
     }
 
-    /// Types or pastes a text at the cursor. Line ends become spaces; control and invisible
-    /// characters are left out, and what there is no room for.
+    /// Types or pastes text at the cursor. Line ends become spaces. Control and invisible
+    /// characters are left out, as is text beyond the limit.
     pub fn insert(&mut self, text: &str) -> LeftOut {
         self.give_way();
         let mut room = LONGEST.saturating_sub(self.text.chars().count());
@@ -111,14 +111,14 @@ impl Field {
         left_out.beyond = chars.count();
         self.text.insert_str(self.cursor, &clean);
         self.cursor += clean.len();
-        // A combining character may have joined what stood before it.
+        // A combining character may have joined the character before it.
         while !self.is_boundary(self.cursor) {
             self.cursor += 1;
         }
         left_out
     }
 
-    /// Makes room for what the user writes.
+    /// Clears the default text before an edit.
     fn give_way(&mut self) {
         if self.offered {
             *self = Self::default();
@@ -145,7 +145,7 @@ impl Field {
         self.cursor + tail.graphemes(true).next().map_or(0, str::len)
     }
 
-    /// Takes an editing key. Returns whether it was one.
+    /// Handles an editing key. Returns whether it was one.
     pub fn press(&mut self, key: Key) -> bool {
         if let (false, Code::Backspace | Code::Delete) = (key.ctrl, key.code) {
             self.give_way();
@@ -187,7 +187,7 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn edits_by_what_the_eye_takes_for_a_character() {
+    fn editing_works_on_whole_graphemes() {
         let mut field = Field::with("ae\u{301}o");
         field.press(Key::plain(Code::Left));
         field.press(Key::plain(Code::Backspace));
@@ -195,7 +195,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_offered_gives_way_to_what_is_typed_and_stays_where_it_is_edited() {
+    fn typing_replaces_the_default_text_and_moving_the_cursor_keeps_it() {
         let typed = |keys: &[Key]| {
             let mut field = Field::offered("816");
             assert!(field.is_offered());
@@ -215,14 +215,14 @@ mod tests {
     }
 
     #[test]
-    fn a_paste_brings_no_control_characters() {
+    fn pasting_strips_control_characters_and_limits_length() {
         let field = Field::with("a\u{1b}[31m\nb\u{202e}");
         assert_eq!(field.text(), "a[31m b");
         assert_eq!(Field::with(&"x".repeat(1_000_000)).text().len(), LONGEST);
     }
 
     #[test]
-    fn what_a_paste_leaves_out_is_told() {
+    fn pasting_reports_the_characters_left_out() {
         let mut field = Field::default();
         let unseen = |unseen| LeftOut { unseen, beyond: 0 };
         assert_eq!(field.insert("a\nb").sentence(), None);
@@ -235,7 +235,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn the_cursor_stays_in_the_text(keys in prop::collection::vec(0usize..9, 0..40), text in "\\PC{0,12}") {
+        fn cursor_stays_on_grapheme_boundaries(keys in prop::collection::vec(0usize..9, 0..40), text in "\\PC{0,12}") {
             let mut field = Field::with(&text);
             for key in keys {
                 field.press([

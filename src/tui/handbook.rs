@@ -1,4 +1,4 @@
-//! The handbook, a page for each subject, as the shell and the screen show it.
+//! The handbook, one page per subject, as the shell and the screen show it.
 
 use unicode_width::UnicodeWidthStr;
 
@@ -13,7 +13,7 @@ macro_rules! pages {
     };
 }
 
-/// Every page, in the order of the list.
+/// Every page, in listing order.
 pub(crate) const PAGES: &[Page] = pages!(
     "first-steps" "projects" "rehang" "lists" "paper" "two-computers" "data" "colours" "scripts" "keyboard"
 );
@@ -24,13 +24,14 @@ pub(crate) fn title(text: &'static str) -> &'static str {
     first.trim_start_matches(['#', ' '])
 }
 
-/// A page as text: no pictures, links as words, tables laid out, paragraphs filled to a width in columns.
+/// A page as plain text, without pictures: links become words, tables are laid out, and paragraphs
+/// are wrapped to a width in columns.
 pub(crate) fn plain(markdown: &str, width: usize) -> String {
     let mut text = String::new();
     let mut blocks = markdown.split("\n\n").peekable();
     while let Some(block) = blocks.next() {
         let mut block = block.trim_matches('\n').to_owned();
-        // An empty line inside a block of code doesn't end it.
+        // A blank line inside a code block doesn't end it.
         while block.starts_with("```") && !block.ends_with("```") {
             let Some(more) = blocks.next() else { break };
             block.push_str("\n\n");
@@ -54,7 +55,7 @@ pub(crate) fn plain(markdown: &str, width: usize) -> String {
     text
 }
 
-/// A block of code. A remark that makes its line too long stands above it.
+/// A code block. If a comment makes its line too long, it moves to the line above.
 fn code(lines: &[&str], width: usize) -> String {
     let inside = lines.iter().filter(|line| !line.starts_with("```"));
     let inside = inside.map(|line| match line.split_once(" # ") {
@@ -73,7 +74,7 @@ fn heading(line: &str) -> String {
     format!("{title}\n{}\n", under.repeat(title.width()))
 }
 
-/// Lines of prose, of which those that begin an item of a list stay apart.
+/// Lines of prose. Each list item stays separate.
 fn paragraphs(lines: &[&str], width: usize) -> String {
     let mut items: Vec<String> = Vec::new();
     for line in lines {
@@ -96,7 +97,8 @@ fn paragraphs(lines: &[&str], width: usize) -> String {
     filled.collect()
 }
 
-/// A table in columns where it fits, else a paragraph for each row, its cells under the titles.
+/// A table in columns if it fits; otherwise a paragraph for each row, with its cells under the
+/// titles.
 fn table(lines: &[&str], width: usize) -> String {
     let mut rows = lines.iter().map(|line| cells(line));
     let titles = rows.next().unwrap_or_default();
@@ -133,7 +135,7 @@ fn table(lines: &[&str], width: usize) -> String {
     rows.iter().map(row).collect()
 }
 
-/// The cells of a row of a table.
+/// The cells of a table row.
 fn cells(line: &str) -> Vec<String> {
     let inside = line.trim().trim_start_matches('|');
     let inside = inside.strip_suffix('|').unwrap_or(inside);
@@ -144,7 +146,7 @@ fn cells(line: &str) -> Vec<String> {
         .collect()
 }
 
-/// Prose without signs for bold text, and with the words of links in place of them.
+/// Prose without bold markers, and with links replaced by their words.
 fn words_of(text: &str) -> String {
     let mut words = String::new();
     let mut rest = text;
@@ -172,10 +174,11 @@ fn words_of(text: &str) -> String {
     words.replace("**", "")
 }
 
-/// A space inside of code, where no line ends. From the private use area, so that no page has it.
+/// A non-breaking space for inline code. It comes from the private use area, so no page contains
+/// it.
 const KEPT_SPACE: &str = "\u{e000}";
 
-/// A paragraph filled to the width, with its first line and the others set in.
+/// A paragraph wrapped to the width, with indents for the first line and the others.
 fn fill(text: &str, (first, others): (usize, usize), width: usize) -> String {
     let parts = text.split('`').enumerate();
     let parts = parts.map(|(at, part)| match at % 2 {
@@ -199,7 +202,7 @@ mod tests {
     const WIDTH: usize = 80;
 
     #[test]
-    fn a_page_is_text_on_a_terminal() {
+    fn page_renders_as_plain_text() {
         let page = "# Hanging\n\nSee [the lists](lists.md), **all** of\nthem: `g`.\n\n![A wall](wall.png)\nOther sizes: [small](small.png).\n\n\
             - one\n  more\n- two\n\n```sh\nhomehook find 447\n\nhomehook where\n```\n\n\
             | key | what it does |\n|---|---|\n| `g` | plans |\n| `Enter` | starts |\n";
@@ -210,7 +213,7 @@ mod tests {
     }
 
     #[test]
-    fn a_wide_table_becomes_a_paragraph_a_row() {
+    fn wide_table_becomes_a_paragraph_per_row() {
         let long = "word ".repeat(20);
         let page = format!(
             "| a | on the screen | from the shell |\n|---|---|---|\n| Find | `/` | {long}|\n"
@@ -236,7 +239,7 @@ mod tests {
     }
 
     #[test]
-    fn the_help_of_every_screen_names_a_page() {
+    fn every_scope_names_an_existing_page() {
         for scope in Scope::ALL {
             assert!(
                 PAGES.iter().any(|(subject, _)| *subject == scope.guide()),

@@ -1,18 +1,18 @@
-//! The heat view: how every hook stands by one measure, in ten degrees.
+//! The heat view: hooks coloured by one measure, in ten degrees.
 
 use jiff::Timestamp;
 
 use crate::stash::state::{CardState, State};
 
-/// What the board is coloured by.
+/// The measure that colours the board.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum Heat {
-    /// The thread itself.
+    /// The colour of the thread itself.
     #[default]
     Off,
-    /// The thread left on the card; little is hot.
+    /// Thread left on the card; little is hot.
     Thread,
-    /// How long the card is away from home; long is hot.
+    /// Time the card has been away from home; long is hot.
     Away,
 }
 
@@ -26,7 +26,7 @@ impl Degree {
         (0..=9).map(Self)
     }
 
-    /// A whole number of units, 9 for all beyond.
+    /// A whole number of units, capped at 9.
     fn of(units: i64) -> Self {
         Self(u8::try_from(units.clamp(0, 9)).unwrap_or(9))
     }
@@ -39,10 +39,10 @@ impl Degree {
 }
 
 impl Heat {
-    /// Every view, in the order the key shows them.
+    /// Every view, in the order the key cycles through them.
     pub const ALL: [Self; 3] = [Self::Off, Self::Thread, Self::Away];
 
-    /// The view that comes after.
+    /// The next view.
     #[must_use]
     pub const fn next(self) -> Self {
         match self {
@@ -52,7 +52,7 @@ impl Heat {
         }
     }
 
-    /// What the board is coloured by, as a heading.
+    /// The heading of the view.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
@@ -62,7 +62,8 @@ impl Heat {
         }
     }
 
-    /// What the digits count and how they end; at most 28 characters each. `None` where it is off.
+    /// What the digits count and how the scale ends, at most 28 characters each. `None` if the view
+    /// is off.
     #[must_use]
     pub fn scale(self) -> Option<[&'static str; 2]> {
         match self {
@@ -72,14 +73,15 @@ impl Heat {
         }
     }
 
-    /// How a card stands: whole metres of thread on it, or whole weeks away from home, each at most
-    /// 9. `None` where the view is off, or is of cards away and this one is at home.
+    /// A card's degree: whole metres of thread on it, or whole weeks away from home, at most 9
+    /// each. `None` if the view is off, or shows cards away and this one is at home.
     #[must_use]
     pub fn degree(self, state: &State, kept: &CardState, now: Timestamp) -> Option<Degree> {
         match self {
             Self::Off => None,
             Self::Thread => {
-                // The strands of a length, each of the cut length in centimetres: 600 to the metre of six.
+                // Strands, each of the cut length in centimetres: 600 cm of single strand make a
+                // metre of six.
                 let strands = i64::from(kept.strands().0);
                 let metre = 100 * i64::from(state.put_up(&kept.card).in_length());
                 Some(Degree::of(strands * i64::from(kept.card.cut_cm) / metre))
@@ -92,7 +94,7 @@ impl Heat {
         }
     }
 
-    /// The hottest of several cards; `None` where none has a degree.
+    /// The hottest of several cards; `None` if none has a degree.
     #[must_use]
     pub fn hottest(self, state: &State, cards: &[&CardState], now: Timestamp) -> Option<Degree> {
         let degrees = cards
@@ -101,7 +103,7 @@ impl Heat {
         degrees.min_by_key(|&degree| self.step(degree))
     }
 
-    /// The step of a degree on the colour scale: 0 the hottest, 9 the coolest.
+    /// A degree's step on the colour scale: 0 the hottest, 9 the coolest.
     #[must_use]
     pub const fn step(self, Degree(n): Degree) -> u8 {
         match self {
@@ -124,7 +126,7 @@ mod tests {
     }
 
     #[test]
-    fn thread_is_told_in_whole_metres() {
+    fn thread_degree_counts_whole_metres() {
         let desk = TestApp::sample(Depth::None);
         let mut kept = desk.state.cards().next().unwrap().clone();
         for (strands, cut_cm, told) in [
@@ -152,7 +154,7 @@ mod tests {
     }
 
     #[test]
-    fn cards_away_are_told_in_whole_weeks() {
+    fn away_degree_counts_whole_weeks() {
         let desk = TestApp::sample(Depth::None);
         let out = desk
             .state
@@ -182,7 +184,7 @@ mod tests {
     }
 
     #[test]
-    fn the_key_comes_round_and_the_scale_fits_a_panel() {
+    fn key_cycles_through_the_views_and_scales_fit_a_panel() {
         let mut heat = Heat::Off;
         for next in [Heat::Thread, Heat::Away, Heat::Off] {
             heat = heat.next();

@@ -1,4 +1,4 @@
-//! Every line that can be typed on the screen, with what nobody should type there.
+//! Hostile input for every text field on the screen.
 
 use super::app::App;
 use super::field::{Field, LONGEST};
@@ -10,8 +10,7 @@ use super::theme::Depth;
 use crate::stash::event::Event;
 use crate::testing::is_long;
 
-/// A line that can be typed: the keys that lead to it, and what goes with it, where it is one of
-/// several that are filled in together.
+/// A form to attack: the keys that open it, and valid text for each of its lines.
 struct Way {
     form: &'static str,
     keys: &'static str,
@@ -22,8 +21,7 @@ const fn way(form: &'static str, keys: &'static str, filled: &'static [&'static 
     Way { form, keys, filled }
 }
 
-/// The way to every form there is. Whoever adds a form adds its way here, and a line of the form what
-/// may stand in it.
+/// The way to every form. Whoever adds a form or a line of one adds it here, with valid text.
 const FORMS: [Way; 30] = [
     way("Take", "t", &["Robin"]),
     way("ImportList", "i", &[FILE, "Sandbank"]),
@@ -113,15 +111,15 @@ const FORMS: [Way; 30] = [
     way("Remove", "D", &["moths"]),
 ];
 
-/// The keys to every line that is typed alone.
+/// The keys to every field outside a form.
 const ALONE: [&str; 5] = ["/", "?", ":", "vs", "iodd.csv\n\njj "];
 
-/// The line that is typed now, where there is one. A screen with a new line belongs in [`ALONE`] or [`FORMS`].
+/// The active field, if any. A screen with a new field belongs in [`ALONE`] or [`FORMS`].
 fn field(app: &App) -> Option<&Field> {
     app.stack.last().and_then(|top| top.field())
 }
 
-/// What nobody should type, and whether a line leaves some of it out.
+/// A hostile text, and whether a field strips part of it.
 struct Hostile {
     text: String,
     cut: bool,
@@ -131,15 +129,15 @@ fn hostile() -> Vec<Hostile> {
     let controls: String = ('\0'..='\u{9f}').filter(|c| c.is_control()).collect();
     let mut texts: Vec<String> = [
         "\u{1b}[31mred\u{1b}[2J\u{1b}]0;mine\u{7}\u{1b}Pq\u{1b}\\\u{9b}H\u{9d}0;mine\u{9c}",
-        // Right to left, and what turns the direction round.
+        // Right-to-left text, and direction overrides.
         "\u{5d0}\u{5d3}\u{5d5}\u{5dd} \u{623}\u{62d}\u{645}\u{631} 701",
         "\u{202e}der\u{202c}\u{2067}b\u{2069}\u{200f}\u{61c}",
-        // Wide.
+        // Wide characters.
         "\u{8d64}\u{3044}\u{7cf8}\u{ff21}\u{1f9f5}\u{1f468}\u{200d}\u{1f469}\u{200d}\u{1f467}",
-        // Nothing to be seen.
+        // Invisible characters.
         "\u{200b}\u{200c}\u{200d}\u{2060}\u{feff}\u{ad}\u{e0041}",
         "\u{34f}\u{3164}\u{115f}\u{fe0f}\u{180b}\u{2800}",
-        // Marks that combine, also with nothing before them.
+        // Combining marks, also with nothing before them.
         "\u{301}e\u{301}\u{327}\u{323}\u{300}",
         "  \t\r\n\u{a0}\u{2028}\u{3000} ",
         "%s{}{0}\"'`$(ls);<b>&\\u{1b}[31m",
@@ -147,7 +145,7 @@ fn hostile() -> Vec<Hostile> {
     .map(str::to_owned)
     .to_vec();
     texts.push(controls);
-    // Far more than a line takes; a megabyte is pasted in a pseudo-terminal.
+    // Far more than a field holds. The pseudo-terminal tests paste a whole megabyte.
     let marks = format!("e{}", "\u{301}".repeat(1 << 15));
     let long = |text: &str| text.repeat((1 << 16) / text.len());
     texts.push(marks);
@@ -162,8 +160,8 @@ fn hostile() -> Vec<Hostile> {
         .collect()
 }
 
-/// Whether a terminal would obey a character, or a reader not see it: told apart by ranges of our own
-/// here, since what is tested uses the model's.
+/// Whether a terminal would obey a character, or a reader couldn't see it. The ranges are
+/// independent of the model's, which are under test.
 fn is_bad(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
@@ -173,7 +171,7 @@ fn is_bad(c: char) -> bool {
 const SMALL: [(u16, u16); 2] = [(1, 1), (20, 5)];
 const USUAL: (u16, u16) = (80, 24);
 
-/// Draws at a size and finds nothing in a cell that should not be there. Gives the text.
+/// Draws at a size, asserts that no cell holds a bad character, and returns the text.
 fn drawn(desk: &mut TestApp, size: (u16, u16), what: &str) -> String {
     desk.app.size = size;
     let text = desk.drawn(size).concat();
@@ -182,7 +180,7 @@ fn drawn(desk: &mut TestApp, size: (u16, u16), what: &str) -> String {
     text
 }
 
-/// Pastes a text into the line that is typed.
+/// Pastes a text into the active field.
 fn paste(desk: &mut TestApp, hostile: &Hostile, what: &str) {
     desk.take(Message::Paste(hostile.text.clone()));
     let kept = field(&desk.app).unwrap().text();
@@ -199,7 +197,7 @@ fn paste(desk: &mut TestApp, hostile: &Hostile, what: &str) {
     }
 }
 
-/// What the screen says is wrong, or did not do.
+/// The error or notice on the screen.
 fn words(desk: &TestApp) -> Option<String> {
     let notice = desk.app.notice.as_ref().map(|notice| notice.text.clone());
     if let Some(top) = desk.app.stack.last() {
@@ -208,9 +206,9 @@ fn words(desk: &TestApp) -> Option<String> {
     notice
 }
 
-/// After what was typed is accepted: a change that is clean, or words that can be seen.
+/// Asserts that accepting the input made a clean change or showed a visible message.
 fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
-    // A list is shown, then it is asked what its amounts are.
+    // A card list is previewed before the question about its amounts.
     while matches!(
         desk.app.scope(),
         Scope::Intake | Scope::Matching | Scope::PurchaseOrOwned
@@ -249,13 +247,13 @@ fn taken_or_told(desk: &mut TestApp, before: usize, typed: &str, what: &str) {
     }
 }
 
-/// Whether a text is tried in a line: each in every nineteenth, in a long run each in each.
+/// Whether to try a text in a line: one in 19 in a normal run, all of them in a long run.
 fn is_tried(text: usize, form: usize, line: usize) -> bool {
     let every = if is_long() { 1 } else { 19 };
     (text + form + line).is_multiple_of(every)
 }
 
-/// A text by its first letters, for messages.
+/// The first characters of a text, for messages.
 fn short(text: &str) -> String {
     text.chars()
         .take(12)
@@ -264,7 +262,7 @@ fn short(text: &str) -> String {
 }
 
 #[test]
-fn nothing_that_is_typed_does_harm() {
+fn hostile_text_is_harmless_in_every_field() {
     let sample = TestApp::sample(Depth::True);
     let texts = hostile();
     for (at, keys) in ALONE.into_iter().enumerate() {
@@ -276,7 +274,7 @@ fn nothing_that_is_typed_does_harm() {
             let mut desk = desk.clone();
             paste(&mut desk, hostile, &what);
             let before = desk.asked.len();
-            // An empty line is accepted too, and says nothing.
+            // An empty line is also accepted, without a message.
             let blank = field(&desk.app).is_some_and(|field| field.text().trim().is_empty());
             desk.keys("\n");
             drawn(&mut desk, USUAL, &what);
@@ -295,7 +293,7 @@ fn nothing_that_is_typed_does_harm() {
         for (input, text) in inputs.into_iter().zip(way.filled) {
             input.fill(text);
         }
-        // Filled in like this, it is taken.
+        // The valid text is accepted.
         let mut good = desk.clone();
         let before = good.asked.len();
         good.keys("\u{13}");
@@ -303,7 +301,7 @@ fn nothing_that_is_typed_does_harm() {
         let taken = good.asked.iter().skip(before);
         let mut taken =
             taken.filter(|effect| matches!(effect, Effect::Commit(_) | Effect::WriteFiles(_)));
-        // The lot of a purchase is only kept on the list beneath, until that is taken in.
+        // The lot of a purchase stays in the list beneath until the purchase is recorded.
         let kept = way.form == "DyeLot" && words(&good) == Some("Sandbank 60: lot K7".to_owned());
         assert!(
             taken.next().is_some() || kept,
@@ -329,9 +327,9 @@ fn nothing_that_is_typed_does_harm() {
     }
 }
 
-/// The measures of a board that is drawn.
+/// The measures of a new board.
 #[test]
-fn nothing_that_is_typed_of_a_board_does_harm() {
+fn hostile_text_is_harmless_in_a_new_board() {
     let sample = TestApp::sample(Depth::True).after("B");
     // Its name, rows, columns, cards per hook and prefix.
     for line in 0..5 {
@@ -350,7 +348,7 @@ fn nothing_that_is_typed_of_a_board_does_harm() {
 }
 
 #[test]
-fn keys_of_any_character_do_no_harm() {
+fn hostile_key_presses_are_harmless_in_every_field() {
     let sample = TestApp::sample(Depth::True);
     let texts = hostile();
     let fields = ALONE.into_iter().chain(FORMS.map(|way| way.keys));

@@ -1,11 +1,11 @@
-//! A key press, whatever terminal it came from.
+//! A key press, independent of the terminal.
 
 use std::fmt;
 use std::str::FromStr;
 
 use crate::model::label::is_invisible;
 
-/// What was pressed.
+/// The key itself.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Code {
     /// A character, as typed.
@@ -43,7 +43,7 @@ pub enum Code {
 /// A key press with or without the control key.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Key {
-    /// What was pressed.
+    /// The key itself.
     pub code: Code,
     /// Whether control was held.
     pub ctrl: bool,
@@ -73,14 +73,14 @@ impl Key {
 }
 
 impl Key {
-    /// Whether it types a character where text is typed.
+    /// Whether it types a character in a text field.
     #[must_use]
     pub const fn types(&self) -> bool {
         !self.ctrl && matches!(self.code, Code::Char(_))
     }
 }
 
-/// The keys that have names.
+/// Keys with a name.
 const NAMED: [(&str, Code); 16] = [
     ("Space", Code::Char(' ')),
     ("Enter", Code::Enter),
@@ -103,7 +103,7 @@ const NAMED: [(&str, Code); 16] = [
 impl FromStr for Key {
     type Err = String;
 
-    /// Reads a key as it is shown: a character, `Ctrl-F`, or a name such as `Enter` or `PgUp`.
+    /// Parses a key as displayed: a character, `Ctrl-F`, or a name such as `Enter` or `PgUp`.
     fn from_str(text: &str) -> Result<Self, String> {
         let wrong = || {
             format!("there is no key '{text}'; write a character, Ctrl-F or a name such as PgUp")
@@ -162,7 +162,7 @@ mod tests {
     use crate::tui::keymap::BINDINGS;
 
     #[test]
-    fn every_key_reads_as_it_is_shown() {
+    fn every_key_parses_as_displayed() {
         for key in BINDINGS.iter().flat_map(|binding| binding.keys) {
             assert_eq!(key.to_string().parse(), Ok(*key));
         }

@@ -1,4 +1,4 @@
-//! The one table of keys. The footer, the help and the handbook's list are made from it.
+//! The key table. The footer, the help and the handbook's list are generated from it.
 
 mod action;
 pub mod custom;
@@ -14,33 +14,33 @@ use super::key::Key;
 /// One line of the table.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Binding {
-    /// Where it holds.
+    /// The scope it belongs to.
     pub scope: Scope,
-    /// The keys, the one to show first.
+    /// The keys, the preferred one first.
     pub keys: &'static [Key],
-    /// What it does.
+    /// Its action.
     pub action: Action,
-    /// One or two words for the footer, in English; empty keeps it out of the footer.
+    /// One or two words for the footer; empty keeps it out of the footer.
     pub hint: &'static str,
-    /// What the help says, in English.
+    /// Its text in the help.
     pub help: &'static str,
 }
 
 impl Binding {
-    /// One or two words for the footer, in the language that is spoken; empty where it is not to be there.
+    /// One or two words for the footer; empty if it isn't listed there.
     #[must_use]
     pub fn hint(&self) -> &'static str {
         self.hint
     }
 
-    /// What the help says, in the language that is spoken.
+    /// Its text in the help.
     #[must_use]
     pub fn help(&self) -> &'static str {
         self.help
     }
 }
 
-/// The lines of the table that hold in a scope.
+/// The bindings of a scope.
 pub fn in_scope(scope: Scope) -> impl Iterator<Item = &'static Binding> {
     BINDINGS
         .iter()
@@ -70,7 +70,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn no_key_means_two_things_in_one_scope() {
+    fn no_key_has_two_meanings_in_one_scope() {
         for scope in Scope::ALL {
             let anywhere = in_scope(Scope::Anywhere).filter(|_| scope != Scope::Anywhere);
             let keys: Vec<Key> = in_scope(scope)
@@ -95,7 +95,7 @@ mod tests {
     }
 
     #[test]
-    fn keys_that_type_a_character_are_not_bound_where_text_is_typed() {
+    fn character_keys_are_unbound_in_text_fields() {
         for scope in Scope::ALL.into_iter().filter(|scope| scope.is_typed_in()) {
             for key in in_scope(scope).flat_map(|b| b.keys) {
                 assert!(!key.types(), "{key}");

@@ -1,4 +1,4 @@
-//! Where things are on the screen. Drawing and the mouse both ask here.
+//! Where things are on the screen, for drawing and for the mouse.
 
 use ratatui::layout::Rect;
 
@@ -11,15 +11,15 @@ use crate::stash::state::State;
 /// The parts of every screen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Parts {
-    /// The line at the top: what this is, and how it stands.
+    /// The line at the top: title and state.
     pub title: Rect,
-    /// All between the two lines.
+    /// Everything between the two lines.
     pub body: Rect,
-    /// The line at the foot: the mode, the keys, and where the cursor is.
+    /// The line at the bottom: mode, keys and cursor position.
     pub status: Rect,
 }
 
-/// Divides a screen. Any size will do: what does not fit gets no room.
+/// Divides a screen of any size. Parts that don't fit get no space.
 #[must_use]
 pub fn parts(width: u16, height: u16) -> Parts {
     let title = u16::from(height >= 2);
@@ -32,8 +32,8 @@ pub fn parts(width: u16, height: u16) -> Parts {
     }
 }
 
-/// The board on the left and a panel with a list or a walk on the right; one above the other where the screen
-/// is narrow.
+/// The board on the left and a panel for a list or a walk on the right, or one above the other on a
+/// narrow screen.
 #[must_use]
 pub fn beside(body: Rect) -> (Rect, Rect) {
     if body.width >= 60 {
@@ -52,16 +52,16 @@ pub fn beside(body: Rect) -> (Rect, Rect) {
     with_foot(body, panel)
 }
 
-/// How the hooks lie on the screen.
+/// The layout of the hooks on the screen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Grid {
-    /// The whole grid with row letters, column numbers and what is left beside the hooks.
+    /// The whole grid, with row letters, column numbers and the space left beside the hooks.
     pub area: Rect,
     /// Columns the row letters take.
     pub gutter: u16,
     /// Width of a hook, in columns. The last is the gap to the next hook.
     pub cell_width: u16,
-    /// Height of a hook, in rows. From two on the last has the gap to the next row.
+    /// Height of a hook, in rows. From two rows up, the last is the gap to the next row.
     pub cell_height: u16,
     /// First row shown.
     pub top: u16,
@@ -71,11 +71,11 @@ pub struct Grid {
     pub rows: u16,
     /// Columns shown.
     pub columns: u16,
-    /// How closely the hooks are looked at.
+    /// How closely the hooks are shown.
     pub zoom: Zoom,
 }
 
-/// The size of the hooks in an area, and what it is worth.
+/// The size of the hooks in an area, and how well it works.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 struct Cells {
     gutter: u16,
@@ -85,20 +85,20 @@ struct Cells {
     whole: bool,
 }
 
-/// The most columns and rows of a hook that was not zoomed in on.
+/// The largest hook without zooming in, in columns and rows.
 const LARGEST: (u16, u16) = (20, 4);
-/// The fewest columns beside the hooks in which families are worth naming.
+/// The fewest columns beside the hooks that are worth using for family names.
 pub const LEAST_MARGIN: u16 = 8;
 
-/// The widest number on a card of the stash, in characters, 3 to 7.
+/// The width of the longest number on a card in the stash, in characters, clamped to 3 to 7.
 fn number_width(state: &State) -> u16 {
     let widest = state.index().longest_number();
     u16::try_from(widest.clamp(3, 7)).unwrap_or(7)
 }
 
 impl Cells {
-    /// How well a width shows numbers of so many characters: with their sign and a gap, with a sign in the
-    /// gap, barely, or not at all.
+    /// How well a width shows numbers of this length: 3 with their sign and a gap, 2 with the sign
+    /// in the gap, 1 barely, 0 not at all.
     const fn shows(width: u16, number: u16) -> u8 {
         let barely = if number < 5 { number } else { 5 };
         match width {
@@ -109,16 +109,17 @@ impl Cells {
         }
     }
 
-    /// The columns of a hook where all are to be in view. The gap after the last one may be cut off.
+    /// The columns per hook if all are to be in view. The gap after the last one may be cut off.
     const fn across(board: &Board, width: u16, gutter: u16) -> u16 {
         (width.saturating_sub(gutter) + 1) / if board.columns == 0 { 1 } else { board.columns }
     }
 
-    /// The largest with all hooks in view and their numbers on them; else of a size that shows numbers, and
-    /// the board scrolls.
+    /// The largest size with all hooks in view and numbered. If there is none, a size that shows
+    /// numbers on a board that scrolls.
     fn fitting(number: u16, board: &Board, area: Rect) -> Self {
         let wide = if board.rows > 26 { 3 } else { 2 };
-        // A letter next to its first hook gives a column to the hooks, where that lets them show more.
+        // A row letter right next to its first hook saves a column, used if the hooks then show
+        // more.
         let narrow = wide - 1;
         let of = |gutter| Self::shows(Self::across(board, area.width, gutter), number);
         let gutter = if of(narrow) > of(wide) { narrow } else { wide };
@@ -145,7 +146,7 @@ impl Cells {
         }
     }
 
-    /// At a zoom: as large as the whole board allows, within the zoom's limits.
+    /// At a zoom level: as large as the whole board allows, within the limits of that level.
     fn at(zoom: Zoom, number: u16, board: &Board, area: Rect) -> Self {
         let gutter = if board.rows > 26 { 3 } else { 2 };
         let across = Self::across(board, area.width, gutter);
@@ -208,7 +209,7 @@ pub fn grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     }
 }
 
-/// As [`grid`] where nothing was zoomed in on: all hooks in view if that can be, be it without their numbers.
+/// Like [`grid`] without zoom: all hooks in view if possible, even without their numbers.
 #[must_use]
 pub fn whole(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     let mut eye = Viewport {
@@ -223,7 +224,7 @@ pub fn whole(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     grid(state, board, &eye, area)
 }
 
-/// As [`grid`]; where that would scroll, as small as it takes to have all hooks in view, if that can be.
+/// Like [`grid`], but shrinks a board that would scroll until all hooks are in view, if possible.
 #[must_use]
 pub fn whole_grid(state: &State, board: &Board, eye: &Viewport, area: Rect) -> Grid {
     let large = grid(state, board, eye, area);
@@ -244,7 +245,7 @@ impl Cells {
 }
 
 impl Grid {
-    /// Where a hook is on the screen; `None` while it is out of view.
+    /// The area of a hook on the screen; `None` while it is out of view.
     #[must_use]
     pub fn cell(&self, row: u16, column: u16) -> Option<Rect> {
         let down = row.checked_sub(self.top).filter(|&n| n < self.rows)?;
@@ -261,7 +262,7 @@ impl Grid {
         (!cell.is_empty()).then_some(cell)
     }
 
-    /// The row and column of the hook at a place on the screen.
+    /// The row and column of the hook at a screen position.
     #[must_use]
     pub fn at(&self, column: u16, row: u16) -> Option<(u16, u16)> {
         let across = column.checked_sub(self.area.x + self.gutter)? / self.cell_width;
@@ -269,8 +270,8 @@ impl Grid {
         (across < self.columns && down < self.rows).then(|| (self.top + down, self.left + across))
     }
 
-    /// What is left to the right of the hooks, one column apart from them; `None` where that is too narrow to
-    /// name families in.
+    /// The space to the right of the hooks, one column away from them; `None` if it is too narrow
+    /// for family names.
     #[must_use]
     pub fn margin(&self) -> Option<Rect> {
         let x = self.area.x + self.gutter + self.columns * self.cell_width + 1;
@@ -283,19 +284,19 @@ impl Grid {
     }
 }
 
-/// The board and the panes about it.
+/// The board and the panes around it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Arrangement {
     /// The hooks.
     pub grid: Grid,
-    /// The card's pane, then those of what else there is room for.
+    /// The card's pane, then as many others as fit.
     pub panes: Vec<Rect>,
 }
 
-/// Rows of a pane that has no frame and three lines.
+/// Rows of a frameless pane of three lines.
 pub const STRIP: u16 = 3;
 
-/// The room for panes below the board, and beside it, that is worth trying: the largest first.
+/// The spaces worth trying for panes, below the board and beside it, the largest first.
 fn rooms(body: Rect, scrolls: bool) -> impl Iterator<Item = (Rect, Rect)> {
     let (least_down, least_across) = if scrolls { (7, 32) } else { (STRIP, 24) };
     let most = (body.height / 2).min(22);
@@ -310,10 +311,10 @@ fn rooms(body: Rect, scrolls: bool) -> impl Iterator<Item = (Rect, Rect)> {
     below.chain(beside)
 }
 
-/// Lays out a board with the panes about it: of all arrangements that leave the card's pane 24 columns or three
-/// lines, the one with the largest hooks, and of several the one with the largest panes. Framed panes come before
-/// hooks of more than two rows. Where the board scrolls however it is arranged, the panes get more, for it could use
-/// any room. O(1): at most 80 are tried.
+/// Lays out a board with the panes around it. Of all arrangements that leave the card's pane 24
+/// columns or three lines, it takes the one with the largest hooks, then the largest panes. Framed
+/// panes beat hooks of more than two rows. If the board scrolls in every arrangement, the panes get
+/// more space, because a scrolling board could use any amount. O(1): at most 50 candidates.
 #[must_use]
 pub fn arrange(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arrangement {
     let number = number_width(state);
@@ -348,7 +349,7 @@ pub fn arrange(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arra
     }
 }
 
-/// Divides the room about the board into panes: side by side below it, one below the other beside it.
+/// Divides the space around the board into panes: side by side below it, stacked beside it.
 fn panes(room: Rect) -> Vec<Rect> {
     if room.is_empty() {
         return Vec::new();
@@ -380,11 +381,12 @@ fn panes(room: Rect) -> Vec<Rect> {
     panes
 }
 
-/// The fewest rows of a pane with a list, its frame among them.
+/// The fewest rows of a list pane, including its frame.
 const LEAST_LIST: u16 = 8;
 
-/// The board with a pane for a list. The list takes the room of the panes, so that the wall stays where it is. Where
-/// that is too small it goes beside the wall, or below it where only so all hooks stay in view with their numbers.
+/// The board with a pane for a list. The list takes the space of the panes, so the wall doesn't
+/// move. If that is too small, the list goes beside the wall, or below it if only that keeps all
+/// hooks in view with their numbers.
 fn with_list(state: &State, board: &Board, eye: &Viewport, body: Rect) -> Arrangement {
     let is_whole = |grid: &Grid| (grid.rows, grid.columns) == (board.rows, board.columns);
     let usual = arrange(state, board, eye, body);
@@ -424,7 +426,7 @@ fn has_list(app: &App) -> bool {
     extent == Some(Extent::Beside)
 }
 
-/// The board that is looked at and the panes about it, on a screen whose body is that large.
+/// The current board and the panes around it, in a body of this size.
 #[must_use]
 pub fn board(app: &App, state: &State, body: Rect) -> Option<Arrangement> {
     let board = app.board(state)?;
@@ -435,14 +437,14 @@ pub fn board(app: &App, state: &State, body: Rect) -> Option<Arrangement> {
     })
 }
 
-/// The grid of the board that is looked at, as it is on the screen now.
+/// The grid of the current board, as it is on the screen now.
 #[must_use]
 pub fn current(app: &App, state: &State) -> Option<Grid> {
     let body = parts(app.size.0, app.size.1).body;
     board(app, state, body).map(|arrangement| arrangement.grid)
 }
 
-/// The hook at a place on the screen.
+/// The hook at a screen position.
 #[must_use]
 pub fn hook_at(app: &App, state: &State, column: u16, row: u16) -> Option<HookRef> {
     let (row, column) = current(app, state)?.at(column, row)?;

@@ -1,41 +1,41 @@
-//! How the user wants the screen to look, where that was said, and the file that keeps it.
+//! The user's preferences for the screen, and the file that stores them.
 
 use serde::{Deserialize, Serialize};
 
 use super::theme::{Depth, Ground, Signs, Theme};
 
-/// What the user wants; `None` leaves it to the terminal.
+/// The user's preferences; `None` leaves a setting to the terminal.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Wish {
-    /// How many colours.
+    /// The colour depth.
     #[serde(rename = "colour", skip_serializing_if = "Option::is_none")]
     pub depth: Option<Depth>,
-    /// For what background.
+    /// The background.
     #[serde(rename = "theme", skip_serializing_if = "Option::is_none")]
     pub ground: Option<Ground>,
-    /// With what signs.
+    /// The characters for lines and blocks.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub signs: Option<Signs>,
 }
 
 impl Wish {
-    /// Reads what [`Self::to_json`] wrote.
+    /// Parses the output of [`Self::to_json`].
     ///
     /// # Errors
-    /// What is wrong with it, in words.
+    /// Describes what is wrong with the text.
     pub fn read(text: &str) -> Result<Self, String> {
         serde_json::from_str(text).map_err(|wrong| wrong.to_string())
     }
 
-    /// The text of the file that keeps it.
+    /// The text of the preferences file.
     #[must_use]
     pub fn to_json(self) -> String {
         let text = serde_json::to_string_pretty(&self).unwrap_or_default();
         text + "\n"
     }
 
-    /// What is wanted, else what another wants.
+    /// These preferences, falling back to another set.
     const fn or(self, other: Self) -> Self {
         Self {
             depth: either(self.depth, other.depth),
@@ -52,21 +52,23 @@ const fn either<T: Copy>(one: Option<T>, other: Option<T>) -> Option<T> {
     }
 }
 
-/// What was said for this time, what is kept, and what the terminal tells: the first that says something holds.
+/// Settings for this run, saved preferences and the terminal's capabilities. The first to set a
+/// value wins.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Looks {
-    /// Said by an option, by a variable of Homehook's or by `NO_COLOR`, and not changed on the screen since.
+    /// Set by an option, a Homehook variable or `NO_COLOR`, and not changed on the screen since.
     pub said: Wish,
     /// Chosen on the screen, now or earlier.
     pub kept: Wish,
-    /// What the terminal tells.
+    /// Detected from the terminal.
     pub terminal: Theme,
 }
 
 impl Looks {
-    /// What was said to Homehook, what is kept, and an environment, of which `var` answers what a variable is set to.
-    /// What is said to Homehook beats `NO_COLOR`, as no-color.org asks of what a user says to one program; `auto`
-    /// leaves each of its parts to the terminal, whatever is kept.
+    /// Combines settings given to Homehook, saved preferences, and an environment; `var` looks up a
+    /// variable. Settings given to Homehook beat `NO_COLOR`, as no-color.org recommends for
+    /// per-program settings. `auto` leaves each of its parts to the terminal, ignoring saved
+    /// preferences.
     #[must_use]
     pub fn new(said: Wish, kept: Wish, auto: Auto, var: impl Fn(&str) -> Option<String>) -> Self {
         let refused = Depth::is_refused(&var).then_some(Depth::None);
@@ -91,7 +93,7 @@ impl Looks {
         }
     }
 
-    /// Those of a terminal that tells a theme, with nothing said.
+    /// The looks of a terminal with this theme, without other settings.
     #[must_use]
     pub fn of(terminal: Theme) -> Self {
         Self {
@@ -101,13 +103,13 @@ impl Looks {
         }
     }
 
-    /// What is wanted now.
+    /// The effective preferences.
     #[must_use]
     pub const fn wanted(&self) -> Wish {
         self.said.or(self.kept)
     }
 
-    /// The theme that follows.
+    /// The resulting theme.
     #[must_use]
     pub fn theme(&self) -> Theme {
         let wanted = self.wanted();
@@ -118,7 +120,7 @@ impl Looks {
         }
     }
 
-    /// Whether threads have no swatches and nobody asked for that.
+    /// Whether threads have no swatches although nobody asked for that.
     #[must_use]
     pub fn is_short_of_colours(&self) -> bool {
         let few = matches!(self.terminal.depth, Depth::Sixteen | Depth::None);
@@ -126,12 +128,12 @@ impl Looks {
     }
 }
 
-/// What was asked to be left to the terminal.
+/// The settings left to the terminal on request.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Auto {
-    /// How many colours there are.
+    /// The colour depth.
     pub depth: bool,
-    /// What the background is like.
+    /// The background.
     pub ground: bool,
 }
 
@@ -156,7 +158,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_beats_what_is_kept_and_that_beats_the_terminal() {
+    fn options_beat_saved_looks_and_saved_looks_beat_the_terminal() {
         let vars = [("TERM", "linux"), ("COLORFGBG", "0;15"), ("LANG", "C")];
         let none = Wish::default();
         let told = Theme {
@@ -175,7 +177,7 @@ mod tests {
         assert_eq!(theme(none, kept, auto, &vars), of(kept));
         let said = wish(Depth::Indexed, Ground::Light, Signs::Ascii);
         assert_eq!(theme(said, kept, auto, &vars), of(said));
-        // What is left to the terminal is not what was kept.
+        // A setting left to the terminal ignores the saved value.
         let all = Auto {
             depth: true,
             ground: true,
@@ -185,7 +187,7 @@ mod tests {
     }
 
     #[test]
-    fn a_wish_for_no_colour_beats_what_is_kept_and_not_what_is_said() {
+    fn no_color_beats_saved_looks_but_not_options() {
         let some = |depth| Wish {
             depth: Some(depth),
             ..Wish::default()
@@ -197,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_kept_is_read_again_and_nothing_else_is_taken_for_it() {
+    fn saved_looks_read_back_and_invalid_files_are_refused() {
         let all = wish(Depth::Indexed, Ground::Light, Signs::Ascii);
         for kept in [all, Wish::default()] {
             assert_eq!(Wish::read(&kept.to_json()), Ok(kept));

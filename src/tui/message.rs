@@ -1,4 +1,4 @@
-//! What comes in, and what is asked for.
+//! Messages in, effects out.
 
 use jiff::Timestamp;
 
@@ -8,23 +8,23 @@ use crate::stash::command::rehang::RehangPlan;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
 
-/// What is read in a file.
+/// What to read from a file.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Want {
     /// A card list.
     CardList {
-        /// The range for rows that name none; may be empty.
+        /// The range of rows that name none; may be empty.
         range: String,
     },
     /// A range list.
     Range,
     /// A conversion list.
     Matches,
-    /// A pattern's key.
+    /// A chart key.
     Key {
         /// The project.
         project: String,
-        /// The range for rows that name none; may be empty.
+        /// The range of rows that name none; may be empty.
         range: String,
     },
 }
@@ -38,9 +38,9 @@ pub struct PastEvent {
     pub time: Timestamp,
     /// Who made it.
     pub by: Option<String>,
-    /// What was done, as a sentence without its full stop.
+    /// What it did, as a sentence without its full stop.
     pub what: String,
-    /// The few cards it is about, from where to where; empty where there are none, or many.
+    /// The cards it changed and their moves; empty if there are none, or many.
     pub which: String,
     /// The later event that undid it.
     pub taken_back_by: Option<u64>,
@@ -53,30 +53,30 @@ pub enum Message {
     Key(Key),
     /// Text was pasted.
     Paste(String),
-    /// The button of the mouse was pressed on a cell of the screen.
+    /// The mouse button was pressed on a cell of the screen.
     Click {
         /// Column from 0.
         column: u16,
         /// Row from 0.
         row: u16,
     },
-    /// The mouse was moved with its button down.
+    /// The mouse was dragged.
     Drag {
         /// Column from 0.
         column: u16,
         /// Row from 0.
         row: u16,
     },
-    /// The button of the mouse was let go.
+    /// The mouse button was released.
     Release {
         /// Column from 0.
         column: u16,
         /// Row from 0.
         row: u16,
     },
-    /// The wheel was turned, up or down.
+    /// The wheel was turned.
     Wheel {
-        /// Towards the top.
+        /// Whether it was turned up, towards the top.
         up: bool,
     },
     /// The screen has a new size.
@@ -88,43 +88,42 @@ pub enum Message {
     },
     /// Time has passed.
     Tick(Timestamp),
-    /// A change was asked for, and it is on disk, or it is not and nothing was changed.
+    /// A requested change is on disk, or failed and changed nothing.
     Recorded(Result<Act, String>),
-    /// A file was asked for.
+    /// A requested file was read.
     FileRead {
-        /// Its path, as it was asked for.
+        /// Its path, as requested.
         path: String,
-        /// What it was asked for.
+        /// The purpose of the request.
         want: Want,
-        /// What is in it, or why that is not known.
+        /// Its contents, or the error.
         bytes: Result<Vec<u8>, String>,
     },
-    /// Files were to be written: where they are, or why they are not.
+    /// The paths of the files written, or the error.
     Written(Result<Vec<String>, String>),
-    /// What was done was asked for: here it is, the newest first, or why not.
+    /// The history, newest first, or the error.
     LogRead(Result<Vec<PastEvent>, String>),
-    /// Files were asked for: those whose paths begin as it was typed, in order; folders end with the
-    /// sign between folders.
+    /// Files whose paths begin with the typed text, in order. Folders end with the path separator.
     Files {
         /// What was typed.
         typed: String,
         /// The paths.
         found: Vec<String>,
     },
-    /// Plans for a re-hang are being worked out, and so many candidates are there.
+    /// Planning a re-hang is in progress, with this many candidates so far.
     Planning(usize),
-    /// Plans for a re-hang were asked for: here they are, or why there are none.
+    /// The re-hang plans, or why there are none.
     Planned(Result<Vec<RehangPlan>, Refusal>),
-    /// The moment is over in which the hooks where cards landed are lit.
+    /// The highlight on hooks where cards landed is over.
     FlashOver,
-    /// Something the user should be told.
+    /// A notice for the user.
     News(String),
-    /// Another process has changed the stash; what it did, in words, where that is known.
+    /// Another process changed the stash. Says what it did, if known.
     OthersChanged(Option<String>),
 }
 
 impl Message {
-    /// Whether it answers something that was asked for, other than a change.
+    /// Whether it answers a request other than a change.
     #[must_use]
     pub const fn is_answer(&self) -> bool {
         matches!(
@@ -138,7 +137,7 @@ impl Message {
     }
 }
 
-/// Something to be done outside.
+/// A request to the outside.
 #[derive(Clone, PartialEq, Debug)]
 pub enum Effect {
     /// Put an event on disk; answered by [`Message::Recorded`].
@@ -148,7 +147,7 @@ pub enum Effect {
         /// The event.
         seq: u64,
     },
-    /// Do again what the undo with this number took back, if it is still the last; answered by
+    /// Redo what the undo with this number took back, if it is still the last; answered by
     /// [`Message::Recorded`].
     Redo {
         /// The undo.
@@ -158,34 +157,34 @@ pub enum Effect {
     ReadFile {
         /// Its path.
         path: String,
-        /// What is to be read in it.
+        /// What to read from it.
         want: Want,
     },
-    /// Write files that are not there yet, all or none; answered by [`Message::Written`].
+    /// Write new files, all or none; answered by [`Message::Written`].
     WriteFiles(Vec<(String, String)>),
-    /// Read what was done; answered by [`Message::LogRead`].
+    /// Read the history; answered by [`Message::LogRead`].
     ReadLog,
-    /// Look for files whose paths begin so; answered by [`Message::Files`].
+    /// List files whose paths begin with this; answered by [`Message::Files`].
     ListFiles {
         /// What was typed.
         typed: String,
     },
-    /// Show the invented stash, with this one aside until it is left.
+    /// Show the demo stash, setting this one aside until the user leaves it.
     Demo,
     /// Work out plans for a re-hang; answered by [`Message::Planned`].
     Plan,
-    /// Stop working them out; nobody waits for an answer any more.
+    /// Stop planning; nobody is waiting for an answer any more.
     StopPlanning,
-    /// Hooks where cards landed are lit: send [`Message::FlashOver`] in a moment.
+    /// Highlight the hooks where cards landed, and send [`Message::FlashOver`] a moment later.
     Flash,
-    /// Announce a step of a walk, in a short sentence to be said aloud.
+    /// Announce a step of a walk with a short sentence to speak.
     Speak(String),
-    /// Keep what the user wants the screen to look like, for the next time.
+    /// Save the user's preferences for the screen.
     KeepLooks(Wish),
-    /// Take the mouse from the terminal, or give it back.
+    /// Capture the mouse, or release it.
     Mouse(bool),
-    /// Go to the shell until called back.
+    /// Go to the shell until resumed.
     Suspend,
-    /// Leave.
+    /// Quit.
     Quit,
 }

@@ -1,11 +1,11 @@
-//! What a refusal says on the screen: which key to press, where it names a command of the shell.
+//! Refusals on the screen, which name a key where the shell names a command.
 
 use crate::stash::refusal::Refusal;
 use crate::text;
 use crate::text::places::place;
 use crate::text::refusal::sentence;
 
-/// The refusal in words for somebody at the screen.
+/// The refusal as a sentence for the screen.
 #[must_use]
 pub fn on_screen(refusal: &Refusal) -> String {
     match refusal {
@@ -97,7 +97,7 @@ mod tests {
     use crate::model::whereabouts::CardPlace;
 
     #[test]
-    fn no_refusal_of_the_screen_names_a_command() {
+    fn screen_refusals_name_keys_not_commands() {
         let name = || "Fox".to_owned();
         let place = CardPlace::Hand;
         for refusal in [

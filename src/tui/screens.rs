@@ -1,4 +1,4 @@
-//! The screens, a module each: its state, what keys do there, and how it looks.
+//! The screens, one module each: state, keys and drawing.
 
 pub mod away;
 pub mod board;

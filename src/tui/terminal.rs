@@ -1,4 +1,4 @@
-//! The real terminal: events in, frames out, and what was asked for done outside.
+//! The real terminal: reads events, draws frames and performs effects.
 
 mod backups;
 mod demo;
@@ -43,59 +43,59 @@ use lean::Lean;
 use planner::Planner;
 use speaker::Speaker;
 
-/// How often the screen looks at what other processes wrote, whether a thread beside it failed, and whether
-/// the terminal is still there. All else that is waited for is a message.
+/// How often the screen polls for writes by other processes, failed background threads, and a
+/// terminal that is gone. Everything else arrives as a message.
 const POLL_INTERVAL: Duration = Duration::from_millis(500);
-/// So long the hooks where cards landed are lit.
+/// How long hooks stay lit after cards land there.
 const FLASH: Duration = Duration::from_millis(300);
-/// How long what has happened may wait to be drawn while more of it comes.
+/// The longest a frame waits while more messages keep coming.
 const FRAME: Duration = Duration::from_millis(50);
-/// How often the days on the screen are looked at.
+/// How often dates on the screen are refreshed.
 const CLOCK: Duration = Duration::from_secs(60);
 
-/// The screen cannot be used.
+/// The screen can't be used.
 #[derive(Debug, thiserror::Error)]
 pub enum ScreenError {
-    /// The terminal cannot be set up, drawn on, or read from.
+    /// The terminal can't be set up, drawn on or read from.
     #[error("The terminal doesn't answer ({it}). For the board as plain text: homehook board show", it = _0)]
     Terminal(#[from] io::Error),
-    /// A thread that works beside the screen panicked.
+    /// A background thread panicked.
     #[error("{_0}\n{}", after_a_fault())]
     Fault(String),
 }
 
-/// How the user wants the screen.
+/// Settings for the screen.
 #[derive(Debug)]
 pub struct Settings {
-    /// The keys that hold.
+    /// The active keymap.
     pub keys: Keymap,
-    /// How it looks.
+    /// Its looks.
     pub looks: Looks,
-    /// The file where a choice of that made on the screen is kept, where there is a place for it.
+    /// The file that saves looks chosen on the screen, if there is a place for one.
     pub looks_file: Option<PathBuf>,
-    /// The program that says the steps of walks aloud, and its arguments; may be empty.
+    /// The program that speaks the steps of walks, with its arguments; may be empty.
     pub speak: Vec<String>,
     /// Whether the bell rings at each step.
     pub bell: bool,
-    /// Whether nothing moves on the screen by itself.
+    /// Whether animations are off.
     pub still: bool,
-    /// Whether the stash is an invented one that is not kept.
+    /// Whether the stash is the demo, which isn't kept.
     pub invented: bool,
 }
 
-/// What the loop was told by the interface.
+/// What the event loop does next.
 #[derive(PartialEq, Eq)]
 enum Next {
     Go,
     Leave,
 }
 
-/// Opens the board on the terminal and stays until the user leaves. The terminal is given back as
-/// it was found, also after a panic or a signal to end. The first of the notices is shown at once; `demo`
-/// is asked for the invented stash where the user wants to see that.
+/// Opens the board on the terminal until the user leaves. The terminal is restored afterwards, even
+/// after a panic or a termination signal. The first of the notices is shown at once. `demo` builds
+/// the demo stash if the user asks for it.
 ///
 /// # Errors
-/// When the terminal cannot be set up, drawn on, or read from, or something beside the screen panics.
+/// When the terminal can't be set up, drawn on or read from, or a background thread panics.
 pub fn run(
     store: Store,
     settings: Settings,
@@ -105,7 +105,7 @@ pub fn run(
     run_drawing(store, settings, notices, demo, view)
 }
 
-/// As [`run`], with what draws: a test of what a panic leaves draws as no program should.
+/// Like [`run`], with a drawing function as parameter, so that a test can make it panic.
 fn run_drawing(
     store: Store,
     settings: Settings,
@@ -153,7 +153,7 @@ fn run_drawing(
     desk.judge();
     desk.greet(&notices, settings.invented);
     let (mut looked, mut ticked) = (Instant::now(), Instant::now());
-    // Since when there is something to draw.
+    // When the pending changes began.
     let mut stale = Some(Instant::now());
     let mut held = Held::default();
     loop {
@@ -163,8 +163,8 @@ fn run_drawing(
         if signals.end() {
             return Ok(());
         }
-        // What is waiting already is taken before the next frame: a held key does not draw once a
-        // character. Where there is no end to it, a frame is drawn in between.
+        // Messages already waiting are handled before the next frame, so a held key doesn't draw
+        // once per character. An endless stream still gets a frame now and then.
         let next = match stale {
             None => inbox.take(desk.wait(held.wait(POLL_INTERVAL)))?,
             Some(since) if since.elapsed() < FRAME => inbox.take(Duration::ZERO)?,
@@ -205,32 +205,32 @@ fn run_drawing(
     }
 }
 
-/// The interface and the stash it is about.
+/// The interface with its stash.
 struct EventLoop<'a> {
     app: App,
-    /// Before the store: what is being copied ends before its folder goes.
+    /// Declared before the store, so that a running copy ends before its folder goes away.
     backups: Backups,
     store: Store,
     planner: Planner,
     speaker: Option<Speaker>,
     /// Whether the bell rings at each step of a walk.
     bell: bool,
-    /// When the hooks where cards landed are lit no longer.
+    /// When the light on hooks where cards landed ends.
     flash: Option<Instant>,
-    /// The file where a choice of colours is kept.
+    /// The file that saves the looks.
     looks_file: Option<PathBuf>,
-    /// Builds the invented stash.
+    /// Builds the demo stash.
     demo: &'a Demo,
-    /// The user's own stash while the invented one is shown.
+    /// The user's own stash while the demo is shown.
     aside: Option<Aside>,
-    /// Why nothing can be changed, if so.
+    /// Why the stash is read-only, if it is.
     read_only: Option<String>,
 }
 
 type Screen = Terminal<Lean<io::Stdout>>;
 
 impl EventLoop<'_> {
-    /// Looks why nothing can be changed, if so.
+    /// Updates why the stash is read-only, if it is.
     fn judge(&mut self) {
         self.read_only = self.store.read_only().map(|why| match why {
             ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => format!(
@@ -253,7 +253,8 @@ impl EventLoop<'_> {
         f(&mut self.app, stash)
     }
 
-    /// Shows what the user should know at once: the first steps or what waits, and trouble with the record or the keys.
+    /// Shows what matters at startup: the first steps or pending work, and trouble with the record
+    /// or the keymap.
     fn greet(&mut self, notices: &[String], invented: bool) {
         self.with_stash(|app, stash| {
             app.derived = Derived::of(stash.state);
@@ -271,13 +272,13 @@ impl EventLoop<'_> {
         }
     }
 
-    /// How long to wait for a key at most, where something else is due then.
+    /// How long to wait for a key, which is at most `most` and less if something else is due.
     fn wait(&self, most: Duration) -> Duration {
         let left = |over: Instant| over.saturating_duration_since(Instant::now());
         self.flash.map_or(most, |over| most.min(left(over)))
     }
 
-    /// The messages to take for one that came: a held key may count once.
+    /// The messages to handle for one that arrived: a held key may count once.
     fn once(&self, held: &mut Held, message: Message) -> Vec<Message> {
         let Message::Key(key) = message else {
             return vec![message];
@@ -297,7 +298,8 @@ impl EventLoop<'_> {
         Ok(())
     }
 
-    /// Keeps what was chosen for the next time, or says why it holds only until the screen is left.
+    /// Saves the chosen looks for the next time, or says why they last only until the screen
+    /// closes.
     fn keep_looks(&mut self, wish: Wish) {
         let kept = files::keep(
             self.looks_file.as_deref(),
@@ -310,7 +312,7 @@ impl EventLoop<'_> {
         }
     }
 
-    /// Takes a message and does all that follows from it.
+    /// Handles a message and performs all its effects.
     fn take(
         &mut self,
         message: Message,
@@ -329,8 +331,8 @@ impl EventLoop<'_> {
                     Effect::Suspend => {
                         guard.suspend(self.app.mouse)?;
                         let size = terminal.size()?;
-                        // Draws everything anew. `clear` would ask the terminal where its cursor
-                        // is, and fail where there is no answer.
+                        // Redraws everything. `clear` would query the cursor position, and fail if
+                        // the terminal doesn't answer.
                         terminal.resize(size.into())?;
                         let (width, height) = (size.width, size.height);
                         messages.push_back(Message::Resize { width, height });
@@ -346,7 +348,7 @@ impl EventLoop<'_> {
                             effect,
                             Effect::Commit(_) | Effect::Undo { .. } | Effect::Redo { .. }
                         );
-                        // The invented stash needs no backup.
+                        // The demo stash needs no backup.
                         if changes && self.aside.is_none() && self.read_only.is_none() {
                             let today = ZonedDateTime::now().date();
                             self.backups.before_change(&self.store, today);
@@ -362,7 +364,7 @@ impl EventLoop<'_> {
         Ok(Next::Go)
     }
 
-    /// Catches up with what other processes did to the folder; a message where that was anything.
+    /// Catches up with other processes' changes to the folder; returns a message if there were any.
     fn read_along(&mut self) -> Option<Message> {
         match self.store.refresh() {
             Ok(false) => None,

@@ -1,4 +1,4 @@
-//! A stash in memory and somebody at the keys, for tests.
+//! An app with a stash in memory and simulated keys, for tests.
 
 use std::any::Any;
 pub mod ways;
@@ -30,7 +30,7 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text::files::rejected;
 
-/// A conversion list, and one of which one row can't be taken.
+/// A conversion list, and one with a row that can't be imported.
 pub const MATCHES: &str = "matches.csv";
 pub const MATCHES_IN_PART: &str = "matches-in-part.csv";
 const MATCH_LIST: &str =
@@ -38,19 +38,19 @@ const MATCH_LIST: &str =
 const MATCH_LIST_IN_PART: &str = "range,number,range,number\n\
     Meadow,77,Sandbank,99\nMeadow,80,Sandbank,60\nMeadow,81,Heath,1\n";
 
-/// A file that can be read: a list with a new card, a card of the stash, and a bad row.
+/// A readable file: a list with a new card, a card of the stash, and a bad row.
 pub const FILE: &str = "more.csv";
 const MORE: &str = "range,number,name,hex\nSandbank,15,new dune,#AA8844\nSandbank,10,dune,\n,,x,\n";
-/// A list whose columns have odd names, and a bad row.
+/// A list with odd column names and a bad row.
 pub const ODD: &str = "odd.csv";
 const ODD_LIST: &str = "Farbe;Ton;Vorrat\n701;soot;2\n9;chalk;\n12;x;y\n";
-/// A purchase: a card at home, one that is out, and a new one.
+/// A purchase: a card at home, a card that is out, and a new card.
 pub const BOUGHT: &str = "bought.csv";
 const BOUGHT_LIST: &str = "range,number,name,hex,skeins\n\
     Sandbank,10,dune,#C8A165,1\nSandbank,20,shell pale,#F1E4D4,2\nSandbank,25,reed,#7A8B4F,1\n";
-/// A workbook: a sheet of notes, one with [`MORE`], one with a key.
+/// A workbook: a sheet of notes, one with [`MORE`], one with a chart key.
 pub const BOOK: &str = "book.xlsx";
-/// A key: two colours at home, two on a ring, one to hang, one missing and one not owned.
+/// A chart key: two colours at home, two on a ring, one to hang, one missing and one not owned.
 const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     X,Sandbank,10,2,400,\n\
     O,Sandbank,20,2,300,\n\
@@ -59,7 +59,7 @@ const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     -,Sandbank,60,2,50,\n\
     #,Sandbank,99,2,700,#C9A267\n\
     :,Sandbank,50,1,90,\n";
-/// The keys that begin the project Robin with that key.
+/// The keys that start the project Robin with that chart key.
 pub const ROBIN: &str = "rnRobin\nkey.csv\n\n\n";
 const CARDS: &str = "range,number,name,hex,family,hook\n\
     Sandbank,10,dune,#C8A165,shore,A01\n\
@@ -74,7 +74,7 @@ const CARDS: &str = "range,number,name,hex,family,hook\n\
     Meadow,80,hay,#DDCC88,field,\n\
     Meadow,81,straw,#DDCC99,field,\n";
 
-/// What is in [`BOOK`].
+/// The contents of [`BOOK`].
 fn workbook() -> Vec<u8> {
     let mut book = rust_xlsxwriter::Workbook::new();
     let sheets = [
@@ -94,12 +94,12 @@ fn workbook() -> Vec<u8> {
     book.save_to_buffer().unwrap()
 }
 
-/// A moment.
+/// A fixed time.
 pub fn now() -> Timestamp {
     Timestamp::from_second(1_770_000_000).unwrap()
 }
 
-/// A stash of so many cards in order on a wall with a few free places, and one card to hang.
+/// A stash of this many cards, in order on a wall with a few free hooks, and one card to hang.
 pub fn crowded(cards: usize) -> State {
     let mut state = State::default();
     let board = NewBoard {
@@ -124,26 +124,26 @@ pub fn crowded(cards: usize) -> State {
     state
 }
 
-/// Does what the interface asks for, in memory.
+/// Performs the interface's requests in memory.
 #[derive(Clone)]
 pub struct TestApp {
     pub app: App,
     pub state: State,
     pub history: History,
     pub read_only: Option<String>,
-    /// What was asked for, in order.
+    /// The requests, in order.
     pub asked: Vec<Effect>,
     seq: u64,
 }
 
 impl TestApp {
-    /// What the line for the user says; empty without one.
+    /// The notice on the screen; empty without one.
     pub fn said(&self) -> &str {
         let notice = self.app.notice.as_ref();
         notice.map_or("", |notice| notice.text.as_str())
     }
 
-    /// How often a change was asked for.
+    /// The number of commit requests.
     pub fn commits(&self) -> usize {
         let commits = self
             .asked
@@ -164,8 +164,8 @@ impl TestApp {
         }
     }
 
-    /// Two boards, eleven cards: at home, out on a ring that hangs on a hook, out on one in use, missing,
-    /// two on one hook, two to hang; and a blocked hook.
+    /// Two boards and eleven cards: at home, out on a ring that hangs on a hook, out on a ring in
+    /// use, missing, two on one hook, and two to hang. One hook is blocked.
     pub fn sample(depth: Depth) -> Self {
         let mut desk = Self::empty(depth);
         let mut board = NewBoard {
@@ -197,7 +197,7 @@ impl TestApp {
         desk.does(|state| ring::take(state, "Kite", &[card(state, "50")], now()));
         desk.does(|state| ring::hang_up(state, state.find_ring("Kite").unwrap(), "D06", now()));
         desk.does(|state| ring::missing(state, &[card(state, "60")], now()));
-        // What was done so far is not to be taken back by the keys.
+        // Undo must not reach the setup.
         desk.history = History::default();
         desk.app.derived = Derived::of(&desk.state);
         desk
@@ -290,7 +290,7 @@ impl TestApp {
         ))
     }
 
-    /// Takes a message, and does all that follows from it.
+    /// Handles a message and performs all its effects.
     pub fn take(&mut self, message: Message) {
         let mut messages = VecDeque::from([message]);
         while let Some(message) = messages.pop_front() {
@@ -320,14 +320,14 @@ impl TestApp {
         }
     }
 
-    /// A copy after some keys.
+    /// A copy after these keys.
     pub fn after(&self, keys: &str) -> Self {
         let mut desk = self.clone();
         desk.keys(keys);
         desk
     }
 
-    /// What is drawn on a screen of a size.
+    /// The screen drawn at this size.
     pub fn buffer(&self, (width, height): (u16, u16)) -> Buffer {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal
@@ -336,31 +336,31 @@ impl TestApp {
         terminal.backend().buffer().clone()
     }
 
-    /// The topmost screen, where it is of a kind.
+    /// The topmost screen, if it is of this type.
     pub fn top<T: Screen>(&self) -> Option<&T> {
         let top: &dyn Any = &**self.app.stack.last()?;
         top.downcast_ref()
     }
 
-    /// What is asked on the screen; empty where nothing is.
+    /// The question on the screen; empty if there is none.
     pub fn question(&self) -> &str {
         let top = self.app.stack.last();
         top.and_then(|screen| screen.question()).unwrap_or("")
     }
 
-    /// What is wrong with the form on the screen; empty where nothing is.
+    /// The error of the form on the screen; empty if there is none.
     pub fn wrong(&self) -> String {
         let top = self.app.stack.last();
         top.and_then(|screen| screen.wrong()).unwrap_or_default()
     }
 
-    /// Which line of the form on the screen is being written.
+    /// Index of the current line of the form on the screen.
     pub fn line(&mut self) -> usize {
         let top = self.app.stack.last_mut().expect("a form");
         *top.line().expect("a form")
     }
 
-    /// What is written in a line of the form on the screen.
+    /// The text in a line of the form on the screen.
     pub fn filled(&mut self, label: &str) -> String {
         let top = self.app.stack.last_mut().expect("a form");
         let mut inputs = top.inputs().into_iter();
@@ -368,7 +368,7 @@ impl TestApp {
         input.value().to_owned()
     }
 
-    /// What is drawn on a screen of a size, line by line.
+    /// The screen drawn at this size, line by line.
     pub fn drawn(&self, (width, height): (u16, u16)) -> Vec<String> {
         let buffer = self.buffer((width, height));
         let row = |y: u16| (0..width).map(|x| buffer[(x, y)].symbol()).collect();

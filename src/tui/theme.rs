@@ -1,8 +1,9 @@
-//! How colours come out on this terminal. Every style on the screen comes from here.
+//! Colours on this terminal. Every style on the screen comes from here.
 //!
-//! The colours of the states are of the fixed 240 of xterm, so true colour and 256 colours show the
-//! same. They stay apart, and from the background, for eyes without one kind of cone: the tests
-//! simulate that. Where colours cannot be counted on, attributes and signs tell the states apart.
+//! The colours of the states belong to xterm's fixed 240, so true colour and 256 colours show the
+//! same. They stay distinguishable from each other and from the background even without one kind of
+//! cone: the tests simulate that. Without reliable colours, attributes and signs distinguish the
+//! states.
 
 mod xterm;
 
@@ -20,26 +21,27 @@ use serde::{Deserialize, Serialize};
 use crate::engine::colour::{Ink, contrast, difference, ink_on};
 use crate::model::colour::Srgb;
 
-/// How many colours the terminal shows.
+/// The number of colours the terminal shows.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Depth {
     /// Any colour.
     True,
-    /// The 256 of xterm.
+    /// The 256 colours of xterm.
     #[serde(rename = "256")]
     Indexed,
-    /// The sixteen of ANSI, whose look the user chose: no swatch is true, so none is shown.
+    /// The sixteen ANSI colours, which the user can redefine. No swatch would be true, so none is
+    /// shown.
     #[serde(rename = "16")]
     Sixteen,
-    /// None at all.
+    /// No colours.
     None,
 }
 
 impl Depth {
     /// Reads the terminal's environment: `NO_COLOR` set and not empty wins (no-color.org), then
-    /// `CLICOLOR` set to 0 (bixense.com/clicolors), then `COLORTERM`, then `TERM`. `var` answers
-    /// what a variable is set to.
+    /// `CLICOLOR` set to 0 (bixense.com/clicolors), then `COLORTERM`, then `TERM`. `var` looks up a
+    /// variable.
     #[must_use]
     pub fn detect(var: impl Fn(&str) -> Option<String>) -> Self {
         if Self::is_refused(&var) {
@@ -57,7 +59,7 @@ impl Depth {
         }
     }
 
-    /// Whether the environment asks every program to do without colours.
+    /// Whether the environment asks every program not to use colours.
     #[must_use]
     pub fn is_refused(var: impl Fn(&str) -> Option<String>) -> bool {
         var("NO_COLOR").is_some_and(|value| !value.is_empty())
@@ -65,7 +67,7 @@ impl Depth {
     }
 }
 
-/// What the terminal's background is like.
+/// The kind of background.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Ground {
@@ -77,8 +79,8 @@ pub enum Ground {
 
 impl Ground {
     /// Reads `COLORFGBG`, which some terminals set to the numbers of their text and background
-    /// colour, such as `15;0` or `0;default;15`: of the sixteen colours 7 and from 9 on are light
-    /// (common practice, no source). Dark where nothing is said.
+    /// colour, such as `15;0` or `0;default;15`. Of the sixteen colours, 7 and those from 9 up are
+    /// light (common practice, no source). Dark if unknown.
     #[must_use]
     pub fn detect(var: impl Fn(&str) -> Option<String>) -> Self {
         let said = var("COLORFGBG").unwrap_or_default();
@@ -89,21 +91,22 @@ impl Ground {
     }
 }
 
-/// What frames, gauges and cards are drawn with.
+/// The characters for frames, gauges and cards.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Signs {
     /// Lines and blocks.
     #[default]
     Unicode,
-    /// The characters of ASCII.
+    /// ASCII characters.
     Ascii,
 }
 
 impl Signs {
-    /// Reads the locale from `LC_ALL`, else `LC_CTYPE`, else `LANG` (POSIX.1-2017, 8.2): ASCII where its
-    /// characters are not those of UTF-8, and for Chinese, Japanese and Korean, whose terminals may draw lines
-    /// and blocks two columns wide (Unicode Standard Annex #11, "ambiguous"). Unicode where nothing is said.
+    /// Reads the locale from `LC_ALL`, else `LC_CTYPE`, else `LANG` (POSIX.1-2017, 8.2). ASCII if
+    /// its encoding isn't UTF-8, and for Chinese, Japanese and Korean, whose terminals may draw
+    /// lines and blocks two columns wide (Unicode Standard Annex #11, "ambiguous"). Unicode if
+    /// unknown.
     #[must_use]
     pub fn detect(var: impl Fn(&str) -> Option<String>) -> Self {
         let said = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(|name| {
@@ -123,18 +126,18 @@ impl Signs {
     }
 }
 
-/// How colours come out.
+/// The colours and characters of the screen.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Theme {
-    /// How many colours there are.
+    /// The number of colours.
     pub depth: Depth,
-    /// What they are shown on.
+    /// The background.
     pub ground: Ground,
-    /// What frames, gauges and cards are drawn with.
+    /// The characters for frames, gauges and cards.
     pub signs: Signs,
 }
 
-/// How a thread's colour is drawn.
+/// The rendering of a thread's colour.
 #[derive(Clone, Copy, Debug)]
 struct Look {
     swatch: Option<Style>,
@@ -142,39 +145,39 @@ struct Look {
 }
 
 thread_local! {
-    /// A board has the same few hundred colours in every frame.
+    /// Cached, because a board has the same few hundred colours in every frame.
     static LOOKS: RefCell<HashMap<(Srgb, Depth, Ground), Look>> = RefCell::default();
-    /// Colours as text, and as lines.
+    /// Cached colours for text and for lines.
     static MIXED: RefCell<HashMap<(Srgb, Depth, Ground, bool), Style>> = RefCell::default();
 }
 
 /// The colours for one background.
 struct Palette {
-    /// Behind everything.
+    /// The background of the screen.
     ground: Srgb,
-    /// Behind the status line and the chosen line of a list.
+    /// The background of the status line and of the selected line of a list.
     raised: Srgb,
     /// Frames, and the empty part of a gauge.
     line: Srgb,
     /// Plain text.
     text: Srgb,
-    /// Text of the second rank.
+    /// Secondary text.
     muted: Srgb,
-    /// What matters less.
+    /// The least important text.
     faint: Srgb,
     /// Enough of something.
     good: Srgb,
-    /// What is away.
+    /// Something away from home.
     away: Srgb,
-    /// What went wrong.
+    /// Errors.
     wrong: Srgb,
-    /// Behind what the eye should go to.
+    /// The background of highlights.
     target: Srgb,
-    /// From hot to cool; ever darker on a dark ground, ever lighter on a light one.
+    /// From hot to cool: ever darker on a dark background, ever lighter on a light one.
     heat: [Srgb; 10],
-    /// [`Self::away`] of the sixteen.
+    /// [`Self::away`] among the sixteen.
     sixteen_away: Color,
-    /// [`Self::wrong`] of the sixteen.
+    /// [`Self::wrong`] among the sixteen.
     sixteen_wrong: Color,
 }
 
@@ -238,7 +241,7 @@ const LIGHT: Palette = Palette {
 };
 
 impl Theme {
-    /// A theme of a depth, for a dark background.
+    /// A theme of this depth, for a dark background.
     #[must_use]
     pub const fn new(depth: Depth) -> Self {
         Self {
@@ -255,8 +258,8 @@ impl Theme {
         }
     }
 
-    /// A swatch with text on it that can be read (WCAG contrast of at least 4.5, with the colour
-    /// that is really shown). `None` where the terminal cannot show one.
+    /// A swatch with legible text (WCAG contrast of at least 4.5 with the colour as displayed).
+    /// `None` if the terminal can't show one.
     #[must_use]
     pub fn swatch(&self, colour: Srgb) -> Option<Style> {
         self.look(colour).swatch
@@ -281,7 +284,7 @@ impl Theme {
         Some(Style::new().bg(ground).fg(ink))
     }
 
-    /// Text in a colour of its own, and of an attribute of its own where colours are few.
+    /// Text in a colour, and with an attribute if colours are few.
     fn coloured(self, any: Srgb, of_sixteen: Option<Color>, without: Modifier) -> Style {
         let style = Style::new();
         match (self.depth, of_sixteen) {
@@ -292,7 +295,7 @@ impl Theme {
         }
     }
 
-    /// A colour as a terminal of this depth shows it; `None` where it has no true colours.
+    /// A colour as a terminal of this depth shows it; `None` with sixteen colours or fewer.
     #[must_use]
     pub fn paint(&self, colour: Srgb) -> Option<Color> {
         match self.depth {
@@ -302,7 +305,7 @@ impl Theme {
         }
     }
 
-    /// The colour that is really shown for one.
+    /// A colour as displayed.
     fn shown(&self, colour: Srgb) -> Srgb {
         match self.depth {
             Depth::Indexed => xterm::colour(xterm::nearest(colour)),
@@ -310,25 +313,25 @@ impl Theme {
         }
     }
 
-    /// Text in a colour, and nothing else.
+    /// Text in a colour, without a background.
     fn ink(&self, colour: Srgb) -> Style {
         self.paint(colour)
             .map_or_else(Style::new, |colour| Style::new().fg(colour))
     }
 
-    /// What is behind everything, and plain text on it. With few colours they are the terminal's own.
+    /// The background with plain text on it. With few colours, both are the terminal's own.
     #[must_use]
     pub fn base(&self) -> Style {
         self.on(self.palette().ground)
     }
 
-    /// The status line, and the line of a list that the cursor is on.
+    /// The status line, and the line under the cursor in a list.
     #[must_use]
     pub fn raised(&self) -> Style {
         self.on(self.palette().raised)
     }
 
-    /// The line of a list that the cursor is on: raised, and in reverse where there are no colours for that.
+    /// The line under the cursor in a list: raised, or in reverse without colours for that.
     #[must_use]
     pub fn row(&self) -> Style {
         match self.gap() {
@@ -342,33 +345,34 @@ impl Theme {
         self.paint(ground).map_or(text, |ground| text.bg(ground))
     }
 
-    /// The colour of the board between its cards; `None` where cards are not filled.
+    /// The colour of the board between its cards; `None` if cards aren't filled.
     #[must_use]
     pub fn gap(&self) -> Option<Color> {
         self.paint(self.palette().ground)
     }
 
-    /// The gap at the edge of a card of this colour: a line of its own where the card could not be told from
-    /// the board (CIEDE2000 below 5, a choice).
+    /// The gap at the edge of a card of this colour: a line if the card looks too much like the
+    /// board (CIEDE2000 below 5, a choice).
     #[must_use]
     pub fn gap_of(&self, colour: Srgb) -> Option<Color> {
         self.look(colour).gap
     }
 
-    /// A thread's colour as text on the board: itself, or mixed with the text's until it can be read
-    /// (WCAG contrast of at least 4.5).
+    /// A thread's colour as text on the board: itself, or mixed with the text colour until it is
+    /// legible (WCAG contrast of at least 4.5).
     #[must_use]
     pub fn legible(&self, colour: Srgb) -> Style {
         self.mixed(colour, 4.6)
     }
 
-    /// A thread's colour as a line: itself, or mixed with the text's until it can be seen (contrast 1.5).
+    /// A thread's colour as a line: itself, or mixed with the text colour until it is visible
+    /// (contrast 1.5).
     #[must_use]
     pub fn visible(&self, colour: Srgb) -> Style {
         self.mixed(colour, 1.5)
     }
 
-    /// A colour mixed with the text's until it has a contrast with the board, worked out once.
+    /// A colour mixed with the text colour until it has this contrast with the board. Cached.
     fn mixed(&self, colour: Srgb, least: f64) -> Style {
         let palette = self.palette();
         MIXED.with_borrow_mut(|known| {
@@ -383,7 +387,7 @@ impl Theme {
         })
     }
 
-    /// How a colour is drawn: worked out the first time it is asked for, a look-up from then on.
+    /// The rendering of a colour: computed on first use, then looked up.
     fn look(&self, colour: Srgb) -> Look {
         LOOKS.with_borrow_mut(|known| {
             let key = (colour, self.depth, self.ground);
@@ -404,13 +408,13 @@ impl Theme {
         }
     }
 
-    /// A card that is not what a walk is about: its colour sinks into the board.
+    /// The colour of a card that a walk doesn't involve, faded into the board.
     #[must_use]
     pub fn sunk(&self, colour: Srgb) -> Srgb {
         mix(colour, self.palette().ground, 0.72)
     }
 
-    /// Text of the second rank.
+    /// Secondary text.
     #[must_use]
     pub fn muted(&self) -> Style {
         self.ink(self.palette().muted)
@@ -428,7 +432,7 @@ impl Theme {
         self.coloured(self.palette().good, Some(Color::Green), Modifier::empty())
     }
 
-    /// Where the eye should rest: the focus, keys, the cursor.
+    /// Focus, keys and the cursor.
     #[must_use]
     pub fn accent(&self) -> Style {
         self.ink(self.palette().target).add_modifier(Modifier::BOLD)
@@ -440,13 +444,13 @@ impl Theme {
         self.ink(self.palette().text).add_modifier(Modifier::BOLD)
     }
 
-    /// What matters less.
+    /// The least important text.
     #[must_use]
     pub fn faint(&self) -> Style {
         self.coloured(self.palette().faint, None, Modifier::DIM)
     }
 
-    /// What the eye should go to.
+    /// Highlights.
     #[must_use]
     pub fn target(&self) -> Style {
         self.swatch(self.palette().target)
@@ -462,7 +466,7 @@ impl Theme {
             .add_modifier(Modifier::BOLD)
     }
 
-    /// A card that is missing or on a wrong hook, and what else went wrong.
+    /// A card that is missing or on a wrong hook, and errors.
     #[must_use]
     pub fn wrong(&self) -> Style {
         let palette = self.palette();
@@ -474,7 +478,7 @@ impl Theme {
         .add_modifier(Modifier::BOLD)
     }
 
-    /// The line chosen in a list.
+    /// The selected line of a list.
     #[must_use]
     pub fn chosen(&self) -> Style {
         Style::new().add_modifier(Modifier::REVERSED)
@@ -487,8 +491,8 @@ impl Theme {
         heat[usize::from(step).min(heat.len() - 1)]
     }
 
-    /// A step of the heat view, 0 the hottest and 9 the coolest; more counts as 9. Where no swatch
-    /// can be shown the four hottest stand out and the digit tells the rest.
+    /// A step of the heat view, 0 the hottest and 9 the coolest; more counts as 9. Without
+    /// swatches, only the four hottest stand out and the digit shows the rest.
     #[must_use]
     pub fn heat(&self, step: u8) -> Style {
         self.swatch(self.heat_colour(step))
@@ -500,11 +504,11 @@ impl Theme {
     }
 }
 
-/// A colour on the way from one to another, 0 to 1, by each channel of sRGB.
+/// A colour between two others, with a share from 0 to 1, interpolated per sRGB channel.
 fn mix(from: Srgb, to: Srgb, share: f64) -> Srgb {
     let channel = |from: u8, to: u8| {
         let mixed = f64::from(from) + (f64::from(to) - f64::from(from)) * share;
-        // Between two of eight bits.
+        // Between two 8-bit values.
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let mixed = mixed.round() as u8;
         mixed

@@ -1,4 +1,4 @@
-//! What a change is told as once it is on disk.
+//! Messages about changes that are on disk.
 
 use std::collections::BTreeSet;
 
@@ -10,8 +10,8 @@ use crate::stash::state::State;
 use crate::text;
 use crate::tui::app::Stash;
 
-/// What an act was, in words, and what the hands have to do for it; for an undo or a redo, what it took
-/// back or did again.
+/// A summary of an act, with what the user has to do at the wall. For an undo or redo, it describes
+/// the act undone or redone.
 pub fn told(stash: Stash<'_>, act: &Act) -> String {
     let state = stash.state;
     let words = |past: Option<&UndoEntry>| {
@@ -61,8 +61,8 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
     }
 }
 
-/// Which of the colours whose thread an act changed are no longer made, and how much uncut thread is the last:
-/// `3: discontinued, this is the last uncut skein`. Nothing for an act that is about more than a few cards.
+/// Warnings about discontinued colours whose thread an act used, cut, counted, split or rejoined:
+/// `3: discontinued, this is the last uncut skein`.
 pub fn scarce(stash: Stash<'_>, act: &Act) -> Vec<String> {
     let is_of_thread = matches!(
         act,
@@ -91,8 +91,8 @@ pub fn scarce(stash: Stash<'_>, act: &Act) -> Vec<String> {
     told.collect()
 }
 
-/// What the hands have to do after an event was taken back or done again, so that the wall is as the
-/// record says: `; hang it on G11 again`. Nothing where no card moved.
+/// What the user has to do at the wall so that it matches the record after an undo or redo, such as
+/// `; hang it on G11 again`. Empty if no card moved.
 fn put_right(state: &State, past: &UndoEntry) -> String {
     let mut cards = past.event.moved().filter_map(|card| state.card(card));
     let (Some(kept), others) = (cards.next(), cards.count()) else {

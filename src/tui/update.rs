@@ -1,4 +1,4 @@
-//! From a message to a new interface and the things to be done outside.
+//! Updates the interface for a message, and collects the effects.
 
 #[cfg(test)]
 mod tests;
@@ -20,7 +20,7 @@ use super::theme::Depth;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 
-/// Takes a message. Pure: the stash is only read, and what must be done outside is asked for.
+/// Handles a message. Pure: it only reads the stash, and returns all effects.
 pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
     if matches!(
         message,
@@ -50,7 +50,7 @@ pub fn update(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> 
     effects
 }
 
-/// Lights the hooks where a change, or one that was undone, brought cards; nothing where nothing is to move.
+/// Lights the hooks where a change or an undo brought cards; does nothing if animations are off.
 fn flash(app: &mut App, stash: Stash<'_>, undone: bool) -> Option<Effect> {
     let past = match undone {
         true => stash.history.last_undone(),
@@ -66,7 +66,7 @@ fn flash(app: &mut App, stash: Stash<'_>, undone: bool) -> Option<Effect> {
     (!app.landed.is_empty()).then_some(Effect::Flash)
 }
 
-/// Takes a message that no screen waited for.
+/// Handles a message that no screen was waiting for.
 fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
     match message {
         Message::Key(key) => press(app, stash, key),
@@ -116,7 +116,7 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
             Vec::new()
         }
         Message::Recorded(result) => recorded(app, stash, result),
-        // Nobody waits for it any more.
+        // The screen that asked is gone.
         Message::FileRead { .. } | Message::Files { .. } | Message::Written(_) => Vec::new(),
         Message::LogRead(entries) => {
             match entries {
@@ -125,7 +125,7 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
             }
             Vec::new()
         }
-        // Nobody waits for them any more.
+        // The screen that asked is gone.
         Message::Planning(_) | Message::Planned(_) => Vec::new(),
         Message::FlashOver => {
             app.landed.clear();
@@ -139,7 +139,7 @@ fn take(app: &mut App, stash: Stash<'_>, message: Message) -> Vec<Effect> {
     }
 }
 
-/// Asks for the step of a walk that is shown to be announced, once each time that another comes.
+/// Requests an announcement of the current step of a walk, once per step.
 fn announce(app: &mut App, state: &State, effects: &mut Vec<Effect>) {
     if !app.announces {
         return;
@@ -198,7 +198,7 @@ pub(super) fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect
     board::act(app, stash, action)
 }
 
-/// Gives an answer from outside to the topmost screen that waits for it; `None` where none does.
+/// Delivers an answer to the topmost screen that is waiting for it; `None` if there is none.
 fn answered(app: &mut App, stash: Stash<'_>, answer: &Message) -> Option<Vec<Effect>> {
     if !answer.is_answer() {
         return None;
@@ -215,7 +215,7 @@ fn answered(app: &mut App, stash: Stash<'_>, answer: &Message) -> Option<Vec<Eff
     None
 }
 
-/// What a screen asked for besides its own change. Where it closed itself, the topmost comes up to date first.
+/// Follows up on a screen's requests. If it closed itself, the screen beneath settles first.
 fn follow(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
     let mut effects = Vec::new();
     if outcome.closed
@@ -227,7 +227,7 @@ fn follow(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
     effects
 }
 
-/// What a screen asked for besides its own change.
+/// Performs a screen's actions and returns all effects.
 fn carry_out(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
     let mut effects = outcome.effects;
     for action in outcome.actions {
@@ -236,7 +236,8 @@ fn carry_out(app: &mut App, stash: Stash<'_>, outcome: Outcome) -> Vec<Effect> {
     effects
 }
 
-/// A change is on disk, or is not: the topmost screen takes the news, and where that closes it, the one beneath it.
+/// A change is on disk, or failed. The topmost screen handles that, and if it closes, so does the
+/// screen beneath.
 fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec<Effect> {
     let (mut effects, mut actions) = (Vec::new(), Vec::new());
     loop {
@@ -254,7 +255,7 @@ fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) -> Vec
             break;
         }
     }
-    // Only now is on top what is to do them.
+    // Run the actions only now, when the right screen is on top.
     for action in actions {
         effects.extend(act(app, stash, action));
     }
@@ -266,7 +267,7 @@ fn redo(stash: Stash<'_>) -> Vec<Effect> {
     vec![Effect::Redo { seq }]
 }
 
-/// Brings what is going on up to a stash that another window has changed, and says what that did.
+/// Catches up with a stash that another window changed, and says what it changed.
 fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<Effect> {
     if let Some(what) = what {
         app.say(what);
@@ -275,7 +276,7 @@ fn others_changed(app: &mut App, stash: Stash<'_>, what: Option<String>) -> Vec<
     top.map_or_else(Vec::new, |outcome| follow(app, stash, outcome))
 }
 
-/// A click goes to what is under it.
+/// Sends a click to the topmost screen, or to the board.
 fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
     let top = on_top(app, stash, |screen, context| {
         screen.clicked(context, column, row)
@@ -286,7 +287,8 @@ fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> 
     board::click(app, stash, column, row)
 }
 
-/// Keeps the interface true to the stash: the cursor on a board, chosen cards that exist.
+/// Adapts the interface to the stash: the cursor stays on a board, and removed cards are
+/// deselected.
 fn settle(app: &mut App, state: &State) {
     app.eye.board = app.eye.board.min(state.boards().len().saturating_sub(1));
     if let Some(board) = state.boards().nth(app.eye.board) {

@@ -1,4 +1,4 @@
-//! Drawing: from the interface and the stash to a frame, and nothing else.
+//! Drawing: turns the interface and the stash into a frame, without side effects.
 
 mod bars;
 #[cfg(test)]
@@ -26,7 +26,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     let parts = layout::parts(area.width, area.height);
     let body = parts.body;
     frame.buffer_mut().set_style(area, app.theme.base());
-    // The topmost screen that is no window, and the windows over it.
+    // The topmost screen that isn't a window, and the windows over it.
     let covers = app
         .stack
         .iter()
@@ -56,7 +56,7 @@ pub fn view(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     }
 }
 
-/// Draws the board, and gives the area beside it.
+/// Draws the board, and returns the area beside it.
 fn wall_beside(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) -> Rect {
     let Some(arrangement) = layout::board(app, stash.state, body) else {
         let (area, pane) = layout::beside(body);
@@ -68,7 +68,7 @@ fn wall_beside(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) -
     arrangement.panes.first().copied().unwrap_or_default()
 }
 
-/// The board with its panes.
+/// Draws the board with its panes.
 fn wall(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
     let Some(arrangement) = layout::board(app, stash.state, body) else {
         return board::no_board(app, frame, body);

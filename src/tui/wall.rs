@@ -1,4 +1,5 @@
-//! The wall of hooks: what each shows - its card, how it stands, what the eye should notice - and how that is drawn.
+//! The wall of hooks: what each hook shows - its card, its status, its highlight - and how it is
+//! drawn.
 
 pub mod board;
 mod corner;
@@ -19,7 +20,7 @@ use crate::model::ring::RingState;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
-/// How a hook stands. Every state has a letter, so that none is told by colour alone.
+/// The status of a hook. Every status has a sign, so that none depends on colour alone.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum HookStatus {
     /// Its card hangs there.
@@ -32,26 +33,26 @@ pub enum HookStatus {
     Missing,
     /// Its card is somewhere else.
     Elsewhere,
-    /// A card hangs there that lives elsewhere.
+    /// A card hangs there that belongs elsewhere.
     Stranger,
     /// A ring hangs there.
     Hanging,
-    /// Nobody lives there.
+    /// No card belongs there.
     Free,
-    /// Nobody lives there, and a re-hang is to leave it so.
+    /// No card belongs there, and re-hangs leave it free.
     Reserved,
     /// Nothing may hang there.
     Blocked,
-    /// A card comes here by the plan that is shown.
+    /// A card comes here under the plan shown.
     Coming,
-    /// The card leaves here by the plan that is shown.
+    /// The card leaves here under the plan shown.
     Leaving,
-    /// The card that is being hung would keep the order here.
+    /// The card being hung would keep the order here.
     Fits,
 }
 
 impl HookStatus {
-    /// Every shape, for the help.
+    /// Every status, for the help.
     pub const ALL: [Self; 13] = [
         Self::Home,
         Self::Held,
@@ -68,8 +69,8 @@ impl HookStatus {
         Self::Fits,
     ];
 
-    /// The character that shows it, one column wide everywhere but for the dot. A card that hangs where it
-    /// belongs needs none: it fills its hook, and where nothing can be filled its number says so.
+    /// Its sign, one column wide everywhere except for the dot. A card at home needs none: it fills
+    /// its hook, or shows its number if nothing can be filled.
     #[must_use]
     pub const fn glyph(self) -> char {
         match self {
@@ -89,7 +90,7 @@ impl HookStatus {
         }
     }
 
-    /// What it means.
+    /// Its meaning.
     #[must_use]
     pub fn meaning(self) -> &'static str {
         match self {
@@ -110,28 +111,28 @@ impl HookStatus {
     }
 }
 
-/// What a hook shows.
+/// The contents of a hook.
 #[derive(Clone, Copy, Debug)]
 pub struct HookView<'a> {
     /// The card to show, if any.
     pub card: Option<&'a CardState>,
-    /// What kind of thread is on it.
+    /// The kind of thread on it.
     pub put_up: PutUp,
-    /// How many cards live there.
+    /// The number of cards that belong there.
     pub count: usize,
-    /// How it stands.
+    /// The hook's status.
     pub shape: HookStatus,
-    /// Which way the plan that is shown takes its card.
+    /// The direction in which the plan shown moves its card.
     pub way: Option<Way>,
-    /// Whether a card there is chosen.
+    /// Whether a card there is selected.
     pub chosen: bool,
-    /// What the heat view says of its cards.
+    /// The heat degree of its cards.
     pub heat: Option<Degree>,
     /// The project of the ring that hangs there.
     pub ring: Option<&'a str>,
 }
 
-/// What is the same for every hook of a frame.
+/// The data shared by all hooks of a frame.
 #[derive(Debug)]
 pub struct BoardView<'a> {
     state: &'a State,
@@ -144,18 +145,18 @@ pub struct BoardView<'a> {
     hanging: Vec<(HookRef, &'a str)>,
     /// The hook that the walk leads to.
     pub target: Option<HookRef>,
-    /// The hook that the step of the walk starts from.
+    /// The hook where the step of the walk starts.
     pub source: Option<HookRef>,
     /// The hooks where cards landed a moment ago.
     pub landed: &'a HashSet<HookRef>,
-    /// Whether all other hooks step back.
+    /// Whether all other hooks are dimmed.
     pub sinks: bool,
-    /// While something is looked for, the hooks it was found on; all others are dimmed.
+    /// During a search, the hooks with matches; all others are dimmed.
     pub found: Option<HashSet<HookRef>>,
 }
 
 impl<'a> BoardView<'a> {
-    /// What this frame is about.
+    /// The data of this frame.
     #[must_use]
     pub fn new(app: &'a App, state: &'a State) -> Self {
         let top = app.screen();
@@ -182,7 +183,7 @@ impl<'a> BoardView<'a> {
         }
     }
 
-    /// A frame of a walk that leads to one hook, and perhaps from another: all else steps back.
+    /// A frame of a walk that leads to one hook, possibly from another; everything else is dimmed.
     #[must_use]
     pub fn lit(
         app: &'a App,
@@ -203,7 +204,7 @@ impl<'a> BoardView<'a> {
         card.map_or_else(PutUp::default, |kept| self.state.put_up(&kept.card))
     }
 
-    /// What a hook shows in this frame.
+    /// The contents of a hook in this frame.
     #[must_use]
     pub fn spot(&self, hook: HookRef) -> HookView<'a> {
         if let Some(plan) = self.plan {
@@ -235,8 +236,7 @@ impl<'a> BoardView<'a> {
         }
     }
 
-    /// What the hooks are coloured by: nothing but the plan while one is shown, or while a card is
-    /// being hung.
+    /// The measure that colours the hooks; off while a plan is shown or a card is being hung.
     #[must_use]
     pub const fn heat(&self) -> Heat {
         match (self.plan, &self.fitting) {
@@ -245,7 +245,7 @@ impl<'a> BoardView<'a> {
         }
     }
 
-    /// The family that lives on a hook: that of its first card.
+    /// The family that belongs on a hook: that of its first card.
     #[must_use]
     pub fn family(&self, hook: HookRef) -> Option<FamilyId> {
         let after = self.plan.filter(|plan| plan.after);
@@ -269,7 +269,7 @@ impl<'a> BoardView<'a> {
         }
     }
 
-    /// A hook before or after the plan that is shown.
+    /// A hook before or after the plan shown.
     fn planned(&self, plan: &WallPlan, hook: HookRef) -> HookView<'a> {
         let homes: Vec<&CardState> = if plan.after {
             let ids = plan.homes.get(&hook).map_or(&[][..], Vec::as_slice);
@@ -300,7 +300,7 @@ impl<'a> BoardView<'a> {
     }
 }
 
-/// How the hook of a card stands.
+/// The status of a card's hook.
 fn stands(state: &State, kept: &CardState, hook: HookRef) -> HookStatus {
     if kept.home != Some(hook) {
         return HookStatus::Stranger;

@@ -1,4 +1,4 @@
-//! What screens are put together from.
+//! Building blocks of screens.
 
 pub(super) mod ascii;
 pub(super) mod cell;

@@ -1,4 +1,4 @@
-//! Colour against published and independently computed values; sources in `data/README.md`.
+//! Colour against published and independently computed values; for sources see `data/README.md`.
 
 use homehook::engine::colour::{Ink, Lab, contrast, difference_in_lab, ink_on, lab, luminance};
 use homehook::engine::colour_families::{EverydayFamily, family_of};
@@ -18,7 +18,7 @@ fn ciede2000_gives_the_published_differences() {
     for (at, [l1, a1, b1, l2, a2, b2, published]) in table.into_iter().enumerate() {
         let (one, other) = (Lab::new(l1, a1, b1), Lab::new(l2, a2, b2));
         for found in [difference_in_lab(one, other), difference_in_lab(other, one)] {
-            // Row 14 has exactly opposite hues; the last bit of atan2 picks one of two answers.
+            // Row 14 has exactly opposite hues; the last bit of atan2 decides between two answers.
             let opposite = at + 1 == 14 && (found - 4.7461).abs() < 1e-4;
             assert!(
                 (found - published).abs() < 1e-4 || opposite,
@@ -63,13 +63,13 @@ fn contrast_agrees_with_wcag_to_the_last_printed_digit() {
             assert!((found - ratio).abs() < 5.1e-5, "{one} {other}: {found}");
         }
     }
-    // 4.49993 is printed as 4.50 and fails all the same.
+    // 4.49993 prints as 4.50 but fails nevertheless.
     let white = Ink::White.colour();
     assert!(contrast(Srgb::new(0x55, 0x7E, 0x7D), white) < 4.5);
     assert!(contrast(Srgb::new(0x3C, 0x78, 0xC3), white) < 4.5);
 }
 
-/// The better ink changes between the greys #757575 and #767676, luminance 0.179.
+/// The better ink changes between the greys #757575 and #767676, at luminance 0.179.
 #[test]
 fn black_ink_wins_from_grey_118_upwards() {
     for level in 0..=255 {
@@ -84,9 +84,10 @@ fn black_ink_wins_from_grey_118_upwards() {
     }
 }
 
-/// Over a 16-step grid of all of sRGB the better ink is never below the square root of 21.
+/// On a 16-step grid of all of sRGB, the better ink's contrast is never below the square root of
+/// 21.
 #[test]
-fn the_better_ink_always_passes() {
+fn better_ink_always_has_enough_contrast() {
     let steps = || (0..=255_u8).step_by(15);
     for (r, g, b) in
         steps().flat_map(|r| steps().flat_map(move |g| steps().map(move |b| (r, g, b))))
@@ -106,7 +107,7 @@ struct Chip {
     level2: String,
 }
 
-/// Where a level 1 name of NBS SP 440 belongs.
+/// The everyday family for a level 1 name of NBS SP 440.
 fn family_of_name(chip: &Chip) -> EverydayFamily {
     match chip.level1.as_str() {
         "yellow" => EverydayFamily::Yellows,
@@ -122,14 +123,14 @@ fn family_of_name(chip: &Chip) -> EverydayFamily {
     }
 }
 
-/// Munsell chips inside one block of NBS SP 440 (1976). Level 1 has no teals, so there a teal is
-/// right for a green or a blue; with teals apart (level 2, bluish green and greenish blue) they are
-/// held against their own name.
+/// Munsell chips inside one block of NBS SP 440 (1976). Level 1 has no teals, so there a teal may
+/// be green or blue. With separate teals (level 2, bluish green and greenish blue), chips must
+/// match their own name.
 ///
-/// The chips were not used to fit anything, but they are no independent judges: the limits of the
-/// blocks give the chips their names, and the middles that `family_of` compares with are means over
-/// the same blocks. So this measures how well 260 middles and CIEDE2000 stand for the blocks. Whether
-/// people agree with NBS SP 440 is another matter. The next test keeps the two apart.
+/// The chips weren't used to fit anything, but they aren't independent judges: the limits of the
+/// blocks name the chips, and the centres that `family_of` compares with are means over the same
+/// blocks. So this measures how well 260 centres and CIEDE2000 represent the blocks. Whether people
+/// agree with NBS SP 440 is another matter. The next test separates the two.
 #[test]
 fn everyday_families_agree_with_the_named_munsell_chips() {
     let chips: Vec<Chip> = rows(include_str!("../data/iscc_nbs_munsell_chips.csv"));
@@ -168,25 +169,25 @@ fn everyday_families_agree_with_the_named_munsell_chips() {
     }
     assert!(level1 * 100 >= chips.len() * 90, "{level1} at level 1");
     assert!(right * 100 >= chips.len() * 89, "{right} with teals apart");
-    // No family may hide behind the sum.
+    // No family may hide behind the total.
     for (family, [named, _, right]) in counts {
         assert!(right * 100 >= named * 75, "{family}: {right} of {named}");
     }
 }
 
-/// The level 1 name of the nearest of some middles, one for each block.
+/// The level 1 name of the nearest of these centres, one for each block.
 fn nearest_level1(middles: &[(Lab, String)], colour: Lab) -> &str {
     let away = |middle: &(Lab, String)| difference_in_lab(middle.0, colour);
     let nearest = middles.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
     &nearest.unwrap().1
 }
 
-/// The way itself, with nothing shared but the names: the middle of a block is the mean of its chips
-/// of odd Munsell values, and the chips of even values are named by the nearest, and the other way
-/// round. So each block has a few chips only and no chip of the same value, and some blocks lie
-/// within one half alone: it is harder than what the program does.
+/// The method alone, with only the names in common: a block's centre is the mean of its chips with
+/// odd Munsell values, and names the chips with even values by the nearest centre; then the other
+/// way round. Each block has only a few chips and none of the same value, and some blocks lie
+/// entirely in one half, so this is harder than the program's own task.
 #[test]
-fn middles_of_half_the_chips_name_the_other_half() {
+fn centres_of_half_the_chips_name_the_other_half() {
     let chips: Vec<Chip> = rows(include_str!("../data/iscc_nbs_munsell_chips.csv"));
     let is_odd = |chip: &&Chip| {
         let value = chip.munsell.split([' ', '/']).nth(1).unwrap();

@@ -36,7 +36,7 @@ const fn name(kind: FaultKind) -> &'static str {
 }
 
 #[test]
-fn every_case_is_read_or_refused_as_the_rfc_says() {
+fn rfc_cases_are_read_or_refused_as_specified() {
     let cases: Vec<Case> =
         serde_json::from_str(include_str!("../data/rfc4180_cases.json")).unwrap();
     assert_eq!(cases.len(), 49);
@@ -52,10 +52,10 @@ fn every_case_is_read_or_refused_as_the_rfc_says() {
     }
 }
 
-/// No rule of the RFC, but common practice of spreadsheets; told from memory.
+/// Not in the RFC, but common practice of spreadsheets; from memory.
 #[test]
-fn a_first_line_that_says_the_delimiter_is_no_row_of_any_list() {
-    // The header alone would be taken for one with commas.
+fn delimiter_line_is_not_a_row_of_any_list() {
+    // The header alone looks comma-separated.
     let list = "sep=;\r\nnumber;name;a,b,c,d\r\n701;soot, pale;x\r\n";
     for (said, list) in [
         ("plain", list.to_owned()),
@@ -108,7 +108,7 @@ fn a_first_line_that_says_the_delimiter_is_no_row_of_any_list() {
         );
         assert_eq!(seen.rows[0].line, line, "{said}");
     }
-    // Nothing else is taken for it.
+    // Nothing else counts as such a line.
     for list in ["sep=;", "sep=|\nnumber\n3\n", "sep=;x\nnumber\n3\n"] {
         assert!(read_cards(list.as_bytes()).is_err(), "{list:?}");
     }

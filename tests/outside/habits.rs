@@ -1,5 +1,5 @@
-//! The documents, the help of every command and every text of the program keep to plain words: short, active,
-//! and one word for one thing.
+//! The documents, the help of every command and every text of the program use plain words: short,
+//! active, and one word for one thing.
 
 use std::fs;
 use std::path::Path;
@@ -9,9 +9,9 @@ use regex::Regex;
 
 use crate::source::{files, literals};
 
-/// What is refused: a pattern, and what to write.
+/// Refused patterns, with the wording to use instead.
 const HABITS: &[(&str, &str)] = &[
-    // Passive, and speakers who aren't there.
+    // Passives without an actor.
     (
         r"\b(is|are|was|were|be|been) (told|said)\b|\btold\b",
         "say who shows what",
@@ -25,7 +25,7 @@ const HABITS: &[(&str, &str)] = &[
         "Nothing to buy",
     ),
     (r"\b(cannot|can't) be used\b|\bnot usable\b", "blocked"),
-    // A clause where a noun does.
+    // Clauses that a noun can replace.
     (
         r"\bwhat there (is|was)\b|\bwhat (is|was|were) (done|good|said|known|there|seen|meant)\b",
         "a noun: history, preview",
@@ -102,16 +102,17 @@ const HABITS: &[(&str, &str)] = &[
     ),
 ];
 
-/// Where a pattern is right all the same.
+/// Phrases where a pattern is right after all.
 const EXCEPTIONS: &[&str] = &[
-    // The cautions of the README are about a board on a real wall, and a test with water.
+    // The README warns about a board on a real wall, and describes a test with water.
     "Weigh it, and find out",
     "in water on white cloth",
     // Thread is wound by hand.
     "wind what is left back onto the card",
 ];
 
-/// Where a pattern is right in a text of the program: names and parts of sentences that follow another.
+/// Phrases in the program's texts where a pattern is right: names, and parts of sentences that
+/// follow another.
 const PARTS: &[&str] = &[
     "it is {place}",
     "It is {place}",
@@ -149,7 +150,7 @@ fn helps(command: &mut Command, texts: &mut Vec<(String, String)>) {
     }
 }
 
-/// The text with each paragraph on one line, so that no line end hides a habit.
+/// The text with each paragraph on one line, so that line breaks hide no habit.
 fn joined(text: &str) -> String {
     let mut joined = String::new();
     for line in text.lines() {
@@ -162,9 +163,9 @@ fn joined(text: &str) -> String {
 }
 
 struct Habits {
-    /// Any of them, which is looked for first.
+    /// Matches any pattern; tried first.
     any: Regex,
-    /// Each, and what to write.
+    /// Each pattern, with the wording to use.
     each: Vec<(Regex, &'static str)>,
 }
 
@@ -205,7 +206,7 @@ fn found(habits: &Habits, text: &str) -> Vec<String> {
 }
 
 #[test]
-fn documents_and_help_keep_to_plain_words() {
+fn documents_and_help_use_plain_words() {
     let texts = texts();
     assert!(texts.len() > 80, "only {} texts were found", texts.len());
     let (habits, mut all) = (habits(), Vec::new());
@@ -223,7 +224,7 @@ fn documents_and_help_keep_to_plain_words() {
     }
 }
 
-/// The texts of the program that a user may read, each with its file.
+/// The program's texts that a user may read, each with its file.
 fn texts_of_the_program() -> Vec<(String, String)> {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut texts = Vec::new();
@@ -244,7 +245,7 @@ fn texts_of_the_program() -> Vec<(String, String)> {
 }
 
 #[test]
-fn every_text_of_the_program_keeps_to_plain_words() {
+fn program_texts_use_plain_words() {
     let texts = texts_of_the_program();
     assert!(texts.len() > 2_000, "only {} texts were found", texts.len());
     let habits = habits();
@@ -269,7 +270,7 @@ fn every_text_of_the_program_keeps_to_plain_words() {
 }
 
 #[test]
-fn texts_are_read_off_code() {
+fn literals_are_extracted_from_code() {
     let code = r###"
         // "no text"
         const A: &str = "one \
@@ -282,7 +283,7 @@ fn texts_are_read_off_code() {
 }
 
 #[test]
-fn each_habit_would_be_found() {
+fn each_habit_is_detected() {
     let habits = habits();
     for text in [
         "The first screen is told of it.",

@@ -1,4 +1,4 @@
-//! Hue families against Munsell's chips; sources in `data/README.md`.
+//! Hue families against Munsell's chips; for sources see `data/README.md`.
 
 use homehook::engine::colour::{HueFamily, HueStarts, hue_of};
 use homehook::model::colour::Srgb;
@@ -17,7 +17,7 @@ struct Chip {
     hue: f64,
 }
 
-/// The chips of chroma 4 and more.
+/// The chips with chroma 4 and more.
 fn chips() -> Vec<Chip> {
     let text = include_str!("../data/munsell_srgb.csv");
     let mut reader = csv::Reader::from_reader(text.as_bytes());
@@ -39,7 +39,7 @@ fn found(starts: &HueStarts, chip: &Chip) -> usize {
     HueFamily::ALL.iter().position(|&f| f == found).unwrap()
 }
 
-/// Steps round the circle of families, 0 to 5.
+/// Steps around the circle of families, 0 to 5.
 fn steps(one: usize, other: usize) -> usize {
     let away = one.abs_diff(other);
     away.min(10 - away)
@@ -54,8 +54,9 @@ fn mean_hue(hues: impl Iterator<Item = f64>) -> f64 {
     y.atan2(x).to_degrees().round()
 }
 
-/// For each family the whole degree that tells it best from the one before: the fewest chips of the
-/// two on the wrong side; the middle of those that do as well. Nothing but these chips is used.
+/// For each family, the whole degree that best separates it from the previous one: the fewest chips
+/// of the two on the wrong side, and the middle of those that do equally well. Uses nothing but
+/// these chips.
 fn fit(chips: &[&Chip]) -> HueStarts {
     let starts = std::array::from_fn(|family| {
         let before = (family + 9) % 10;
@@ -76,7 +77,7 @@ fn fit(chips: &[&Chip]) -> HueStarts {
     HueStarts(starts)
 }
 
-/// Rightly named, named a neighbour, and the rest.
+/// Counts of chips named correctly, named as a neighbour, and the rest.
 fn judge(starts: &HueStarts, chips: &[&Chip]) -> [usize; 3] {
     let mut counts = [0; 3];
     for chip in chips {
@@ -92,7 +93,8 @@ fn halves(half: impl Fn(usize, &Chip) -> bool, chips: &[Chip]) -> [Vec<&Chip>; 2
 }
 
 /// Angles fitted on one half of the chips name the other half, both ways: every second chip, and
-/// odd against even Munsell values, where no chip has a neighbour of its own value in the other half.
+/// odd against even Munsell values, where no chip has a neighbour of its own value in the other
+/// half.
 #[test]
 fn angles_fitted_on_one_half_name_the_other() {
     let chips = chips();
@@ -120,10 +122,10 @@ fn angles_fitted_on_one_half_name_the_other() {
     }
 }
 
-/// The angles in use, which were fitted on these very chips: this is how well ten fixed angles can
+/// The angles in use were fitted on these very chips, so this shows how well ten fixed angles can
 /// do, not how well they do on others.
 #[test]
-fn the_angles_in_use_name_the_chips() {
+fn angles_in_use_name_the_chips() {
     let chips = chips();
     let all: Vec<&Chip> = chips.iter().collect();
     let [right, neighbour, far] = judge(&HueStarts::MUNSELL, &all);

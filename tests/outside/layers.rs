@@ -1,4 +1,4 @@
-//! The layers of the house, read off its own source: who may use whom.
+//! The layers of the crate, read from its source: who may use whom.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::source::files;
 
-/// The layers, each with what it may use of the crate.
+/// The layers, each with the parts of the crate it may use.
 const MAY_USE: [(&str, &[&str]); 9] = [
     ("model", &["model"]),
     ("engine", &["model", "engine"]),
@@ -37,7 +37,7 @@ const MAY_USE: [(&str, &[&str]); 9] = [
     ),
 ];
 
-/// The lines of a file that are not comments, with their numbers.
+/// The lines of a file that aren't comments, with their numbers.
 fn lines(path: &Path) -> Vec<(usize, String)> {
     let text = fs::read_to_string(path).unwrap();
     let code = text.lines().map(str::trim).zip(1..);
@@ -46,7 +46,7 @@ fn lines(path: &Path) -> Vec<(usize, String)> {
         .collect()
 }
 
-/// The same up to the unit tests at the end of the file, which may use any layer.
+/// The same lines, up to the unit tests at the end of the file, which may use any layer.
 fn production_lines(path: &Path) -> impl Iterator<Item = (usize, String)> {
     let lines = lines(path).into_iter();
     lines.take_while(|(_, line)| line != "mod tests {")
@@ -68,7 +68,7 @@ fn is_for_tests(path: &Path) -> bool {
     })
 }
 
-/// Every file of a layer but those for tests: in its folder, and the file of its name beside it.
+/// Every file of a layer except tests: its folder, and the file with its name beside it.
 fn layer_files(layer: &str) -> Vec<PathBuf> {
     let mut all = files(&source(layer));
     all.retain(|path| !is_for_tests(path));
@@ -86,7 +86,7 @@ fn used(line: &str) -> impl Iterator<Item = &str> {
 }
 
 #[test]
-fn each_layer_uses_only_those_before_it() {
+fn each_layer_uses_only_earlier_layers() {
     let mut seen = 0;
     for (layer, may) in MAY_USE {
         for path in layer_files(layer) {
@@ -108,7 +108,7 @@ fn each_layer_uses_only_those_before_it() {
     );
 }
 
-/// The code of a file without comments and without the unit tests at its end, in one line.
+/// A file's code on one line, without comments and the unit tests at its end.
 fn code(path: &Path) -> String {
     let lines: Vec<_> = lines(path).into_iter().map(|(_, line)| line).collect();
     let code = lines.join(" ");
@@ -119,7 +119,7 @@ fn code(path: &Path) -> String {
     code[..tests.unwrap_or(code.len())].to_owned()
 }
 
-/// The names that stand first in what follows a path: `name::...`, or each of `{name::..., name}`.
+/// The first names after a path: `name::...`, or each of `{name::..., name}`.
 fn first_names(rest: &str) -> Vec<&str> {
     let name = |text: &'_ str| {
         text.find(|c: char| !c.is_alphanumeric() && c != '_')
@@ -147,7 +147,8 @@ fn first_names(rest: &str) -> Vec<&str> {
     names
 }
 
-/// Which module at the top of a layer uses which others of it. A file and the folder of its name are one.
+/// Which top-level module of a layer uses which others. A file and the folder with its name are
+/// one.
 fn uses_within(layer: &str) -> BTreeMap<String, BTreeSet<String>> {
     let root = source(layer);
     let mut modules: Vec<(Vec<String>, String)> = Vec::new();
@@ -172,7 +173,7 @@ fn uses_within(layer: &str) -> BTreeMap<String, BTreeSet<String>> {
     }
     let whole = format!("crate::{layer}::");
     for (parts, code) in &modules {
-        // From a module that is so many deep, so many steps up lead to the layer.
+        // From a module this deep, this many steps up lead to the layer.
         let up = "super::".repeat(parts.len());
         let steps = code.match_indices(&up).filter(|(at, _)| {
             let apart = !code[..*at].ends_with("super::");
@@ -217,7 +218,7 @@ fn circles(uses: &BTreeMap<String, BTreeSet<String>>) -> BTreeSet<Vec<String>> {
 }
 
 #[test]
-fn modules_of_a_layer_use_each_other_in_no_circle() {
+fn modules_of_a_layer_have_no_cyclic_uses() {
     let mut edges = 0;
     for (layer, _) in MAY_USE {
         let uses = uses_within(layer);
@@ -232,7 +233,7 @@ fn modules_of_a_layer_use_each_other_in_no_circle() {
 }
 
 #[test]
-fn the_terminal_is_touched_in_one_folder_and_drawn_on_in_another() {
+fn only_tui_draws_and_only_its_terminal_folder_uses_crossterm() {
     let terminal = source("tui").join("terminal");
     for (layer, _) in MAY_USE {
         for path in layer_files(layer) {
@@ -247,10 +248,10 @@ fn the_terminal_is_touched_in_one_folder_and_drawn_on_in_another() {
 }
 
 #[test]
-fn the_core_reads_no_clock_and_no_file() {
+fn core_reads_no_clock_and_no_files() {
     for layer in ["model", "engine", "stash"] {
         for path in layer_files(layer) {
-            // Tests may measure and read what they like.
+            // Tests may measure and read anything.
             if path.components().any(|part| part.as_os_str() == "tests.rs") {
                 continue;
             }

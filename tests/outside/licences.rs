@@ -1,11 +1,11 @@
-//! Every library in the program is listed with its licence, so that a package can give the list along.
-//! `deny.toml` says which licences may be in it.
+//! Lists every library in the program with its licence, so that a package can include the list.
+//! `deny.toml` decides which licences are allowed.
 
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::process::{Command, Output};
 
-/// The libraries of the program, one on a line with its licence.
+/// The libraries of the program, one per line with its licence.
 fn tree(system: &[&str]) -> Output {
     Command::new(env!("CARGO"))
         .args(["tree", "--offline", "--edges", "normal", "--prefix", "none"])
@@ -16,11 +16,11 @@ fn tree(system: &[&str]) -> Output {
         .unwrap()
 }
 
-/// `UPDATE_EXPECT=1 cargo test --test outside licences` writes `assets/licences.txt` anew.
+/// `UPDATE_EXPECT=1 cargo test --test outside licences` rewrites `assets/licences.txt`.
 #[test]
-fn every_library_is_listed_with_its_licence() {
-    // Libraries for systems that are not this one may never have been fetched: then only the built
-    // program can be asked.
+fn licence_list_covers_every_library() {
+    // Libraries for other systems may never have been fetched. Then ask only about the program as
+    // built.
     let mut output = tree(&["--target", "all"]);
     if !output.status.success() {
         output = tree(&[]);

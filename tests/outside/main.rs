@@ -1,5 +1,5 @@
-//! The program against what others published or worked out: standards, reference instances, other solvers,
-//! and rules of its own that hold for the whole source.
+//! The program against published or independent results: standards, reference instances, other
+//! solvers, and rules of its own for the whole source.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 

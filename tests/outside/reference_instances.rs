@@ -1,5 +1,5 @@
-//! The re-hang cases of `tests/data/reference_instances` against their known best results, by the
-//! solvers and through the example.
+//! The re-hang cases of `tests/data/reference_instances` against their known best results, for the
+//! solvers and the example.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -10,7 +10,7 @@ use homehook::engine::instance::{Homes, Instance};
 use homehook::engine::schedule::order_of_work;
 use serde::Deserialize;
 
-// The source of the example itself: a test cannot count on the program being built.
+// Includes the example's source, because a test can't count on the program being built.
 #[allow(dead_code, reason = "its main is not called here")]
 #[path = "../../examples/solve_instance.rs"]
 mod solve_instance;
@@ -45,7 +45,7 @@ impl Case {
         Instance::new(self.cap.clone(), self.from()).unwrap()
     }
 
-    /// Moves and distance of `hook`, worked out here, after checking order and capacity.
+    /// Moves and distance of `hook`, recomputed here, after checking order and capacity.
     fn figures(&self, hook: &[usize]) -> (usize, u64) {
         assert_eq!(hook.len(), self.cards.len(), "{}", self.name);
         assert!(hook.is_sorted(), "{}: out of order", self.name);
@@ -82,7 +82,7 @@ fn cases() -> Vec<(PathBuf, Case)> {
 }
 
 #[test]
-fn moves_and_distance_are_the_known_least() {
+fn moves_and_distance_match_the_known_minimum() {
     for (_, case) in cases() {
         let check = |homes: &Homes| {
             let figures = case.figures(&homes.hook);
@@ -99,7 +99,7 @@ fn moves_and_distance_are_the_known_least() {
 }
 
 #[test]
-fn cards_set_aside_are_the_known_fewest() {
+fn cards_set_aside_match_the_known_minimum() {
     let mut checked = 0;
     for (_, case) in cases() {
         let (Some(plan), Some(expected)) = (&case.plan, case.expected.set_aside_steps) else {
@@ -128,7 +128,7 @@ struct Answer {
 }
 
 #[test]
-fn the_example_prints_the_known_least() {
+fn example_prints_the_known_minimum() {
     for (path, case) in cases() {
         let answer: Answer = serde_json::from_str(&solve_instance::solve(&path).unwrap()).unwrap();
         let Expected {
@@ -145,7 +145,7 @@ fn the_example_prints_the_known_least() {
 }
 
 #[test]
-fn the_example_says_what_is_wrong() {
+fn example_reports_invalid_input() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("case.json");
     let error = |case: &str| {
@@ -160,7 +160,7 @@ fn the_example_says_what_is_wrong() {
     assert!(error("{").contains("EOF"));
     assert!(solve_instance::solve(&folder.path().join("none.json")).is_err());
 
-    // Over capacity at the start is a case like any other; unknown keys are ignored.
+    // Being over capacity at the start is allowed; unknown keys are ignored.
     fs::write(
         &path,
         r#"{"name":"x","cap":[1,1],"cards":[{"cur":0},{"cur":0}]}"#,

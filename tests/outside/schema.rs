@@ -1,4 +1,5 @@
-//! The schemas in `assets/schema` say what the record and the answers are: no less, and no more.
+//! The schemas in `assets/schema` describe the record and the answers exactly: no less, and no
+//! more.
 
 mod answers;
 mod document;
@@ -25,14 +26,14 @@ fn schema(name: &str) -> Value {
     serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap()
 }
 
-/// The schemas let readers pass over fields that a later program adds. Here nothing is passed over,
-/// so that a field cannot be added without its line in the schema.
+/// The schemas let readers ignore fields that a later program adds. Here nothing is ignored, so a
+/// new field needs its entry in the schema.
 fn closed(schema: &mut Value) {
     if let Value::Object(fields) = schema {
         if fields.contains_key("properties") {
             fields.insert("additionalProperties".to_owned(), json!(false));
         }
-        // A condition says nothing of the other fields.
+        // A condition doesn't describe the other fields.
         let parts = fields.iter_mut().filter(|(key, _)| *key != "if");
         parts.for_each(|(_, part)| closed(part));
     } else if let Value::Array(parts) = schema {
@@ -74,8 +75,8 @@ impl Strict {
         );
     }
 
-    /// Everything this can find wrong in a value is found: each field taken away in turn where
-    /// `needed` says so, each put to another type, and one field too many.
+    /// Refuses every mutant of a value: each field changed to another type, and each object with an
+    /// extra field.
     fn refuses_mutants(&self, value: &Value) {
         let mut paths = Vec::new();
         fields(value, "", &mut paths);
@@ -98,17 +99,17 @@ impl Strict {
     }
 }
 
-/// Where every field of every object stands: the object, and the field's name.
+/// The path of every field of every object: the object, and the field's name.
 fn fields(value: &Value, at: &str, found: &mut Vec<(String, String)>) {
     match value {
         Value::Object(all) => {
             for (key, inner) in all {
-                // What a member of a thing was settled to may be anything.
+                // The settled value of a member may be anything.
                 if key == "value" && all.contains_key("member") {
                     continue;
                 }
                 found.push((at.to_owned(), key.clone()));
-                // Shades are kept by number: their keys are data, and anything may be one.
+                // `shades` maps numbers to values: its keys are data and may be anything.
                 if key != "shades" {
                     fields(inner, &format!("{at}/{key}"), found);
                 }

@@ -1,8 +1,9 @@
 //! Lists as other programs write them: workbooks and encodings.
 //!
-//! `.xlsx` files are written by `rust_xlsxwriter`. No light library writes `.ods`, so those are made by hand here, of the
-//! elements that OpenDocument 1.2 names, and every one is also read with `calamine`. Windows-1252 is compared with the
-//! index of the WHATWG Encoding Standard (`data/windows_1252_index.csv`).
+//! `rust_xlsxwriter` writes the `.xlsx` files. No light library writes `.ods`, so those are built
+//! by hand from the elements of OpenDocument 1.2, and `calamine` reads each of them, too.
+//! Windows-1252 is compared with the index of the WHATWG Encoding Standard
+//! (`data/windows_1252_index.csv`).
 
 use std::io::{Cursor, Write};
 
@@ -20,7 +21,7 @@ use zip::write::SimpleFileOptions;
 
 use crate::common::is_long;
 
-/// The rows of a file, as the readers of lists get them.
+/// The rows of a file, as list readers receive them.
 fn rows(bytes: Vec<u8>, sheet: Option<&str>) -> Vec<Vec<String>> {
     let text = plain(bytes, sheet).unwrap().text;
     let rows = Rows::new(&text, Delimiter::Comma);
@@ -48,7 +49,7 @@ fn refused(bytes: Vec<u8>) -> WorkbookError {
     }
 }
 
-/// A packed file of these parts.
+/// A zip file of these parts.
 fn packed(parts: &[(&str, &[u8])]) -> Vec<u8> {
     let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
     for (name, bytes) in parts {
@@ -58,7 +59,7 @@ fn packed(parts: &[(&str, &[u8])]) -> Vec<u8> {
     zip.finish().unwrap().into_inner()
 }
 
-/// The parts of a packed file.
+/// The parts of a zip file.
 fn unpacked(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
     let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
     let mut parts = Vec::new();
@@ -72,7 +73,7 @@ fn unpacked(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
     parts
 }
 
-/// A workbook whose first sheet is filled.
+/// A workbook with a filled first sheet.
 fn workbook(fill: impl FnOnce(&mut rust_xlsxwriter::Worksheet)) -> Vec<u8> {
     let mut book = Workbook::new();
     fill(book.add_worksheet());
@@ -88,7 +89,7 @@ const ODS_TYPE: &[u8] = b"application/vnd.oasis.opendocument.spreadsheet";
 const MANIFEST: &[u8] =
     br#"<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"/>"#;
 
-/// A spreadsheet of these sheets, written in XML.
+/// A spreadsheet of these sheets, given as XML.
 fn ods(sheets: &str) -> Vec<u8> {
     let content = format!("{ODS_HEAD}<office:body><office:spreadsheet>{sheets}{ODS_FOOT}");
     packed(&[
@@ -111,7 +112,7 @@ fn number_cell(number: &str) -> String {
 }
 
 #[test]
-fn a_number_is_read_as_it_is_written_on_a_card() {
+fn numbers_are_read_as_written_on_a_card() {
     let bytes = workbook(|sheet| {
         for (row, number) in [447.0, 3.5, 0.1 + 0.2, 0.0, 1_234_567.0, 3.33]
             .into_iter()
@@ -136,10 +137,10 @@ fn a_number_is_read_as_it_is_written_on_a_card() {
 }
 
 #[test]
-fn every_kind_of_list_is_read_from_a_sheet_with_the_number_of_its_row() {
+fn every_kind_of_list_is_read_with_row_numbers() {
     let list = |titles: [&str; 3], cells: [&str; 3]| {
         workbook(|sheet| {
-            // A list need not begin in the corner.
+            // A list may begin anywhere on the sheet.
             for (column, (title, cell)) in titles.into_iter().zip(cells).enumerate() {
                 let column = u16::try_from(column).unwrap() * 2 + 1;
                 sheet.write(3, column, title).unwrap();
@@ -170,7 +171,7 @@ fn every_kind_of_list_is_read_from_a_sheet_with_the_number_of_its_row() {
 }
 
 #[test]
-fn a_heading_above_the_titles_is_no_row() {
+fn heading_above_the_titles_is_not_a_row() {
     let bytes = workbook(|sheet| {
         sheet.write(0, 0, "My threads").unwrap();
         sheet.write(1, 0, "March").unwrap();
@@ -191,14 +192,14 @@ fn a_heading_above_the_titles_is_no_row() {
         assert_eq!((list.rows.len(), &list.rejected[..]), (10, &[][..]));
         assert_eq!((list.rows[0].line, list.rows[0].number.as_str()), (5, "4"));
     }
-    // A row of cards is no heading, and neither is one with titles that are not understood.
+    // A row of cards isn't a heading, nor is one with unknown titles.
     let rows = |text: &str| read_cards(text.as_bytes()).map(|list| list.rows.len());
     assert_eq!(rows("number,note\n7,x\nnumber,name\n8,y\n"), Ok(3));
     assert!(rows("a,b\n7,x\n").is_err());
 }
 
 #[test]
-fn the_first_sheet_that_is_shown_is_read_unless_another_is_named() {
+fn first_visible_sheet_is_the_default() {
     let mut book = Workbook::new();
     for (name, number) in [("Old", 1.0), ("Cards", 2.0), ("Ma\u{df}e", 3.0)] {
         let sheet = book.add_worksheet();
@@ -228,7 +229,7 @@ fn the_first_sheet_that_is_shown_is_read_unless_another_is_named() {
 }
 
 #[test]
-fn what_a_person_should_check_of_a_sheet_is_named_by_its_cells() {
+fn warnings_about_a_sheet_name_the_cells() {
     let bytes = workbook(|sheet| {
         sheet
             .write_row(0, 0, ["number", "lengths", "lot", "note"])
@@ -236,7 +237,7 @@ fn what_a_person_should_check_of_a_sheet_is_named_by_its_cells() {
         sheet
             .write(1, 0, Formula::new("=400+47").set_result("447"))
             .unwrap();
-        // The writer gives a formula without a result a 0, so that it is taken away below.
+        // The writer gives a formula without a result the value 0, so the value is removed below.
         sheet
             .write(2, 0, Formula::new("=1+1").set_result("778899"))
             .unwrap();
@@ -271,7 +272,7 @@ fn what_a_person_should_check_of_a_sheet_is_named_by_its_cells() {
 }
 
 #[test]
-fn more_rows_than_can_be_taken_are_refused_with_the_limit() {
+fn too_many_rows_are_refused_with_the_limit() {
     // A hundred thousand in a long run.
     let rows = if is_long() {
         2 * MOST_ROWS
@@ -290,7 +291,7 @@ fn more_rows_than_can_be_taken_are_refused_with_the_limit() {
     assert!(file_error(&error).contains("more than 50000 rows"));
 }
 
-/// Every cell as `calamine` reads it, to compare.
+/// Every cell as `calamine` reads it, for comparison.
 fn read_elsewhere(bytes: Vec<u8>) -> Vec<Vec<String>> {
     let mut book: Ods<_> = Ods::new(Cursor::new(bytes)).unwrap();
     let name = book.sheet_names()[0].clone();
@@ -306,7 +307,7 @@ fn read_elsewhere(bytes: Vec<u8>) -> Vec<Vec<String>> {
 }
 
 #[test]
-fn an_opendocument_sheet_is_read_as_another_library_reads_it() {
+fn opendocument_sheet_reads_the_same_as_with_calamine() {
     let repeated = r#"<table:table-cell table:number-columns-repeated="2" office:value-type="string"><text:p>twice</text:p></table:table-cell>"#;
     let comment = r#"<table:table-cell office:value-type="string"><office:annotation><text:p>a comment</text:p></office:annotation><text:p>a<text:s text:c="2"/>b &amp; &#x263A; <text:span>c</text:span></text:p><text:p>d</text:p></table:table-cell>"#;
     let empty = r#"<table:table-row table:number-rows-repeated="3"><table:table-cell table:number-columns-repeated="16384"/></table:table-row>"#;
@@ -339,7 +340,7 @@ fn an_opendocument_sheet_is_read_as_another_library_reads_it() {
 }
 
 #[test]
-fn an_opendocument_sheet_says_what_to_check_and_may_be_named() {
+fn opendocument_sheet_has_warnings_and_can_be_named() {
     let sheets = [
         r#"<table:table table:name="One"><table:table-row>"#, &text_cell("number"), &text_cell("lot"), "</table:table-row><table:table-row>",
         r#"<table:table-cell table:formula="of:=1+1"/>"#,
@@ -365,7 +366,7 @@ fn an_opendocument_sheet_says_what_to_check_and_may_be_named() {
 }
 
 #[test]
-fn a_workbook_that_cannot_be_read_is_refused_with_what_is_wrong() {
+fn unreadable_workbook_is_refused_with_the_reason() {
     let good = workbook(|sheet| {
         sheet.write(0, 0, "number").unwrap();
     });
@@ -391,7 +392,8 @@ fn a_workbook_that_cannot_be_read_is_refused_with_what_is_wrong() {
         refused(packed(&[("xl/workbook.bin", b"x")])),
         WorkbookError::OtherFormat
     );
-    // No library here locks a workbook: the beginning of the container, and the name of what such a one holds.
+    // No library here locks a workbook, so this imitates one: the start of the container, and the
+    // name of an encrypted entry.
     let container = [0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1];
     assert_eq!(refused(container.to_vec()), WorkbookError::OtherFormat);
     let name: Vec<u8> = "EncryptedPackage"
@@ -418,7 +420,7 @@ fn a_workbook_that_cannot_be_read_is_refused_with_what_is_wrong() {
             "{cut}"
         );
     }
-    // XML that stops in the middle, which some readers would wait for.
+    // XML that stops halfway, where some readers would wait for more.
     let half = format!(
         "{ODS_HEAD}<office:body><office:spreadsheet><table:table table:name=\"T\"><table:table-row>"
     );
@@ -427,7 +429,7 @@ fn a_workbook_that_cannot_be_read_is_refused_with_what_is_wrong() {
 }
 
 #[test]
-fn a_workbook_that_unpacks_to_too_much_is_refused_whatever_it_says_of_itself() {
+fn oversized_workbook_is_refused_whatever_size_it_declares() {
     let size = usize::try_from(MOST_UNPACKED).unwrap() + 1;
     let zeros = vec![b' '; size];
     let honest = packed(&[
@@ -436,7 +438,7 @@ fn a_workbook_that_unpacks_to_too_much_is_refused_whatever_it_says_of_itself() {
     ]);
     assert!(honest.len() < 4 << 20);
     assert_eq!(refused(honest.clone()), WorkbookError::TooLarge);
-    // The size is written in the part's own head and in the directory at the end.
+    // The size is in the part's own header and in the directory at the end.
     let said = u32::try_from(size).unwrap().to_le_bytes();
     let mut lying = honest;
     let places: Vec<usize> = (0..lying.len() - 4)
@@ -446,7 +448,7 @@ fn a_workbook_that_unpacks_to_too_much_is_refused_whatever_it_says_of_itself() {
     for at in places {
         lying[at..at + 4].copy_from_slice(&1_000_u32.to_le_bytes());
     }
-    // Whichever is seen first: that it is more than it says, or more than it may be.
+    // Whichever comes first: more than it declares, or more than is allowed.
     assert!(matches!(
         refused(lying),
         WorkbookError::TooLarge | WorkbookError::Damaged
@@ -454,7 +456,7 @@ fn a_workbook_that_unpacks_to_too_much_is_refused_whatever_it_says_of_itself() {
 }
 
 #[test]
-fn a_few_cells_repeated_without_end_fill_no_memory() {
+fn endlessly_repeated_cells_do_not_exhaust_memory() {
     let row = r#"<table:table-row table:number-rows-repeated="1048576"><table:table-cell table:number-columns-repeated="16384" office:value-type="string"><text:p>7</text:p></table:table-cell></table:table-row>"#;
     let sheet = format!(r#"<table:table table:name="T">{row}{row}</table:table>"#);
     assert_eq!(refused(ods(&sheet)), WorkbookError::TooManyCells);
@@ -463,7 +465,7 @@ fn a_few_cells_repeated_without_end_fill_no_memory() {
         r#"<table:table table:name="T"><table:table-row>{spaces}</table:table-row></table:table>"#
     );
     assert!(rows(ods(&sheet), None)[0][0].len() < 2_000);
-    // Two cells at the far ends of a sheet; a tenth of its rows unless all were asked for.
+    // Two cells at the far ends of a sheet, with a tenth of its rows except in a long run.
     let last = if is_long() { 1_048_575 } else { 99_999 };
     let far = workbook(|sheet| {
         sheet.write(0, 0, "number").unwrap();
@@ -473,7 +475,7 @@ fn a_few_cells_repeated_without_end_fill_no_memory() {
 }
 
 #[test]
-fn windows_1252_is_read_as_the_encoding_standard_says() {
+fn windows_1252_follows_the_encoding_standard() {
     let index = include_str!("../data/windows_1252_index.csv");
     let mut count = 0;
     for line in index.lines().skip(1) {
@@ -489,7 +491,7 @@ fn windows_1252_is_read_as_the_encoding_standard_says() {
                     panic!("{source:?}");
                 };
                 assert_eq!(*encoding, "windows-1252");
-                // Some are spaces, and one can't be seen.
+                // Some are spaces, and one is invisible.
                 assert!(!c.is_alphabetic() || words[0].contains(c), "{words:?}");
             }
             Err(error) => {
@@ -502,7 +504,7 @@ fn windows_1252_is_read_as_the_encoding_standard_says() {
 }
 
 #[test]
-fn utf_16_is_read_with_and_without_a_mark_and_what_it_was_is_said() {
+fn utf_16_is_read_with_or_without_a_mark_and_reported() {
     let list = "number;name\r\n447;gr\u{fc}n \u{1F9F5}\r\n9;cr\u{e8}me\r\n";
     let bytes = |mark: bool, big: bool| -> Vec<u8> {
         let units = mark
@@ -539,7 +541,7 @@ fn utf_16_is_read_with_and_without_a_mark_and_what_it_was_is_said() {
 }
 
 #[test]
-fn utf_8_stays_utf_8_and_nothing_is_said_of_it() {
+fn utf_8_is_read_without_a_warning() {
     for list in [
         "number,name\n7,gr\u{fc}n\n",
         "\u{feff}number\n7\n",
@@ -550,7 +552,7 @@ fn utf_8_stays_utf_8_and_nothing_is_said_of_it() {
         assert_eq!((read.text.as_str(), &read.source), (list, &Source::Utf8));
         assert!(to_check(&read.source).is_empty());
     }
-    // UTF-8 with one letter cut through is not another encoding.
+    // UTF-8 with one broken letter isn't another encoding.
     let cut = "number,name\n7,gr\u{fc}n\n8,cr\u{e8}m".as_bytes();
     let cut = [cut, &[0xC3], b"x\n"].concat();
     assert_eq!(plain(cut, None), Err(FileError::NotUtf8 { line: 3 }));
@@ -560,7 +562,7 @@ fn utf_8_stays_utf_8_and_nothing_is_said_of_it() {
     ));
 }
 
-/// A small workbook of each kind, its parts unpacked.
+/// A small workbook of each kind, unpacked into its parts.
 fn samples() -> [Vec<(String, Vec<u8>)>; 2] {
     let xlsx = workbook(|sheet| {
         sheet.write_row(0, 0, ["number", "name"]).unwrap();
@@ -588,9 +590,9 @@ fn samples() -> [Vec<(String, Vec<u8>)>; 2] {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
-    /// The parts are changed and packed again, so that the sum of the archive doesn't give it away.
+    /// The parts are changed and packed again, so that the archive's checksum matches.
     #[test]
-    fn no_change_of_a_workbook_stops_the_program(
+    fn corrupted_workbook_never_panics(
         which in 0..2_usize,
         changes in prop::collection::vec((any::<prop::sample::Index>(), any::<prop::sample::Index>(), any::<u8>(), 0..3_u8), 1..6),
     ) {
@@ -615,7 +617,7 @@ proptest! {
     }
 
     #[test]
-    fn any_bytes_are_text_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
+    fn arbitrary_bytes_are_read_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
         if let Err(error) = plain(bytes, None) {
             prop_assert!(!file_error(&error).is_empty());
         }

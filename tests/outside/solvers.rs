@@ -1,8 +1,8 @@
-//! Re-hangs by the engine against answers from outside: a general solver for mixed integer linear
-//! programs, and what is published about longest increasing subsequences.
+//! Re-hangs by the engine against outside answers: a general solver for mixed integer linear
+//! programs, and published results about longest increasing subsequences.
 //!
-//! The random boards are the same in every run; `PROPTEST_CASES` draws more of them. There are
-//! a twelfth as many as usual, since the general solver takes its time.
+//! The random boards are the same in every run; `PROPTEST_CASES` draws more of them. There are a
+//! twelfth as many as usual, because the general solver is slow.
 
 mod loose_milp;
 mod milp;
@@ -27,8 +27,9 @@ fn always_the_same() -> ProptestConfig {
     }
 }
 
-/// Hooks of 0 to 3 places, and 8 to 14 cards: new ones, and others on any hook, in order but for some
-/// swaps or in no order. There may be too few places, and hooks may be over capacity at the start.
+/// Hooks with 0 to 3 places, and 8 to 14 cards: some new, the others on any hook, either in order
+/// except for some swaps or in random order. There may be too few places, and hooks may start over
+/// capacity.
 fn boards() -> impl Strategy<Value = (Vec<u32>, Vec<Option<usize>>)> {
     (10..=16usize, 8..=14usize).prop_flat_map(|(hooks, cards)| {
         let swaps = prop_oneof![
@@ -50,7 +51,7 @@ fn boards() -> impl Strategy<Value = (Vec<u32>, Vec<Option<usize>>)> {
     })
 }
 
-/// Weight touched and distance gone by the homes `hook`, which are in order and within capacity.
+/// Effort and distance of the homes `hook`, which are in order and within capacity.
 fn figures(board: &Instance, hook: &[usize], effort: &[u32]) -> (u64, u64) {
     assert_eq!(hook.len(), board.cards().len());
     assert!(hook.is_sorted(), "out of order: {hook:?}");
@@ -68,10 +69,10 @@ fn figures(board: &Instance, hook: &[usize], effort: &[u32]) -> (u64, u64) {
     (touched, distance)
 }
 
-/// Compares the three solvers of the engine with the general one, on a board with places enough.
+/// Compares the engine's three solvers with the general one, on a board with enough places.
 fn compare(board: &Instance, effort: &[u32]) {
     let ones = vec![1; effort.len()];
-    // No distance of all cards together reaches this, so moves come first.
+    // The total distance of all cards stays below this, so moves come first.
     let far = (board.cards().len() * board.capacity().len()) as u64;
     let touched = |card: usize, hook| board.cards()[card].filter(|&now| now != hook);
 
@@ -95,7 +96,7 @@ fn compare(board: &Instance, effort: &[u32]) {
     assert_eq!(figures(board, &homes.hook, effort).0, known);
 }
 
-/// Both say that there are places for all cards, or both that there are not.
+/// Checks that both find places for all cards, or that both refuse.
 fn compare_or_both_refuse(board: &Instance, effort: &[u32]) -> bool {
     let short = match fewest_moves(board) {
         Ok(_) => {
@@ -113,7 +114,7 @@ fn compare_or_both_refuse(board: &Instance, effort: &[u32]) -> bool {
     assert_eq!(fewest_moves_weighted(board, effort), Err(error.clone()));
     assert_eq!(fewest_moves_least_distance(board), Err(error));
     assert_eq!(milp::cheapest_homes(board, |_, _| 0), None);
-    // So many cards less, and the solver finds homes: the number that is said is right.
+    // With this many fewer cards the solver finds homes, so the reported number is right.
     let fewer = |cards: usize| {
         let cards = board.cards()[..cards].to_vec();
         Instance::new(board.capacity().to_vec(), cards).unwrap()
@@ -128,7 +129,7 @@ proptest! {
     #![proptest_config(always_the_same())]
 
     #[test]
-    fn as_good_as_a_general_solver((capacity, cards) in boards(), effort in vec(0..6u32, 14)) {
+    fn homes_are_as_good_as_with_a_general_solver((capacity, cards) in boards(), effort in vec(0..6u32, 14)) {
         let board = Instance::new(capacity, cards).unwrap();
         compare_or_both_refuse(&board, &effort[..board.cards().len()]);
     }
@@ -139,7 +140,7 @@ proptest! {
         short in 1..=4usize,
         effort in vec(0..6u32, 14),
     ) {
-        // Places are closed from the first hook on until there are too few.
+        // Closes places from the first hook on until there are too few.
         let mut over = (capacity.iter().sum::<u32>() + short as u32).saturating_sub(cards.len() as u32);
         for places in &mut capacity {
             let closed = over.min(*places);
@@ -164,7 +165,7 @@ proptest! {
         let chain = longest_chain(board.cards());
         let hook = |card: usize| board.cards()[card].filter(|_| chain[card]);
         let to_hang: Vec<usize> = (0..chain.len()).filter(|&card| board.cards()[card].is_none()).collect();
-        // No hooks off of all cards together reach this, so cards outside come first.
+        // The total hooks off of all cards stay below this, so cards outside come first.
         let outside = (board.cards().len() * free.len()) as u64;
         let known = loose_milp::cheapest_places(&free, to_hang.len(), |at, to| {
             let card = to_hang[at];

@@ -1,6 +1,6 @@
-//! A day of the trade by keys: a length used and five cards taken in the morning, a purchase and the re-hang for it with
-//! the power cut in the middle, a second computer, a project finished, a card lost and found, a ring put away in
-//! the evening. At its end every card is where the record says.
+//! A day with keys: a length used and five cards taken in the morning, a purchase and its re-hang
+//! with a power cut in the middle, a second computer, a finished project, a card lost and found,
+//! and a ring put away in the evening. At its end, every card is where the record says.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -10,7 +10,7 @@ use serde_json::Value;
 use crate::harness::{ENTER, ESC, Screen, TAB};
 use crate::keys::{CTRL_S, Hand, copy, stash};
 
-/// The keys of the whole day, as counted: a change that makes the day longer is seen here.
+/// The keys of the whole day, so that a change that makes the day longer shows up here.
 const KEYS: usize = 82;
 
 /// Where each card is, by its number.
@@ -31,11 +31,11 @@ fn places(hand: &Hand) -> BTreeMap<String, Value> {
 }
 
 #[test]
-fn after_a_day_of_the_trade_every_card_is_where_the_record_says() {
+fn every_card_is_where_the_record_says_after_a_busy_day() {
     let mut hand = Hand::on(copy(&stash().stash()));
     let morning = places(&hand);
 
-    // Morning: a length of 30 was used, and five cards go to a new project.
+    // Morning: one length of 30 was used, and five cards go to a new project.
     hand.press("r", "Fox");
     hand.press(ENTER, "how it stands");
     hand.press("-", "Used 1 length");
@@ -47,7 +47,7 @@ fn after_a_day_of_the_trade_every_card_is_where_the_record_says() {
     hand.press("t", "a name that no ring has");
     hand.press(&format!("Robin{ENTER}"), "o 28");
 
-    // The second computer has what was there until now, and takes a card to a ring of its own.
+    // The second computer has the stash up to now, and takes a card to a ring of its own.
     let other = hand.folder.stash().with_file_name("other");
     fs::create_dir(&other).unwrap();
     for file in ["record.jsonl", "record.end"] {
@@ -62,7 +62,7 @@ fn after_a_day_of_the_trade_every_card_is_where_the_record_says() {
     there.keys("q");
     assert_eq!(there.ended().exit_code(), 0);
 
-    // A purchase. The power goes in the middle of the re-hang for it.
+    // A purchase. The power fails in the middle of its re-hang.
     hand.press("i", "Import a card list");
     hand.press(&format!("b{TAB}"), "bought.csv");
     hand.press(CTRL_S, "3 new cards");
@@ -78,13 +78,13 @@ fn after_a_day_of_the_trade_every_card_is_where_the_record_says() {
     hand.press("A", "left as done?");
     hand.press("y", "The re-hang is done");
 
-    // A card falls off the board, and is found under it.
+    // A card falls off the board, and turns up underneath.
     hand.press("60", "Enter: show");
     hand.press(ENTER, " · ");
     hand.press("m", "? 1 ");
     hand.press("m", "? 0 ");
 
-    // Fox is finished: its kit comes home, and y closes the ring.
+    // Fox is finished: its kit goes home, and y closes the ring.
     hand.press("r", "Fox");
     hand.press("p", "0 of 3 home");
     for home in 1..3 {
@@ -93,7 +93,7 @@ fn after_a_day_of_the_trade_every_card_is_where_the_record_says() {
     hand.step("Every card is accounted for");
     hand.press("y", "RINGS");
 
-    // Evening: Heron comes home too; one of its cards lies on the floor until its number is typed.
+    // Evening: Heron goes home, too; one of its cards lies on the floor until its number is typed.
     hand.press("p", "0 of 20 home");
     hand.press("s", "0 of 20 home");
     for home in 1..20 {
@@ -106,7 +106,7 @@ fn after_a_day_of_the_trade_every_card_is_where_the_record_says() {
     hand.press("q", "");
     assert_eq!(hand.screen.ended().exit_code(), 0);
 
-    // The other computer's change comes in.
+    // Merge the other computer's change.
     let merged = hand.json(&["merge", other.to_str().unwrap()]);
     assert_eq!(merged["questions"], Value::Array(Vec::new()), "{merged}");
     let evening = places(&hand);

@@ -1,4 +1,4 @@
-//! When the program waits for the disk while it is used.
+//! How often the program waits for the disk in use.
 #![cfg(target_os = "linux")]
 
 use std::fmt::Write as _;
@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use crate::common::{can_trace, is_asked_for};
 use crate::harness::{ENTER, Folder, RIGHT, Screen};
 
-/// A stash with 500 cards on 600 hooks, every sixth hook free.
+/// A stash with 500 cards on 600 hooks, with every sixth hook free.
 fn usual_stash() -> Folder {
     let folder = Folder::new();
     let mut list = "range,number,name,hex,hook\n".to_owned();

@@ -1,10 +1,10 @@
-//! From an empty folder to a hung board, by keys alone.
+//! From an empty folder to a hung board, with keys only.
 
 use serde_json::Value;
 
 use crate::harness::{DOWN, ENTER, ESC, Folder, RIGHT, Screen, TAB};
 
-/// Columns no program has heard of; the amount has a slip in the fourth row.
+/// Columns with unknown titles, and a typing error in the amount of the fourth row.
 const ODD: &str = "Garn;Beschreibung;Ton;Vorrat\n\
     701;soot;#101214;8\n9;chalk;#FFFFFF;4\n447;river slate;#445566;2\n12;plum jam;#5A2A4B;x\n";
 /// No header, and the number in the second column.
@@ -28,20 +28,20 @@ fn blocked(boards: &Value) -> Vec<(&str, &str)> {
 }
 
 #[test]
-fn from_an_empty_folder_to_a_hung_board() {
+fn new_user_gets_from_an_empty_folder_to_a_hung_board() {
     let folder = Folder::new();
     let odd = folder.file("odd.csv", ODD);
     let bare = folder.file("bare.csv", BARE);
     let mut screen = Screen::open(&folder.stash(), (80, 24));
 
-    // The page says what is next, and where the stash is kept.
+    // The page shows the next step, and where the stash is kept.
     screen.wait_for("> [ ] 1. Import a list");
     screen.wait_for("The stash is kept in");
     screen.press(
         &format!("{DOWN}{DOWN}{DOWN}{ENTER}"),
         "240 hooks, A01 to L20",
     );
-    // The drawing follows what is typed.
+    // The preview follows the input.
     screen.press(&format!("{ENTER}3"), "60 hooks, A01 to C20");
     screen.press(&format!("{ENTER}4"), "12 hooks, A01 to C04");
     screen.press(&format!("{ENTER}{RIGHT}"), "for 24 cards.");
@@ -53,7 +53,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press(ENTER, "> [ ] 1. Import a list");
     screen.wait_for("[x] 2. Put up a board for them               3 rows of 4");
 
-    // Tab completes the name; the columns are guessed, but for one.
+    // Tab completes the name; all columns but one are guessed.
     screen.press(ENTER, "Import a card list");
     let start = odd.strip_suffix("d.csv").unwrap();
     screen.press(&format!("{start}{TAB}"), "odd.csv");
@@ -66,7 +66,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.wait_for("A value can't be read");
     screen.wait_for("is imported without an amount");
     screen.wait_for("soot · 8 lengths");
-    // Back to the name of the file, and on again: nothing was imported.
+    // Back to the file name, and forward again: nothing was imported.
     screen.escape("Which column is what?");
     screen.wait_for("+ 0 ");
     screen.press(&ENTER.repeat(2), "Which column is what?");
@@ -81,7 +81,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.step("Every card has its home");
     screen.wait_for("4 home");
 
-    // A list without a header, from the board.
+    // A list without a header, imported from the board.
     screen.press("i", "Import a card list");
     screen.press(&format!("{bare}{ENTER}{ENTER}"), "The first line is a card");
     screen.wait_for("2 new cards");
@@ -92,7 +92,7 @@ fn from_an_empty_folder_to_a_hung_board() {
     screen.press("A", "left as done?");
     screen.press("y", "6 home");
 
-    // The board is drawn anew: a hook in use stays usable.
+    // Edit the board: a hook in use can't be blocked.
     screen.press("E", "Edit the board");
     screen.press(&ENTER.repeat(5), "Blocked hooks");
     screen.press("c", "can't be blocked");
@@ -114,7 +114,7 @@ fn from_an_empty_folder_to_a_hung_board() {
 }
 
 #[test]
-fn the_invented_stash_is_looked_at_and_left() {
+fn demo_stash_can_be_tried_and_left() {
     let folder = Folder::new();
     let mut screen = Screen::open(&folder.stash(), (120, 40));
     screen.wait_for("Welcome to Homehook");

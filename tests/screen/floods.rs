@@ -1,4 +1,4 @@
-//! More comes in than the program can take at once, it is told to end, or its terminal goes away.
+//! More input than the program can handle at once, signals to end, and terminals that go away.
 
 use std::fmt::Write as _;
 use std::thread;
@@ -12,21 +12,23 @@ use crate::harness::{Flood, Folder, Screen};
 const SIZE: (u16, u16) = (120, 40);
 const LETTERS: &str = "qwertyuiopasdfghjklzxcvbnm";
 
-/// How long the program may stay after a signal to end.
+/// How long the program may take to end after a signal.
 const GONE: Duration = Duration::from_secs(1);
 
-/// How long nothing may be drawn while a flood is worked off. The goal is 100 ms, which is measured with
-/// a release build; this one is slower, and other tests run beside it. Without what is tested here there was no
-/// frame in all the time that is watched.
+/// The longest time without a frame during a flood. The goal is 100 ms, measured with a release
+/// build; this build is slower, and other tests run at the same time. Without the tested code there
+/// was no frame during the whole time.
 const APART: Duration = Duration::from_millis(1_000);
 
-/// How long a flood goes on while frames are counted: more than [`APART`], so that no frame at all is noticed.
+/// How long a flood lasts while frames are counted: more than [`APART`], so that the lack of any
+/// frame is noticed.
 const WATCHED: Duration = Duration::from_millis(1_200);
 
-/// How long a flood goes on before something else happens. The terminal is full long before.
+/// How long a flood lasts before something else happens. The terminal's buffer fills up long
+/// before.
 const BEGUN: Duration = Duration::from_millis(150);
 
-/// A stash with a board of 20 rows and 30 columns, and a card on each of its first 300 hooks.
+/// A stash with a board of 20 rows and 30 columns, and a card on each of the first 300 hooks.
 fn stash() -> Folder {
     let folder = Folder::new();
     let mut list = "range,number,name,hex,hook\n".to_owned();
@@ -48,8 +50,8 @@ fn open(folder: &Folder) -> Screen {
     screen
 }
 
-/// The cursor along a row and back, so that it is hardly ever where it was a frame before. By letters, since
-/// an arrow key that arrives in two pieces is other keys.
+/// Moves the cursor along a row and back, so that it is rarely where it was a frame before. Uses
+/// letters, because an arrow key that arrives in two parts becomes other keys.
 fn steps() -> String {
     "l".repeat(29) + &"h".repeat(29)
 }
@@ -59,7 +61,7 @@ fn changes() -> String {
     steps().replace('l', "ml").replace('h', "mh")
 }
 
-/// The mouse all over the board: pressed, drawn along and let go.
+/// The mouse all over the board: pressed, dragged and released.
 fn mouse() -> String {
     let mut path = String::new();
     for n in 0..97 {
@@ -74,7 +76,7 @@ fn mouse() -> String {
     path
 }
 
-/// Gives the terminal one size after the other for a while.
+/// Resizes the terminal again and again for a while.
 fn sizes(screen: &mut Screen) {
     let begun = Instant::now();
     for n in (0..1000_u16).cycle() {
@@ -85,7 +87,7 @@ fn sizes(screen: &mut Screen) {
     }
 }
 
-/// Sends a signal and checks that the program is gone soon, with the terminal given back.
+/// Sends a signal, and checks that the program ends soon and restores the terminal.
 fn ends(screen: &mut Screen, signal: &str, during: &str) {
     let sent = Instant::now();
     screen.signal(signal);
@@ -101,7 +103,7 @@ fn is_gone(screen: &mut Screen, sent: Instant, what: &str) {
     screen.wait_restored();
 }
 
-/// The longest time without a frame since a moment.
+/// The longest time without a frame since a given moment.
 fn longest_wait(screen: &Screen, since: Instant, what: &str) -> Duration {
     let mut came = screen.came_since(since);
     let frames = came.len();
@@ -112,8 +114,8 @@ fn longest_wait(screen: &Screen, since: Instant, what: &str) -> Duration {
     apart
 }
 
-/// Does something with each flood, all at once and each on a stash of its own: its name, the key before it, and
-/// what is sent.
+/// Runs `act` for each flood in parallel, each on its own stash, with its name, the key before it,
+/// and its input.
 fn in_each_flood(letters: &str, act: impl Fn(&Folder, &'static str, &'static str, &str) + Sync) {
     thread::scope(|scope| {
         for (what, first, text) in [
@@ -132,7 +134,7 @@ fn in_each_flood(letters: &str, act: impl Fn(&Folder, &'static str, &'static str
 }
 
 #[test]
-fn a_signal_ends_the_program_in_a_flood() {
+fn signal_ends_the_program_during_a_flood() {
     in_each_flood(LETTERS, |folder, what, first, text| {
         for signal in ["TERM", "HUP", "INT"] {
             let mut screen = open(folder);
@@ -147,7 +149,7 @@ fn a_signal_ends_the_program_in_a_flood() {
 }
 
 #[test]
-fn a_signal_ends_the_program_in_a_paste() {
+fn signal_ends_the_program_during_a_paste() {
     let folder = stash();
     for signal in ["TERM", "HUP", "INT"] {
         let mut screen = open(&folder);
@@ -156,15 +158,15 @@ fn a_signal_ends_the_program_in_a_paste() {
         thread::sleep(BEGUN);
         let sent = Instant::now();
         screen.signal(signal);
-        // The system lets nobody go who reads from a terminal while keys come faster than it can
-        // throw them away.
+        // The system doesn't release a process that reads from a terminal while keys arrive faster
+        // than it can discard them.
         drop(flood);
         is_gone(&mut screen, sent, &format!("SIG{signal} during a paste"));
     }
 }
 
 #[test]
-fn a_signal_ends_the_program_in_a_storm_of_sizes() {
+fn signal_ends_the_program_during_rapid_resizing() {
     let folder = stash();
     let mut screen = open(&folder);
     sizes(&mut screen);
@@ -172,8 +174,8 @@ fn a_signal_ends_the_program_in_a_storm_of_sizes() {
 }
 
 #[test]
-fn frames_are_drawn_in_a_flood() {
-    // What is typed is rubbed out again: a line has an end.
+fn frames_are_drawn_during_a_flood() {
+    // The typed text is deleted again, because a field has a limit.
     let typed = format!("{LETTERS}\x15");
     in_each_flood(&typed, |folder, what, first, text| {
         let mut screen = open(folder);
@@ -188,7 +190,7 @@ fn frames_are_drawn_in_a_flood() {
 }
 
 #[test]
-fn frames_are_drawn_in_a_storm_of_sizes() {
+fn frames_are_drawn_during_rapid_resizing() {
     let folder = stash();
     let mut screen = open(&folder);
     let begun = Instant::now();
@@ -198,7 +200,7 @@ fn frames_are_drawn_in_a_storm_of_sizes() {
 }
 
 #[test]
-fn a_flood_waits_outside_the_program() {
+fn flood_stays_in_the_terminal_buffer() {
     let folder = stash();
     let mut screen = open(&folder);
     let flood = screen.flood(changes());
@@ -206,12 +208,12 @@ fn a_flood_waits_outside_the_program() {
     ends(&mut screen, "TERM", "changes");
     let sent = flood.sent();
     println!("{sent} bytes were taken within {WATCHED:?}");
-    // The terminal itself holds less than 100 kB.
+    // The terminal itself buffers less than 100 kB.
     assert!(sent < 300_000, "{sent} bytes were taken in");
 }
 
 #[test]
-fn a_terminal_that_takes_nothing_does_not_hold_up_a_signal() {
+fn blocked_terminal_does_not_delay_a_signal() {
     let folder = stash();
     let mut screen = open(&folder);
     screen.deaf(true);
@@ -228,7 +230,7 @@ fn a_terminal_that_takes_nothing_does_not_hold_up_a_signal() {
 }
 
 #[test]
-fn a_terminal_closed_in_a_flood_ends_the_program() {
+fn closing_the_terminal_during_a_flood_ends_the_program() {
     let folder = stash();
     let begin = |mut screen: Screen| -> (Screen, Flood) {
         screen.wait_for("A01 · ");
@@ -251,7 +253,7 @@ fn a_terminal_closed_in_a_flood_ends_the_program() {
 }
 
 #[test]
-fn a_terminal_closed_without_a_signal_ends_the_program() {
+fn closing_the_terminal_without_a_signal_ends_the_program() {
     let folder = stash();
     let screen = Screen::open_without_hang_up(&folder.stash(), SIZE);
     screen.wait_for("A01 · ");
@@ -262,7 +264,7 @@ fn a_terminal_closed_without_a_signal_ends_the_program() {
 }
 
 #[test]
-fn signals_that_end_at_once_give_the_terminal_back() {
+fn immediate_signals_restore_the_terminal() {
     let folder = stash();
     for (signal, word) in [("QUIT", "Quit"), ("ABRT", "Abort")] {
         for flooded in [false, true] {
@@ -285,7 +287,7 @@ fn signals_that_end_at_once_give_the_terminal_back() {
 }
 
 #[test]
-fn a_change_that_a_signal_comes_upon_is_recorded_whole_or_not_at_all() {
+fn change_interrupted_by_a_signal_is_recorded_whole_or_not_at_all() {
     let folder = stash();
     let record = || std::fs::read_to_string(folder.stash().join("record.jsonl")).unwrap();
     for more in (0..8).step_by(if is_long() { 1 } else { 3 }) {

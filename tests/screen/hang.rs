@@ -1,4 +1,4 @@
-//! A card hung on another hook, by keys and by the mouse, in a real pseudo-terminal.
+//! Hanging a card on another hook with keys and the mouse, in a real pseudo-terminal.
 
 use homehook::tui::layout;
 use serde_json::json;
@@ -25,7 +25,7 @@ fn home(folder: &Folder, card: &str) -> serde_json::Value {
 }
 
 #[test]
-fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
+fn keys_hang_a_card_elsewhere_and_a_new_one_where_it_fits() {
     for size in [(80, 24), (120, 40)] {
         let folder = stash();
         let mut screen = Screen::open(&folder.stash(), size);
@@ -36,7 +36,7 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
         screen.press(LEFT, "keeps the order");
         screen.press(ENTER, "hangs on A02. Write");
         assert_eq!(home(&folder, "20"), json!("A02"));
-        // Out of order is asked about first.
+        // A hook out of order asks first.
         screen.press("e", "A02 is where it hangs now");
         screen.press("jj", "breaks the order");
         screen.press(ENTER, "Hang it there?");
@@ -44,7 +44,7 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
         assert_eq!(home(&folder, "20"), json!("C02"));
         screen.press("u", "Undone");
         assert_eq!(home(&folder, "20"), json!("A02"));
-        // From the cards to hang.
+        // A card from the list of cards to hang.
         screen.press("w", "To hang 1");
         screen.press("e", "Hang elsewhere");
         screen.wait_for("goes to A04");
@@ -61,15 +61,15 @@ fn by_keys_a_card_is_hung_elsewhere_and_one_from_the_tray_where_it_fits() {
 }
 
 #[test]
-fn by_mouse_a_card_is_dragged_to_another_hook() {
+fn mouse_drags_a_card_to_another_hook() {
     let size = (80, 24);
     let folder = stash();
     let mut screen = Screen::open(&folder.stash(), size);
     screen.wait_for("Waiting for you");
     screen.escape("Waiting for you");
-    // The last that is drawn.
+    // Drawn last.
     screen.wait_for("? help");
-    // Where the hooks are follows from the letters and numbers beside them.
+    // The letters and numbers at the edges give the positions of the hooks.
     let grid = layout::parts(size.0, size.1).body;
     let rows = screen.rows(grid.width);
     let head = &rows[usize::from(grid.y)];
@@ -83,7 +83,7 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
         let (column, row) = cell(hook_name);
         screen.keys(&format!("\x1b[<{button};{column};{row}{end}"));
     };
-    // Button 0 down; 32 more while it moves; a small letter where it goes up.
+    // Button 0 down; plus 32 while it moves; a lower-case letter on release.
     send(&mut screen, 0, "B03", 'M');
     screen.wait_for("B03 · ");
     send(&mut screen, 32, "B04", 'M');
@@ -102,7 +102,7 @@ fn by_mouse_a_card_is_dragged_to_another_hook() {
     screen.wait_for("Hang it there?");
     screen.press("y", "hangs on C06. Write");
     assert_eq!(home(&folder, "40"), json!("C06"));
-    // Let go beside the board.
+    // Released beside the board.
     send(&mut screen, 0, "A01", 'M');
     screen.wait_for("A01 · ");
     send(&mut screen, 32, "A02", 'M');

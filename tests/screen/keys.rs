@@ -1,4 +1,5 @@
-//! How many keys the frequent acts take from the board: as many as assets/handbook/keyboard.md says, and what they say is recorded.
+//! The number of keys that frequent actions take from the board: as many as
+//! assets/handbook/keyboard.md says. Their results are recorded.
 
 use std::fmt::Write;
 use std::path::Path;
@@ -32,7 +33,8 @@ const BOUGHT: &str = "range,number,name,hex,family,skeins\n\
     Sandbank,103,sand,#334499,shore,1\n";
 const KEY: &str = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,70,2,300\n";
 
-/// A folder with a stash and the three lists. On the ring 'Heron' are the cards 210 to 400; 'Fox' has a key and its kit.
+/// A folder with a stash and the three lists. The ring 'Heron' has the cards 210 to 400; 'Fox' has
+/// a key and its kit.
 pub fn stash() -> Folder {
     let folder = Folder::new();
     let file = folder.file("cards.csv", &card_list());
@@ -51,7 +53,7 @@ pub fn stash() -> Folder {
     folder
 }
 
-/// A copy of it, with the lists beside it.
+/// A copy of it, together with the lists.
 pub fn copy(of: &Path) -> Folder {
     let folder = Folder::new();
     folder.file("bought.csv", BOUGHT);
@@ -64,7 +66,7 @@ pub fn copy(of: &Path) -> Folder {
     folder
 }
 
-/// A screen, and how many keys were pressed.
+/// A screen, and the number of keys pressed.
 pub struct Hand {
     pub screen: Screen,
     pub folder: Folder,
@@ -72,7 +74,7 @@ pub struct Hand {
 }
 
 impl Hand {
-    /// The board, in the folder with the lists.
+    /// The board of a stash, in the folder with the lists.
     pub fn on(folder: Folder) -> Self {
         Self {
             screen: Self::board(&folder),
@@ -88,18 +90,18 @@ impl Hand {
         screen
     }
 
-    /// Opens the board anew, after the program has ended.
+    /// Reopens the board after the program has ended.
     pub fn reopen(&mut self) {
         self.screen = Self::board(&self.folder);
     }
 
-    /// Presses keys that are one character each, and waits for what they show.
+    /// Presses keys of one character each, and waits for the text they show.
     pub fn press(&mut self, keys: &str, text: &str) {
         self.pressed += keys.chars().count();
         self.screen.press(keys, text);
     }
 
-    /// Goes on with a walk.
+    /// Confirms a step of a walk.
     pub fn step(&mut self, text: &str) {
         self.pressed += 1;
         self.screen.step(text);
@@ -109,7 +111,7 @@ impl Hand {
         self.folder.json(args)
     }
 
-    /// Where a card is.
+    /// The place of a card.
     fn kind(&self, number: &str) -> Value {
         self.json(&["find", number])["matches"][0]["whereabouts"]["kind"].clone()
     }
@@ -230,7 +232,7 @@ const ACTS: [(&str, Doing); 12] = [
     ("Undo the last change", undo),
 ];
 
-/// What the handbook says of each act: the last column of its line in the table of keys to press.
+/// The handbook's count for an action: the last column of its line in the table of keys to press.
 fn said(page: &str, act: &str) -> usize {
     let table = page.split("## Keys to press").nth(1).unwrap();
     let line = table
@@ -242,7 +244,7 @@ fn said(page: &str, act: &str) -> usize {
 }
 
 #[test]
-fn the_frequent_acts_take_as_few_keys_as_the_handbook_says() {
+fn frequent_actions_take_as_many_keys_as_the_handbook_says() {
     let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/handbook/keyboard.md");
     let page = std::fs::read_to_string(page).unwrap();
     let stash = stash();

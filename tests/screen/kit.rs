@@ -1,4 +1,4 @@
-//! A project from its key to its end, by keys alone, in a real pseudo-terminal.
+//! A project from its key to its end, with keys only, in a real pseudo-terminal.
 
 use serde_json::{Value, json};
 
@@ -25,7 +25,7 @@ fn stash(screen: &mut Screen, folder: &Folder) {
     screen.wait_gone("Welcome to Homehook");
 }
 
-/// Begins a project with a key from a list.
+/// Starts a project with a key from a list.
 fn begin(screen: &mut Screen, folder: &Folder, project: &str, key: &str) {
     screen.press("r", "new project");
     screen.press("n", "Begin a project");
@@ -42,12 +42,12 @@ fn card<'a>(found: &'a Value, number: &str) -> &'a Value {
 }
 
 #[test]
-fn a_project_by_keys_from_its_key_to_its_end() {
+fn project_runs_from_its_key_to_its_end_with_keys() {
     let folder = Folder::new();
     let mut screen = Screen::open(&folder.stash(), (120, 40));
     stash(&mut screen, &folder);
 
-    // Heron takes its whole kit; 50 does not hang where it should.
+    // Heron takes its whole kit; 50 isn't where it should be.
     let heron = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,10,2,300\n";
     begin(&mut screen, &folder, "Heron", heron);
     screen.wait_for("3 lines: 3 enough");
@@ -59,24 +59,24 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.escape("how it stands");
     screen.escape("new project");
 
-    // Found again in one key, and fetched after all.
+    // One key marks it as found, and it is fetched after all.
     screen.press("w", "missing");
     screen.keys("q");
     screen.press("/50", "rock");
     screen.step("A01 · ");
     screen.press("m", "? 0 ");
     screen.press(&format!("r{ENTER}"), "how it stands");
-    // The count goes on where it was.
+    // The count resumes where it was.
     screen.press("t", "2 of 3 fetched");
     screen.press("A", "Now put them on the ring");
 
-    // Thread is used; one length and one strand of 30, the first line.
+    // One length and one strand of 30, on the first line, are used.
     screen.press("-", "Used 1 length");
     screen.press(",", "Used 1 strand");
     screen.escape("how it stands");
     screen.escape("new project");
 
-    // Robin needs 30 too, and a colour that nobody owns.
+    // Robin needs 30, too, and a colour that isn't owned.
     let robin = "symbol,number,name,strands,stitches,hex\nA,30,,2,500,\nB,20,,2,300,\nC,77,moss,2,90,#2F553A\n";
     begin(&mut screen, &folder, "Robin", robin);
     screen.wait_for("split off from Heron");
@@ -87,12 +87,13 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     screen.keys(&format!("{DOWN}{DOWN}"));
     screen.wait_for("could stand in");
 
-    // What is lacking is bought, and room is made for it.
+    // Buy what is missing, and re-hang to make space for it.
     screen.press("b", "To buy for Robin");
     screen.press(ENTER, "plan 1 of");
     screen.press("q", "how it stands");
 
-    // Robin is over: the split card is rejoined, the other hangs again, and the ring is closed.
+    // Robin is finished: the split card is rejoined, the other card hangs again, and the ring is
+    // closed.
     screen.press("kkw", "Rejoined");
     screen.press("p", "0 of 1 home");
     screen.step("Every card is accounted for");
@@ -110,7 +111,7 @@ fn a_project_by_keys_from_its_key_to_its_end() {
     assert_eq!(rings["rings"][1]["state"], "closed", "{rings}");
     let kelp = folder.json(&["find", "30"]);
     assert_eq!(card(&kelp, "30")["whereabouts"]["ring"], "Heron", "{kelp}");
-    // 16 lengths, less one and a strand; what was split off came back.
+    // 16 lengths minus one length and a strand; the thread split off came back.
     let card_list = folder.json(&["export", "json", "-"]);
     let cards = card_list["cards"].as_array().unwrap();
     let kelp = cards.iter().find(|card| card["number"] == "30").unwrap();
@@ -119,19 +120,19 @@ fn a_project_by_keys_from_its_key_to_its_end() {
 }
 
 #[test]
-fn a_roll_call_by_keys_finds_what_hangs_wrong_and_hangs_it_home() {
+fn roll_call_finds_misplaced_cards_and_hangs_them_home() {
     let folder = Folder::new();
     let mut screen = Screen::open(&folder.stash(), (80, 24));
     stash(&mut screen, &folder);
 
-    // On A02 not foam hangs but dune, so that nothing hangs on A05; the rest of the row is as shown.
+    // Dune hangs on A02 instead of foam, so nothing hangs on A05; the rest of the row is as shown.
     screen.press("v", "0 of 1 rows");
     screen.press("l", "[A02]");
     screen.press("10", "hangs on A02, not");
     screen.press(ENTER, "? not here");
     screen.press(" ", "Enter record");
     screen.wait_for("hangs on A02");
-    // What hangs wrong is offered to be hung home.
+    // Offers to hang the misplaced card home.
     screen.press(ENTER, "ang it on");
     screen.press(" ", "Roll call: 3 found, 1 misplaced, 1 missing");
     screen.press("q", "");

@@ -1,4 +1,4 @@
-//! The program as it is used: in a terminal, by keys.
+//! The program in use: in a terminal, with keys.
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 

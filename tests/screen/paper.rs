@@ -1,11 +1,11 @@
-//! Paper, files and the log from the screen, in a real pseudo-terminal.
+//! Paper, files and the history from the screen, in a real pseudo-terminal.
 
 use crate::harness::{ENTER, Folder, RIGHT, Screen};
 
 const CTRL_S: &str = "\x13";
 
 #[test]
-fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
+fn labels_and_exports_are_written_and_history_lists_changes() {
     let folder = Folder::new();
     let list = "range,number,name,hex,hook\n\
                 Sandbank,10,dune,#C8A165,A01\n\
@@ -24,7 +24,7 @@ fn labels_and_an_export_are_written_and_the_log_tells_what_was_done() {
     screen.press(CTRL_S, "is there already");
     assert_eq!(std::fs::read_to_string(&labels).unwrap(), "mine");
     screen.keys(&format!("\x15{fresh}"));
-    // The form goes when the file is there.
+    // The form closes once the file exists.
     screen.keys(CTRL_S);
     screen.wait_gone("Print, or export to a file");
     let html = std::fs::read_to_string(&fresh).unwrap();

@@ -1,5 +1,5 @@
-//! Every screen in a real pseudo-terminal is what the library draws into memory for the same stash and the
-//! same keys. Nothing is kept in files: both are worked out while the test runs.
+//! Every screen in a real pseudo-terminal matches what the library draws in memory for the same
+//! stash and the same keys. There are no stored files: the test computes both.
 
 use std::path::{Path, PathBuf};
 
@@ -28,8 +28,8 @@ use unicode_width::UnicodeWidthStr;
 use crate::common::is_long;
 use crate::harness::{ESC, Folder, Screen};
 
-/// Cards at home, two on one hook, two for the cards to hang, a name that fills two columns a letter, and one that
-/// is too long for any place.
+/// Cards at home, two on one hook, two to hang, a name in letters two columns wide, and one too
+/// long for any place.
 const CARDS: &str = "range,number,name,hex,family,lengths,hook\n\
     Sandbank,10,dune,#C8A165,shore,8,A01\n\
     Sandbank,20,shell pale,#F1E4D4,shore,8,A02\n\
@@ -50,7 +50,7 @@ const KEY: &str = "symbol,range,number,strands,stitches,hex\n\
     +,Meadow,80,2,2500,\n\
     -,Sandbank,60,2,50,\n\
     #,Sandbank,99,2,700,#C9A267\n";
-/// Columns with odd names, and a row that cannot be taken.
+/// Columns with odd titles, and a row that can't be imported.
 const ODD: &str = "Farbe;Ton;Vorrat\n701;soot;2\n9;chalk;\n12;x;y\n";
 
 /// The program without its terminal.
@@ -63,7 +63,7 @@ struct Mirror {
 }
 
 impl Mirror {
-    /// As the program opens on a stash.
+    /// The state of the program after it opens a stash.
     fn open(folder: &Path, size: (u16, u16)) -> Self {
         let (store, _) = Store::open(folder).unwrap();
         let mut app = App::new(size, Timestamp::now(), Theme::new(Depth::True));
@@ -97,7 +97,7 @@ impl Mirror {
         }))
     }
 
-    /// What the record on the disk says was done, the newest first.
+    /// The history in the record on disk, newest first.
     fn log(&self) -> Vec<PastEvent> {
         let (store, _) = Store::open(&self.stash).unwrap();
         let mut lines: Vec<PastEvent> = Vec::new();
@@ -167,7 +167,7 @@ impl Mirror {
         }
     }
 
-    /// What is drawn, line by line; what fills two columns stands there once.
+    /// The screen drawn line by line; a character two columns wide appears once.
     fn drawn(&self) -> Vec<String> {
         let (width, height) = self.app.size;
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
@@ -194,7 +194,7 @@ impl Mirror {
     }
 }
 
-/// The key a character of a story stands for, and what a terminal sends for it.
+/// The key for a character of a story, and the bytes a terminal sends for it.
 fn key(c: char) -> (Key, String) {
     let plain = |code, bytes: &str| (Key::plain(code), bytes.to_owned());
     match c {
@@ -206,11 +206,11 @@ fn key(c: char) -> (Key, String) {
     }
 }
 
-/// The program in a terminal and its mirror, side by side.
+/// The program in a terminal, with its mirror.
 struct Pair {
     screen: Screen,
     mirror: Mirror,
-    /// What was compared so far.
+    /// The scopes compared so far.
     scopes: Vec<Scope>,
 }
 
@@ -239,8 +239,9 @@ impl Pair {
         self.scopes.push(self.mirror.app.scope());
     }
 
-    /// Presses keys on both. Escape goes alone: a key right after it would be taken for one with Alt, and
-    /// what is there before it has to be seen, since it may lead back to what was there first.
+    /// Presses keys on both. Escape is sent alone, because a key right after it would count as one
+    /// with Alt, and the screen before it must be seen, because Escape may lead back to an earlier
+    /// one.
     fn keys(&mut self, keys: &str) {
         let parts = keys.split_inclusive(ESC).flat_map(|part| {
             let typed = part.strip_suffix(ESC);
@@ -258,7 +259,7 @@ impl Pair {
         }
     }
 
-    /// Back to the board, by Escape.
+    /// Returns to the board with Escape.
     fn back(&mut self) {
         for _ in 0..5 {
             if self.mirror.app.scope() == Scope::Board {
@@ -270,7 +271,7 @@ impl Pair {
     }
 }
 
-/// A stash with cards in every state, and a ring that hangs hanging.
+/// A stash with cards in every state, and a hanging ring.
 fn stash() -> Folder {
     let folder = Folder::new();
     let list = folder.file("cards.csv", CARDS);
@@ -292,21 +293,22 @@ fn stash() -> Folder {
     folder
 }
 
-/// Every screen by the keys from the board. Between two of them Escape leads back there. What they change
-/// stays changed, so the order matters; `KEY`, `ODD` and `OWN`, the cards that are there, are the paths of those files.
+/// Every screen, by its keys from the board. Escape leads back there after each one. Changes
+/// persist, so the order matters. `KEY`, `ODD` and `OWN` (the existing cards) stand for the paths
+/// of those files.
 #[rustfmt::skip]
 const STORY: &[&str] = &[
 
     // The board, its views and its cards.
     " l ", "\u{1b}", "lllll", "hhhhh", "jl", "kh", "b", "\t", "b", "-", "-", "-", "+", "+", "+",
     "-", "H", "H", "H", "M", "M",
-    // What lies over it and beside it.
+    // Windows over it and panes beside it.
     "?", "?strand", "?zzz", ":", ":undo", ":zzz", "C", "/", "/dune", "/zzzzzz", "/60\n", "L", "w", "wjj",
     "e", "e\t", "lejjl\n", "wje", "W", "Wj", "P",
     // Forms.
     "t", "t\n", "i", "n", "n\n\n\n\n\n\n\n", "x", "jjx", "kkx", "iODD\n\n",
     "iODD\n\njjt", "iODD\n\n ", "iOWN\n\n\n",
-    // Drawing boards.
+    // Editing boards.
     "B", "B\n\n\n\n\n", "B\n\n\n\n\n\n", "E", "E\n5\n", "E\n\n\n\n\n xr",
     // Rings and a project.
     "r", "rj", "rjh", "rn", "rnWren\n\u{13}", "rnRobin\nKEY\n\n", "rnRobin\nKEY\n\n\n", "rjjj\n",
@@ -319,7 +321,7 @@ const STORY: &[&str] = &[
     "v", "vm", "vj", "vs", "v77", "v999", "v999\n", "v40\n", "v40\n\n\u{1b}", "v40\n\n\u{1b}\n",
     // A re-hang.
     "g", "g\t", "gl", "gl\t", "g\n", "gs", "g\n", "gm", "gG", "gR", "gRy",
-    // A card in the hand.
+    // A card in hand.
     "20", "20\n", "1",
 ];
 
@@ -333,7 +335,7 @@ fn walk(size: (u16, u16)) {
         pair.keys(&keys.replace("OWN", &own));
         pair.back();
     }
-    // Plans for so few cards are there at once.
+    // Plans for so few cards are ready at once.
     let not_here = [Scope::Anywhere, Scope::Planning];
     for scope in Scope::ALL {
         let seen = pair.scopes.contains(&scope);
@@ -344,18 +346,18 @@ fn walk(size: (u16, u16)) {
     assert_eq!(folder.json(&["check"])["events"], pair.mirror.seq);
 }
 
-/// At the smallest size that shows everything; at the largest too in a long run.
+/// At the smallest size that shows everything; in a long run also at the largest.
 #[test]
-fn the_terminal_shows_what_is_drawn_in_memory() {
+fn terminal_shows_the_screens_drawn_in_memory() {
     walk((80, 24));
     if is_long() {
         walk((220, 60));
     }
 }
 
-/// The first steps and the pages that have nothing to show.
+/// The first steps and the empty pages.
 #[test]
-fn an_empty_stash_looks_as_it_is_drawn_in_memory() {
+fn terminal_shows_an_empty_stash_as_drawn_in_memory() {
     for size in [(80, 24), (120, 40), (220, 60)] {
         let folder = Folder::new();
         let mut pair = Pair::open(&folder, size);

@@ -1,4 +1,4 @@
-//! Steps of a walk said aloud by programs that behave and programs that don't.
+//! Steps of a walk spoken by well-behaved and badly behaved programs.
 
 use std::fs;
 use std::os::unix::fs::PermissionsExt as _;
@@ -20,14 +20,14 @@ fn stash() -> Folder {
     folder
 }
 
-/// A program of a few lines of shell.
+/// A program made of a few lines of shell.
 fn program(folder: &Folder, lines: &str) -> String {
     let path = folder.file("speak", &format!("#!/bin/sh\n{lines}\n"));
     fs::set_permissions(&path, fs::Permissions::from_mode(0o755)).unwrap();
     path
 }
 
-/// The screen at the first step, with a program to speak by.
+/// The screen at the first step, with this speech program.
 fn walk(folder: &Folder, command: &str) -> Screen {
     let stash = folder.stash().display().to_string();
     let mut screen = Screen::start(&["--stash", &stash, "--speak", command], &[], (80, 24));
@@ -37,13 +37,13 @@ fn walk(folder: &Folder, command: &str) -> Screen {
     screen
 }
 
-/// Goes through the walk and leaves.
+/// Completes the walk and quits.
 fn to_the_end(screen: &mut Screen) {
     screen.step("1 of 3 home");
     finish(screen);
 }
 
-/// Goes through what is left after the first step, and leaves.
+/// Completes the walk after the first step, and quits.
 fn finish(screen: &mut Screen) {
     screen.step("2 of 3 home");
     screen.step("finished?");
@@ -55,10 +55,10 @@ fn finish(screen: &mut Screen) {
 }
 
 #[test]
-fn each_step_is_a_line_on_the_programs_standard_input() {
+fn each_step_is_a_line_on_standard_input() {
     let folder = stash();
     let heard = folder.stash().with_file_name("heard");
-    // The words of its command come as they are: no shell reads them.
+    // Its arguments arrive unchanged, because no shell reads them.
     let speak = program(&folder, r#"cat >> "$1"; echo "$2" >> "$1""#);
     let mut screen = walk(&folder, &format!("{speak} {} '$HOME; x'", heard.display()));
     let lines = || fs::read_to_string(&heard).unwrap_or_default();
@@ -71,10 +71,10 @@ fn each_step_is_a_line_on_the_programs_standard_input() {
 }
 
 #[test]
-fn the_next_step_ends_the_last_and_the_screen_ends_all() {
+fn next_step_ends_the_previous_speech_and_quitting_ends_all() {
     let folder = stash();
     let pids = folder.stash().with_file_name("pids");
-    // It hangs, and so does what it started.
+    // It hangs, and so does its child.
     let speak = program(
         &folder,
         &format!("sleep 600 &\necho $$ $! >> {}\nwait", pids.display()),
@@ -84,7 +84,7 @@ fn the_next_step_ends_the_last_and_the_screen_ends_all() {
         text.split_whitespace().map(str::to_owned).collect()
     };
     let gone = |pid: &String| {
-        // One that is dead and waits for its parent is gone too.
+        // A zombie counts as gone.
         let stat = fs::read_to_string(format!("/proc/{pid}/stat")).unwrap_or_default();
         stat.is_empty() || stat.contains(") Z ")
     };
@@ -100,7 +100,7 @@ fn the_next_step_ends_the_last_and_the_screen_ends_all() {
 }
 
 #[test]
-fn a_program_that_fails_or_floods_does_not_disturb_the_screen() {
+fn failing_or_flooding_speech_program_leaves_the_screen_alone() {
     for lines in ["exec 0<&-\nexit 3", "yes flood & yes flood >&2"] {
         let folder = stash();
         let speak = program(&folder, lines);
@@ -114,7 +114,7 @@ fn a_program_that_fails_or_floods_does_not_disturb_the_screen() {
 }
 
 #[test]
-fn a_program_that_is_not_there_is_told_once() {
+fn missing_speech_program_is_reported_once() {
     let folder = stash();
     let mut screen = walk(&folder, "/no/such/program --loud");
     screen.wait_for("Steps aren't spoken");
@@ -125,7 +125,7 @@ fn a_program_that_is_not_there_is_told_once() {
 }
 
 #[test]
-fn the_bell_rings_at_each_step_if_asked_for() {
+fn bell_rings_at_each_step_if_enabled() {
     let folder = stash();
     let stash = folder.stash().display().to_string();
     let mut screen = Screen::start(&["--stash", &stash, "--bell"], &[], (80, 24));
@@ -137,7 +137,7 @@ fn the_bell_rings_at_each_step_if_asked_for() {
 }
 
 #[test]
-fn a_held_key_counts_once() {
+fn held_key_counts_once() {
     let folder = stash();
     let stash = folder.stash().display().to_string();
     let mut screen = Screen::start(&["--stash", &stash], &[], (80, 24));

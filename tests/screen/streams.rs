@@ -1,4 +1,4 @@
-//! The program where its input, output or errors are not the terminal.
+//! The program when its input, output or errors aren't the terminal.
 
 use crate::harness::{Folder, RIGHT, Screen, times};
 
@@ -13,8 +13,8 @@ fn stash() -> Folder {
     folder
 }
 
-/// The words that are there in place of a screen, from a line of a shell that ends by telling the
-/// code. Nothing was done to the terminal.
+/// The text printed instead of a screen, for a shell line that ends by printing the exit code. The
+/// terminal is untouched.
 fn plain(line: &str, folder: &Folder) -> String {
     let mut screen = Screen::shell(line, &folder.stash(), USUAL);
     screen.wait_for("code ");
@@ -30,7 +30,7 @@ fn plain(line: &str, folder: &Folder) -> String {
 }
 
 #[test]
-fn without_keys_or_without_a_screen_the_board_is_told_in_words() {
+fn board_is_printed_as_text_without_keyboard_or_screen() {
     let folder = stash();
     for line in [
         r#""$0" --stash "$1" 0<&-; echo "code $?""#,
@@ -56,7 +56,7 @@ fn without_keys_or_without_a_screen_the_board_is_told_in_words() {
     ] {
         assert_eq!(plain(line, &folder).trim(), "code 0", "{line}");
     }
-    // No stash is made where none was.
+    // No stash is created if there was none.
     let empty = Folder::new();
     let text = plain(r#""$0" --stash "$1" 0<&-; echo "code $?""#, &empty);
     assert!(text.contains("There is no board yet"), "{text}");
@@ -64,7 +64,7 @@ fn without_keys_or_without_a_screen_the_board_is_told_in_words() {
 }
 
 #[test]
-fn a_screen_needs_no_place_for_errors() {
+fn screen_works_without_standard_error() {
     let folder = stash();
     for line in [
         r#"exec "$0" --stash "$1" 2>&-"#,
@@ -80,7 +80,7 @@ fn a_screen_needs_no_place_for_errors() {
 }
 
 #[test]
-fn a_page_of_the_handbook_goes_through_the_pager_of_the_terminal() {
+fn handbook_page_goes_through_the_pager() {
     let folder = stash();
     let through = |pager: &str, rest: &str| {
         let line = format!(r#"{{ PAGER={pager} "$0" guide scripts; echo "code $?"; }}{rest}"#);
@@ -90,7 +90,7 @@ fn a_page_of_the_handbook_goes_through_the_pager_of_the_terminal() {
     };
     let pager = r#""sed s/^/paged:/""#;
     assert!(through(pager, ""));
-    // Without a pager, and where nobody looks, the page is printed as it is.
+    // Without a pager, or when output isn't a terminal, the page is printed directly.
     for (pager, rest) in [("''", ""), ("no-such-pager", ""), (pager, " | cat")] {
         assert!(!through(pager, rest), "{pager}{rest}");
     }

@@ -1,4 +1,4 @@
-//! The program and its terminal: every size, signals, other windows, no colour, hostile pastes.
+//! The program and its terminal: sizes, signals, other windows, no colour, hostile pastes.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -35,7 +35,7 @@ fn quit(mut screen: Screen) -> Screen {
 }
 
 #[test]
-fn a_line_looks_the_same_in_whatever_pieces_it_comes() {
+fn display_shows_a_line_however_it_is_split() {
     let line = "d\u{e9}j \u{65e5}\u{672c}\u{b7} \u{2500}\u{2510}";
     for cut in 0..line.len() {
         let (first, rest) = line.as_bytes().split_at(cut);
@@ -47,7 +47,7 @@ fn a_line_looks_the_same_in_whatever_pieces_it_comes() {
 }
 
 #[test]
-fn every_usual_size_shows_the_board_and_answers() {
+fn board_opens_and_responds_at_every_usual_size() {
     let folder = small_stash();
     for size in [USUAL, (120, 40), (220, 60)] {
         let mut screen = Screen::open(&folder.stash(), size);
@@ -60,7 +60,7 @@ fn every_usual_size_shows_the_board_and_answers() {
 }
 
 #[test]
-fn a_storm_of_sizes_does_no_harm() {
+fn rapid_resizing_is_harmless() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
     screen.wait_for("? 1 ");
@@ -69,7 +69,7 @@ fn a_storm_of_sizes_does_no_harm() {
         screen.resize(columns, rows);
         screen.keys(if n % 2 == 0 { RIGHT } else { DOWN });
     }
-    // Each of these is drawn before the next comes.
+    // Each of these is drawn before the next one.
     for (columns, rows) in [
         (3, 3),
         (1, 1),
@@ -93,7 +93,7 @@ fn a_storm_of_sizes_does_no_harm() {
 }
 
 #[test]
-fn a_signal_to_end_gives_the_terminal_back() {
+fn termination_signal_restores_the_terminal() {
     let folder = small_stash();
     for name in ["TERM", "HUP", "INT"] {
         let mut screen = Screen::open(&folder.stash(), USUAL);
@@ -106,11 +106,11 @@ fn a_signal_to_end_gives_the_terminal_back() {
 }
 
 #[test]
-fn half_a_key_does_not_hold_up_a_signal() {
+fn half_a_key_sequence_does_not_delay_a_signal() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
     screen.wait_for("? 1 ");
-    // A paste that never ends; the key before it shows that it was read.
+    // A paste that never ends; the key before it proves that it was read.
     screen.press("?", "Signs on the board");
     screen.keys("\x1b[200~for ever");
     screen.signal("TERM");
@@ -119,12 +119,12 @@ fn half_a_key_does_not_hold_up_a_signal() {
 }
 
 #[test]
-fn a_closed_terminal_ends_the_program() {
+fn closing_the_terminal_ends_the_program() {
     let folder = small_stash();
     let screen = Screen::open(&folder.stash(), USUAL);
     screen.wait_for("? 1 ");
     screen.hang_up();
-    // The stash is free for the next.
+    // The stash is free for the next process.
     folder.json(&["found", "30"]);
     assert_eq!(folder.json(&["check"])["ok"], true);
 }
@@ -145,7 +145,7 @@ fn two_windows_show_and_change_the_same_stash() {
     assert_eq!(folder.json(&["check"])["ok"], true);
 }
 
-/// Every parameter of every SGR sequence, `38;2;1;2;3` as 38 alone.
+/// Every parameter of every SGR sequence, with `38;2;1;2;3` as 38 alone.
 fn sgr(raw: &[u8]) -> Vec<u16> {
     let text = String::from_utf8_lossy(raw);
     let mut found = Vec::new();
@@ -172,12 +172,12 @@ const fn is_colour(n: u16) -> bool {
     matches!(n, 30..=38 | 40..=48 | 90..=107)
 }
 
-/// What stands on the first row of hooks, each run of a character once, the cursor elsewhere.
+/// The signs on the first row of hooks, each run of a character once, with the cursor elsewhere.
 fn first_row(screen: &mut Screen, (columns, rows): (u16, u16)) -> String {
     screen.press(DOWN, "B01 · ");
     screen.keys("--");
     let row = |line: String| {
-        // Neither the edges of cards nor the families beside them.
+        // Without the edges of cards and the families beside them.
         let line = line.replace(['▐', '▄', '▟'], " ");
         let words = line.split_whitespace();
         let signs = words.take_while(|word| word.chars().count() == 1);
@@ -203,7 +203,7 @@ fn glyphs(shapes: &[HookStatus]) -> String {
 }
 
 #[test]
-fn without_colour_letters_tell_the_states() {
+fn letters_show_the_states_without_colour() {
     let folder = small_stash();
     let stash = folder.stash().display().to_string();
     let states = [
@@ -224,7 +224,7 @@ fn without_colour_letters_tell_the_states() {
     let colours: Vec<u16> = sgr(&raw).into_iter().filter(|&n| is_colour(n)).collect();
     assert_eq!(colours, Vec::<u16>::new());
 
-    // With colour, the same letters; a card at home is its swatch.
+    // With colour, the letters are the same, but a card at home is a swatch.
     let mut coloured = Screen::open(&folder.stash(), USUAL);
     coloured.wait_for("? 1 ");
     assert_eq!(
@@ -235,7 +235,7 @@ fn without_colour_letters_tell_the_states() {
     assert!(sgr(&raw).contains(&48), "a swatch is a background colour");
 }
 
-/// Everything that is sent while a board is opened, coloured by heat, looked at and left.
+/// All output while a board is opened, coloured by heat, used and closed.
 fn sent(folder: &Folder, args: &[&str], vars: &[(&str, &str)]) -> Vec<u8> {
     let stash = folder.stash().display().to_string();
     let args = [&["--stash", &stash][..], args].concat();
@@ -249,7 +249,7 @@ fn sent(folder: &Folder, args: &[&str], vars: &[(&str, &str)]) -> Vec<u8> {
 }
 
 #[test]
-fn the_colours_that_are_sent_are_those_that_were_asked_for() {
+fn output_uses_only_the_requested_colours() {
     let folder = small_stash();
     let no_colour = ("NO_COLOR", "1");
     for (args, vars) in [
@@ -268,7 +268,7 @@ fn the_colours_that_are_sent_are_those_that_were_asked_for() {
         assert_eq!(colours, Vec::<u16>::new(), "{args:?} {vars:?}");
     }
     let has = |raw: &[u8], bytes: &[u8]| times(raw, bytes) > 0;
-    // What the user says to this program beats what is said to all.
+    // Settings for this program beat settings for all programs.
     for (args, vars) in [
         (&["--colour", "true"][..], &[no_colour][..]),
         (&[], &[no_colour, ("HOMEHOOK_COLOUR", "true")]),
@@ -294,7 +294,7 @@ fn the_colours_that_are_sent_are_those_that_were_asked_for() {
 }
 
 #[test]
-fn the_two_themes_send_different_colours() {
+fn themes_send_different_colours() {
     let folder = small_stash();
     let dark = sent(&folder, &[], &[("COLORFGBG", "15;0")]);
     let light = sent(&folder, &[], &[("COLORFGBG", "0;15")]);
@@ -307,12 +307,12 @@ fn the_two_themes_send_different_colours() {
 }
 
 #[test]
-fn a_paste_of_control_characters_is_harmless() {
+fn pasting_control_characters_is_harmless() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
     screen.press("/", "Type a number");
     screen.keys("\x1b[200~zz\x1b]0;title\x07\x1b[31mred\x00\u{202e}\u{9b}2J\r\nq\x03\x1a\x1b[201~");
-    // Still there, with what can be read of it, and told that the rest is not.
+    // The program is alive, shows the readable part, and reports the rest.
     screen.wait_for("zz]0;title[31mred");
     screen.wait_for("Left out of what was pasted: 8 invisible characters");
     screen.wait_for("Nothing like that");
@@ -331,7 +331,7 @@ fn a_paste_of_control_characters_is_harmless() {
 }
 
 #[test]
-fn a_paste_of_a_megabyte_is_cut_and_told() {
+fn pasting_a_megabyte_is_cut_and_reported() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
     screen.press("/", "Type a number");
@@ -340,13 +340,13 @@ fn a_paste_of_a_megabyte_is_cut_and_told() {
         "\u{8d64}q ".repeat((1 << 20) / 5)
     ));
     screen.wait_for("A line takes 1000 characters: 628145 of what was pasted");
-    // It is rubbed out, and the next thing is found.
+    // Delete it, and search for something else.
     screen.press("\x1510", "dune");
     screen.press(ENTER, "A01 · ");
     quit(screen);
 }
 
-/// Whether a process is stopped, as Linux tells it.
+/// Whether a process is stopped, according to Linux.
 #[cfg(target_os = "linux")]
 fn is_stopped(pid: u32) -> bool {
     let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap();
@@ -356,17 +356,17 @@ fn is_stopped(pid: u32) -> bool {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn ctrl_z_stops_and_comes_back() {
+fn ctrl_z_stops_the_program_until_it_is_resumed() {
     let folder = small_stash();
     let mut screen = Screen::open(&folder.stash(), USUAL);
     screen.wait_for("? 1 ");
     screen.keys("\x1a");
     screen.wait_restored();
     screen.wait_until("stop", || is_stopped(screen.pid()));
-    // The terminal may have another size by then.
+    // The terminal may have been resized in the meantime.
     screen.resize(100, 30);
     screen.signal("CONT");
-    // Keys count from here on; before, they would be the shell's.
+    // Only from here on do keys reach the program instead of the shell.
     screen.wait_raw(b"\x1b[?1049h", 2);
     screen.wait_raw(b"? 1 ", 2);
     screen.press(RIGHT, "A02 · ");
@@ -374,7 +374,7 @@ fn ctrl_z_stops_and_comes_back() {
 }
 
 #[test]
-fn plain_signs_are_asked_for_by_option_and_by_variable() {
+fn ascii_signs_can_be_set_by_option_or_variable() {
     let folder = small_stash();
     let stash = folder.stash().display().to_string();
     let args = ["--stash", stash.as_str()];
@@ -392,7 +392,7 @@ fn plain_signs_are_asked_for_by_option_and_by_variable() {
     }
 }
 
-/// Where the settings of a home folder are.
+/// The settings file in a home folder.
 fn settings(home: &Path) -> PathBuf {
     let folder = match cfg!(target_os = "macos") {
         true => "Library/Application Support/homehook",
@@ -401,7 +401,7 @@ fn settings(home: &Path) -> PathBuf {
     home.join(folder).join("screen.json")
 }
 
-/// The board of somebody with a home folder, on a terminal that tells of sixteen colours.
+/// The board of a user with a home folder, on a terminal that reports sixteen colours.
 fn at_home(folder: &Folder, home: &Path, args: &[&str], vars: &[(&str, &str)]) -> Screen {
     let (stash, home) = (
         folder.stash().display().to_string(),
@@ -421,7 +421,7 @@ fn at_home(folder: &Folder, home: &Path, args: &[&str], vars: &[(&str, &str)]) -
 }
 
 #[test]
-fn colours_chosen_on_the_screen_are_seen_at_once_and_kept_for_the_next_time() {
+fn colours_chosen_on_the_screen_apply_at_once_and_are_saved() {
     let (folder, home) = (small_stash(), tempfile::tempdir().unwrap());
     let has = |raw: &[u8], bytes: &[u8]| times(raw, bytes) > 0;
     let mut screen = at_home(&folder, home.path(), &[], &[]);
@@ -440,7 +440,7 @@ fn colours_chosen_on_the_screen_are_seen_at_once_and_kept_for_the_next_time() {
     let screen = at_home(&folder, home.path(), &[], &[]);
     assert!(!screen.text().contains("Press C"));
     assert!(has(&quit(screen).raw(), light));
-    // What is said beats what is kept, and is not kept.
+    // Settings for this run beat the saved ones, and aren't saved.
     let said = at_home(&folder, home.path(), &["--colour", "256"], &[]);
     assert!(!has(&quit(said).raw(), b"48;2;"));
     let refused = at_home(&folder, home.path(), &[], &[("NO_COLOR", "1")]);
@@ -450,7 +450,7 @@ fn colours_chosen_on_the_screen_are_seen_at_once_and_kept_for_the_next_time() {
 }
 
 #[test]
-fn a_broken_file_of_colours_is_told_and_changes_nothing() {
+fn broken_colour_file_is_reported_and_left_unchanged() {
     let (folder, home) = (small_stash(), tempfile::tempdir().unwrap());
     let file = settings(home.path());
     fs::create_dir_all(file.parent().unwrap()).unwrap();

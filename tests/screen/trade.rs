@@ -1,5 +1,6 @@
-//! A project of everything a cabinet holds, by keys alone: hand-dyed and perle thread, a blend, beads, a
-//! stand-in, two dye lots, from a workbook and a list in Windows-1252, from import to the last card home.
+//! A project with everything a cabinet holds, with keys only: hand-dyed and perle thread, a blend,
+//! beads, a substitute and two dye lots, from a workbook and a list in Windows-1252; from import to
+//! the last card home.
 
 use serde_json::Value;
 
@@ -14,7 +15,7 @@ const KEY: &str = "symbol,range,number,name,strands,stitches,notion,pieces\n\
     /,Cove,301,,2,400,,\n\
     P,Shore,5,,1,120,,\n";
 
-/// A list of any bytes, into a range.
+/// Imports a list of any bytes into a range.
 fn import(
     screen: &mut Screen,
     folder: &Folder,
@@ -53,7 +54,7 @@ fn cabinet(screen: &mut Screen, folder: &Folder) {
     import(screen, folder, ("perle.csv", perle), "Shore", "1");
     screen.press("y", "6 home");
 
-    // What the thread of the other two ranges is.
+    // The thread of the other two ranges.
     screen.press("R", "The thread of a range");
     screen.keys(&format!("Cove{ENTER}{ENTER}{ENTER}4.5m"));
     screen.press(CTRL_S, "Cove: stranded cotton, skeins of 4.5 m");
@@ -75,7 +76,7 @@ fn numbers_and_status(need: &Value) -> Vec<(String, String)> {
 }
 
 #[test]
-fn a_project_of_all_kinds_of_thread_by_keys() {
+fn project_with_all_kinds_of_thread_runs_with_keys() {
     let folder = Folder::new();
     let mut screen = Screen::open(&folder.stash(), (120, 40));
     cabinet(&mut screen, &folder);
@@ -87,13 +88,13 @@ fn a_project_of_all_kinds_of_thread_by_keys() {
     screen.press(CTRL_S, "for the chart key of 'Fox'");
     screen.press("y", "how it stands");
 
-    // The beads by hand, and 12 for 447 in the second line.
+    // The beads are entered by hand, and 12 replaces 447 on the second line.
     screen.press("a", "A new line of the key");
     screen.keys(&format!("B12{ENTER}bead{ENTER}gold seed{ENTER}B{ENTER}24"));
     screen.press(CTRL_S, "gold seed: bead, 24 pieces");
     screen.press("kkk", "447");
     screen.press("e", "Line 2 of the key");
-    // The last line of the form is above the first.
+    // Going back from the first line of the form reaches the last.
     screen.keys("\x1b[Z");
     screen.keys("12");
     screen.press(CTRL_S, "12 for 447");
@@ -107,7 +108,7 @@ fn a_project_of_all_kinds_of_thread_by_keys() {
     let expected = expected.map(|(number, status)| (number.to_owned(), status.to_owned()));
     assert_eq!(numbers_and_status(&folder.json(&["need", "Fox"])), expected);
 
-    // Another lot is bought than the one asked for, and it lasts alone.
+    // The lot bought isn't the one requested, and it lasts by itself.
     screen.press("b", "To buy for Fox");
     screen.wait_for("ask for lot K7");
     screen.press("e", "The dye lot of Lantern Hill 96");
@@ -128,7 +129,7 @@ fn a_project_of_all_kinds_of_thread_by_keys() {
     let rings = folder.json(&["ring", "list"]);
     assert_eq!(rings["rings"][0]["kitted"]["there"], 5, "{rings}");
 
-    // Thread is used, and every card comes home.
+    // Thread is used, and every card goes home.
     screen.escape("RINGS");
     screen.press(ENTER, "how it stands");
     screen.press("-", "length");

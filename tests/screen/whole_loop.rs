@@ -1,4 +1,4 @@
-//! The whole job on one screen, from an empty stash to a wall in order, by keys alone.
+//! The whole job on one screen, with keys only: from an empty stash to a wall in order.
 
 use std::fmt::Write;
 
@@ -12,18 +12,18 @@ const COLUMNS: usize = 20;
 const OWNED: usize = 300;
 const BOUGHT: usize = 35;
 
-/// The mark of a hook by its place in reading order.
+/// The name of a hook by its place in reading order.
 fn hook_name(place: usize) -> String {
     let letter = char::from(b'A' + u8::try_from(place / COLUMNS).unwrap());
     format!("{letter}{:02}", place % COLUMNS + 1)
 }
 
-/// The family of a number: a hundred cards each, in the order of the wall.
+/// The family of a number: a hundred cards each, in wall order.
 fn family(number: usize) -> &'static str {
     ["hedgerow", "harbour", "hearth"][(number - 1) / 1_000]
 }
 
-/// The number of the nth card, from 0. Ten numbers lie between two cards.
+/// The number of the nth card, from 0, leaving room for nine between two cards.
 const fn number(nth: usize) -> usize {
     10 * nth + 10
 }
@@ -62,7 +62,7 @@ fn purchase() -> String {
     text
 }
 
-/// How many cards have a home on the board.
+/// The number of cards with a home on the board.
 fn homes(boards: &Value) -> usize {
     let hooks = boards["boards"][0]["hooks"].as_array().unwrap();
     hooks
@@ -71,7 +71,7 @@ fn homes(boards: &Value) -> usize {
         .sum()
 }
 
-/// The steps of each plan by its number, as another process is told them.
+/// The steps of each plan by its number, as another process receives them.
 fn steps(folder: &Folder) -> Vec<usize> {
     let plans = folder.json(&["rehang"]);
     let plans = plans["plans"].as_array().unwrap();
@@ -80,7 +80,7 @@ fn steps(folder: &Folder) -> Vec<usize> {
 }
 
 #[test]
-fn the_whole_loop_by_keys() {
+fn whole_job_works_with_keys() {
     let folder = Folder::new();
     let mut screen = Screen::open(&folder.stash(), (120, 40));
 
@@ -97,7 +97,7 @@ fn the_whole_loop_by_keys() {
     );
     re_hang(&mut screen, &folder);
 
-    // One change back and again, as an everyday slip.
+    // One change undone and redone, as after an everyday slip.
     screen.press("u", "Undone");
     screen.press("U", "Redone");
     screen.keys("q");
@@ -118,18 +118,18 @@ fn the_whole_loop_by_keys() {
     assert_eq!(kind(1_201), "hook");
 }
 
-/// The first step, six lines, no hook blocked, and the board is there.
+/// Creates a board: the first step, six lines, no blocked hooks.
 fn put_up_a_board(screen: &mut Screen) {
     screen.wait_for("Welcome");
     screen.press(&format!("{DOWN}{DOWN}{DOWN}{ENTER}"), "what you call it");
-    // The name stays as it is offered; what is typed takes the place of what is offered.
+    // The default name stays; typing replaces the other defaults.
     screen.keys(&format!("{ENTER}{ROWS}{ENTER}{COLUMNS}{ENTER}"));
     screen.press(&ENTER.repeat(3), "Blocked hooks");
     screen.press(ENTER, &format!("{} free", ROWS * COLUMNS));
     screen.escape("Welcome");
 }
 
-/// `i`, the path, the range left empty, and the columns as they are guessed.
+/// Imports a list: `i`, the path, an empty range, and the guessed columns.
 fn import(screen: &mut Screen, path: &str, cards: usize) {
     screen.press("i", "Import a card list");
     screen.keys(path);
@@ -139,10 +139,11 @@ fn import(screen: &mut Screen, path: &str, cards: usize) {
     screen.wait_gone("new cards");
 }
 
-/// Finds one card by typing and goes there, then chooses six cards, by Space and by find and Tab.
+/// Finds one card by typing and goes there, then selects six cards with Space and with find and
+/// Tab.
 fn find_and_choose(screen: &mut Screen) {
     screen.press("/tide 2345", "Find");
-    // 2345 is nobody's number: rub one figure out and write another.
+    // Nobody has the number 2345: delete one digit and type another.
     screen.press("\x7f0", "tide 2340");
     screen.press(ENTER, &format!("{} · ", hook_name(place(233))));
 
@@ -160,7 +161,7 @@ fn find_and_choose(screen: &mut Screen) {
     screen.wait_for("BOARD");
 }
 
-/// Takes the six cards to a ring and puts them away, one of them lost on the way.
+/// Takes the six cards to a ring and puts them away, with one of them lost on the way.
 fn take_and_put_away(screen: &mut Screen) {
     screen.press("t", "a name that no ring has");
     screen.press(&format!("Heron at dawn{ENTER}"), "o 6 ");
@@ -178,7 +179,7 @@ fn take_and_put_away(screen: &mut Screen) {
     screen.wait_for("BOARD");
 }
 
-/// Looks at the plans, does some steps, leaves the program, and does the rest when it is opened again.
+/// Views the plans, does some steps, quits the program, and does the rest after reopening it.
 fn re_hang(screen: &mut Screen, folder: &Folder) {
     let plans = steps(folder);
     let fewest = plans[1];
@@ -199,7 +200,7 @@ fn re_hang(screen: &mut Screen, folder: &Folder) {
     screen.keys(ESC);
     screen.wait_for(&format!("Saved. {} steps are left.", fewest - 3));
 
-    // What was begun goes on in another process.
+    // Another process resumes the re-hang.
     screen.keys("q");
     assert_eq!(screen.ended().exit_code(), 0);
     *screen = Screen::open(&folder.stash(), (120, 40));

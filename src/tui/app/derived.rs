@@ -1,4 +1,4 @@
-//! What follows from the stash and is shown again and again: worked out once a change.
+//! Values derived from the stash that the screen shows often, computed once per change.
 
 use std::collections::BTreeMap;
 
@@ -14,48 +14,48 @@ use crate::stash::projects::low::low;
 use crate::stash::projects::needs::needs;
 use crate::stash::state::{CardState, State};
 
-/// Which card is on a hook, by row and column.
+/// The card on each hook, by row and column.
 pub type Cards = BTreeMap<(u16, u16), CardId>;
 
 /// A project that still needs thread of a card.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Wanted {
-    /// Which project.
+    /// The project.
     pub ring: RingId,
-    /// How much; `None` where its chart key counts no stitches.
+    /// How much; `None` if its chart key counts no stitches.
     pub left: Option<Strands>,
-    /// What kind of thread that is.
+    /// The kind of thread.
     pub put_up: PutUp,
 }
 
-/// How far a project has come.
+/// The progress of a project.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct KitState {
-    /// Threads of its chart key.
+    /// Threads in its chart key.
     pub threads: usize,
     /// Those with a card that isn't missing.
     pub owned: usize,
-    /// Thread used, and thread needed in all, in centimetres of single strands.
+    /// Thread used, in centimetres of single strands.
     pub used_cm: u64,
-    /// See [`Self::used_cm`].
+    /// Thread needed in all, in centimetres of single strands.
     pub needed_cm: u64,
-    /// Colours on its ring that run low.
+    /// Colours on its ring that are running low.
     pub low: usize,
-    /// Colours of its key of which enough is on its ring, and colours in all; 0 of 0 without a key.
+    /// Colours of its key with enough thread on its ring, and colours in all; 0 of 0 without a key.
     pub kitted: (usize, usize),
 }
 
-/// What follows from the stash.
+/// Values derived from the stash.
 #[derive(Clone, Default, Debug)]
 pub struct Derived {
     wanted: BTreeMap<CardId, Vec<Wanted>>,
     kits: BTreeMap<RingId, KitState>,
-    /// The wall as it would fill, while nothing hangs yet.
+    /// A preview of the filled wall, while nothing hangs yet.
     pub first_wall: Option<(Board, Cards)>,
 }
 
 impl Derived {
-    /// Works it out. O(threads of the chart keys of open projects², at worst).
+    /// Computes them. O((threads of the chart keys of open projects)²) at worst.
     #[must_use]
     pub fn of(state: &State) -> Self {
         let mut derived = Self {
@@ -112,15 +112,16 @@ impl Derived {
         self.wanted.get(&card).map_or(&[], Vec::as_slice)
     }
 
-    /// How far an open project has come; nothing of a closed one.
+    /// The progress of an open project; all zero for a closed one.
     #[must_use]
     pub fn kit(&self, ring: RingId) -> KitState {
         self.kits.get(&ring).copied().unwrap_or_default()
     }
 }
 
-/// The wall that somebody begins with: the first board, else the one that is proposed, and where the cards would about
-/// come. `None` where there is nothing to hang, or cards hang already. O(cards · log cards + hooks).
+/// A user's first wall: the first board, or else the proposed one, and roughly where each card
+/// would hang. `None` if there is nothing to hang, or cards already hang. O(cards · log cards +
+/// hooks).
 #[must_use]
 pub fn first_wall(state: &State) -> Option<(Board, Cards)> {
     let begun = state.cards().any(|kept| kept.home.is_some());
@@ -135,7 +136,7 @@ pub fn first_wall(state: &State) -> Option<(Board, Cards)> {
     Some((board, cards))
 }
 
-/// The board that is proposed for what is to hang.
+/// The board proposed for the cards to hang.
 #[must_use]
 pub fn proposed_board(state: &State) -> NewBoard {
     let (name, prefix) = match state.boards().len() {
@@ -156,8 +157,8 @@ pub fn proposed_board(state: &State) -> NewBoard {
     }
 }
 
-/// Rows and columns for so many cards with as many hooks again as a quarter of them, in about the shape of a wall of 12
-/// rows of 20; that one where there are none.
+/// Rows and columns for this many cards plus a quarter as many spare hooks, in roughly the
+/// proportions of a wall of 12 rows of 20. Without cards, that wall itself.
 #[must_use]
 pub fn proposed(cards: usize) -> (u16, u16) {
     let wanted = cards + cards.div_ceil(4);
@@ -171,8 +172,8 @@ pub fn proposed(cards: usize) -> (u16, u16) {
     (size(rows), size(columns_of(rows)))
 }
 
-/// The cards that are to hang, each with the hook where it would about come: in the order of the wall, with the free
-/// hooks spread among them. The plans of a re-hang say it exactly. O(cards · log cards + hooks).
+/// The cards to hang, each with the approximate hook: in wall order, with the free hooks spread
+/// among them. Re-hang plans compute exact hooks. O(cards · log cards + hooks).
 #[must_use]
 pub fn filling<'a>(
     state: &'a State,

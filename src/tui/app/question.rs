@@ -1,4 +1,4 @@
-//! A question that is answered with yes or no.
+//! A yes-or-no question.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -15,30 +15,30 @@ use crate::tui::message::Effect;
 use crate::tui::widgets::text::paragraph;
 use crate::tui::widgets::window;
 
-/// What a yes does.
+/// The effect of a yes.
 #[derive(Clone, Debug)]
 pub enum Then {
     /// Record an event.
     Record(Box<Event>),
-    /// Undo the event of this number.
+    /// Undo the event with this number.
     Undo(u64),
-    /// Let the screen beneath do it, which asked.
+    /// Leave it to the screen beneath, which asked.
     Act(Action),
 }
 
 /// A question.
 #[derive(Clone, Debug)]
 pub struct Question {
-    /// What is asked.
+    /// The text.
     pub text: String,
-    /// What a yes does.
+    /// The effect of a yes.
     pub then: Then,
-    /// What a no does; `None` = nothing.
+    /// The effect of a no; `None` means nothing happens.
     pub otherwise: Option<Then>,
 }
 
 impl Question {
-    /// A question whose no changes nothing.
+    /// A question whose "no" changes nothing.
     pub fn new(text: impl Into<String>, then: Then) -> Self {
         Self {
             text: text.into(),
@@ -85,7 +85,7 @@ impl Screen for Question {
         Some(&self.text)
     }
 
-    /// Enter is pressed too often to mean a yes.
+    /// Enter is pressed too often to count as a yes.
     fn typed(&mut self, context: &mut Context<'_>, _: Key) {
         context.app.say("Press y for yes or n for no");
     }

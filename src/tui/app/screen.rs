@@ -1,7 +1,7 @@
-//! The stack of screens: what each can do, and what it can ask for.
+//! The stack of screens: what each can do, and what it can request.
 //!
-//! The topmost screen has the keys. It changes only itself and what is the same for all screens, in [`App`]; a
-//! change of the stash, a file or another screen is asked for through its [`Context`].
+//! The topmost screen receives the keys. It changes only itself and the shared state in [`App`]. It
+//! requests changes to the stash, files or other screens through its [`Context`].
 
 use std::any::Any;
 use std::collections::{HashMap, HashSet};
@@ -29,7 +29,7 @@ use crate::tui::refused::on_screen;
 
 /// A screen, or a window over one.
 pub trait Screen: Any + Debug + CloneScreen {
-    /// Which keys hold.
+    /// The scope of its keys.
     fn scope(&self) -> Scope;
 
     /// How much of the screen it takes.
@@ -37,113 +37,114 @@ pub trait Screen: Any + Debug + CloneScreen {
         Extent::Whole
     }
 
-    /// What it wants seen on the board, where that is in view.
+    /// Its highlights on the board, if the board is in view.
     fn lights<'a>(&'a self, app: &'a App, state: &'a State) -> Lights<'a> {
         let _ = (app, state);
         Lights::default()
     }
 
-    /// Does what a key asks for.
+    /// Performs the action of a key.
     fn act(&mut self, context: &mut Context<'_>, action: Action);
 
-    /// Takes a key that no action is bound to.
+    /// Handles a key with no action.
     fn typed(&mut self, context: &mut Context<'_>, key: Key) {
         context.nothing(key);
     }
 
-    /// Takes text that was pasted, and gives what it could not take; it is settled afterwards.
+    /// Accepts pasted text and returns what it left out. The caller settles the screen afterwards.
     fn pasted(&mut self, text: &str) -> LeftOut {
         let _ = text;
         LeftOut::default()
     }
 
-    /// The mouse's button was pressed at a column and a row of the screen.
+    /// Handles a mouse press at a column and row of the screen.
     fn clicked(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
         let _ = (context, column, row);
     }
 
-    /// The line that is typed now, where there is one.
+    /// The field being typed in, if any.
     #[cfg(test)]
     fn field(&self) -> Option<&Field> {
         None
     }
 
-    /// What it is called in the code.
+    /// Its name in the code.
     #[cfg(test)]
     fn name(&self) -> &'static str {
         std::any::type_name::<Self>()
     }
 
-    /// The lines that can be filled in, where it is a form.
+    /// Its lines to fill in, if it is a form.
     #[cfg(test)]
     fn inputs(&mut self) -> Vec<&mut dyn Blank> {
         Vec::new()
     }
 
-    /// Which of its lines is being written, where it is a form.
+    /// The line being edited, if it is a form.
     #[cfg(test)]
     fn line(&mut self) -> Option<&mut usize> {
         None
     }
 
-    /// What is wrong with it, where it is a form.
+    /// Its error, if it is a form.
     #[cfg(test)]
     fn wrong(&self) -> Option<String> {
         None
     }
 
-    /// What is asked, where it is a question.
+    /// The question, if it is one.
     #[cfg(test)]
     fn question(&self) -> Option<&str> {
         None
     }
 
-    /// The mouse moved to a column and a row with its button down.
+    /// Handles a drag to a column and row.
     fn dragged(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
         let _ = (context, column, row);
     }
 
-    /// The mouse's button went up at a column and a row.
+    /// Handles a mouse release at a column and row.
     fn released(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
         let _ = (context, column, row);
     }
 
-    /// Whether an action can be done now, where that is cheap to know: a key that does nothing now is not offered.
+    /// Whether an action is possible now, if that is cheap to know. Keys that do nothing aren't
+    /// offered.
     fn can(&self, app: &App, stash: Stash<'_>, action: Action) -> bool {
         let _ = (app, stash, action);
         true
     }
 
-    /// A change that was asked for from here, or from a window over it, is on disk.
+    /// A change requested from here, or from a window over it, is on disk.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         let _ = (context, act);
     }
 
-    /// A change that was asked for is not on disk, and nothing was changed.
+    /// A requested change failed, and nothing was changed.
     fn failed(&mut self, context: &mut Context<'_>, wrong: String) {
         context.app.complain(wrong);
     }
 
-    /// Takes the answer to something that was asked for outside, other than a change; says whether it waited for it.
-    /// The screens are asked from the topmost down.
+    /// Handles the answer to an effect other than a change; returns whether it was waiting for it.
+    /// Screens are asked from the topmost down.
     fn answered(&mut self, context: &mut Context<'_>, answer: &Message) -> bool {
         let _ = (context, answer);
         false
     }
 
-    /// Brings it up to a stash that another window changed, or that was changed while another screen lay over it; it
-    /// may close itself.
+    /// Catches up with a stash that changed in another window, or under another screen. It may
+    /// close itself.
     fn settle(&mut self, context: &mut Context<'_>) {
         let _ = context;
     }
 
-    /// The step of a walk that is shown, in a short sentence to be said aloud; `None` where there is none.
+    /// The current step of a walk as a short sentence to speak; `None` if there is none.
     fn spoken(&self, state: &State) -> Option<String> {
         let _ = state;
         None
     }
 
-    /// What stands above it in a line of so many columns; `None` for the board's own title.
+    /// Its title line for this width; `None` for the board's own title.
     fn title(&self, app: &App, stash: Stash<'_>, width: u16) -> Option<Line<'static>> {
         let _ = (app, stash, width);
         None
@@ -153,22 +154,22 @@ pub trait Screen: Any + Debug + CloneScreen {
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect);
 }
 
-/// What a screen wants seen on the board.
+/// A screen's highlights on the board.
 #[derive(Default, Debug)]
 pub struct Lights<'a> {
     /// The hook that the walk leads to.
     pub target: Option<HookRef>,
-    /// The hook that the step of the walk starts from.
+    /// The hook where the step of the walk starts.
     pub source: Option<HookRef>,
-    /// A plan to be shown in place of the wall as it is.
+    /// A plan to show instead of the current wall.
     pub plan: Option<&'a WallPlan>,
     /// While a card is being hung, the free hooks that keep the order.
     pub fitting: Option<HashSet<HookRef>>,
-    /// While something is looked for, the hooks it was found on; all others are dimmed.
+    /// During a search, the hooks with matches; all others are dimmed.
     pub found: Option<HashSet<HookRef>>,
 }
 
-/// Which way a plan takes a card.
+/// The direction in which a plan moves a card.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Way {
     /// To its first hook.
@@ -186,7 +187,7 @@ pub enum Way {
 }
 
 impl Way {
-    /// From one hook to another.
+    /// The direction from one hook to another.
     #[must_use]
     pub fn between(from: Option<HookRef>, to: HookRef) -> Self {
         match from {
@@ -199,7 +200,7 @@ impl Way {
         }
     }
 
-    /// The character that shows it.
+    /// Its arrow on screen.
     #[must_use]
     pub const fn glyph(self) -> char {
         match self {
@@ -213,25 +214,25 @@ impl Way {
     }
 }
 
-/// The wall by a plan for a re-hang.
+/// The wall under a re-hang plan.
 #[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct WallPlan {
-    /// Whether it is shown as it will be, not as it is.
+    /// Whether to show the wall after the re-hang instead of before it.
     pub after: bool,
-    /// Who will belong on each hook.
+    /// The cards that will belong on each hook.
     pub homes: HashMap<HookRef, Vec<CardId>>,
-    /// The cards whose home changes or is new, and which way they go.
+    /// The cards with a new or changed home, and their direction.
     pub ways: HashMap<CardId, Way>,
 }
 
 /// A line that can be filled in.
 #[cfg(test)]
 pub trait Blank {
-    /// What it is called.
+    /// Its label.
     fn label(&self) -> &'static str;
-    /// What is written there.
+    /// Its text.
     fn value(&self) -> &str;
-    /// Writes a text in place of that.
+    /// Replaces its text.
     fn fill(&mut self, text: &str);
 }
 
@@ -240,15 +241,15 @@ pub trait Blank {
 pub enum Extent {
     /// All between the title and the status line.
     Whole,
-    /// A pane beside the board, which shows what the screen lights.
+    /// A pane beside the board, which shows the screen's highlights.
     Beside,
-    /// The pane of the card under the cursor; the board stays as large as it is.
+    /// The pane of the card under the cursor; the board keeps its size.
     InPane,
     /// A window over what lies beneath.
     Window,
 }
 
-/// A screen that can be copied, for tests that go several ways from one place.
+/// A screen that can be cloned, so that tests can try several paths from one place.
 pub trait CloneScreen {
     /// A copy.
     fn clone_screen(&self) -> Box<dyn Screen>;
@@ -266,20 +267,20 @@ impl Clone for Box<dyn Screen> {
     }
 }
 
-/// What is to become of the stack.
+/// A pending change to the stack.
 #[derive(Debug)]
 enum Step {
-    /// A screen comes on top.
+    /// Push a screen.
     Open(Box<dyn Screen>),
-    /// The screen that asks goes.
+    /// Close the requesting screen.
     Close,
-    /// What is on top then does what a key would ask for.
+    /// Then perform an action on the topmost screen.
     Act(Action),
 }
 
-/// What a screen works with while it takes a message.
+/// The environment of a screen while it handles a message.
 pub struct Context<'a> {
-    /// What is the same for all screens. The stack in it is what lies beneath.
+    /// The shared state. Its stack holds the other screens.
     pub app: &'a mut App,
     /// The stash.
     pub stash: Stash<'a>,
@@ -293,7 +294,7 @@ impl Context<'_> {
         self.steps.push(Step::Open(Box::new(screen)));
     }
 
-    /// Changes the nearest screen of a kind that lies beneath, where there is one.
+    /// Changes the nearest screen of a type beneath this one, if there is one.
     pub fn tell<T: Screen + 'static>(&mut self, change: impl FnOnce(&mut T)) {
         let mut beneath = self.app.stack.iter_mut().rev();
         let found = beneath.find_map(|screen| {
@@ -310,13 +311,13 @@ impl Context<'_> {
         self.steps.push(Step::Close);
     }
 
-    /// Asks for a yes or a no.
+    /// Asks a yes-or-no question.
     pub fn ask_for(&mut self, text: String, then: Then) {
         self.open(Question::new(text, then));
     }
 
-    /// Asks for the last event to be undone; where another window made it, or it was made before the board was opened,
-    /// only after a yes.
+    /// Requests an undo of the last event. Asks first if another window recorded it, or if it is
+    /// older than the opening of the board.
     pub fn undo(&mut self) {
         if let Some(why) = self.stash.read_only {
             return self.app.complain(why);
@@ -337,24 +338,24 @@ impl Context<'_> {
 
     /// Says that a key does nothing here.
     pub fn nothing(&mut self, key: Key) {
-        // Somebody who types a word here may miss that one of its letters changed something.
+        // Someone typing a word here may miss that one of its letters changed something.
         match self.app.last_notice.take() {
             Some(change) if change.undo => self.app.notice = Some(change),
             _ => (self.app).say(format!("{key} does nothing here; ? shows the keys")),
         }
     }
 
-    /// Lets what is on top afterwards do an action.
+    /// Performs an action on whatever is topmost afterwards.
     pub fn then(&mut self, action: Action) {
         self.steps.push(Step::Act(action));
     }
 
-    /// Asks for something outside.
+    /// Requests an effect.
     pub fn ask(&mut self, effect: Effect) {
         self.effects.push(effect);
     }
 
-    /// Asks for an event to be recorded, or says why there is none.
+    /// Requests that an event be recorded, or shows why there is none.
     pub fn commit(&mut self, event: Result<Event, Refusal>) {
         if let Some(why) = self.stash.read_only {
             return self.app.complain(why);
@@ -366,8 +367,8 @@ impl Context<'_> {
     }
 }
 
-/// Lets the topmost screen do something, and does with the stack what it asks for. `None` where the stack is
-/// empty; else whether that screen closed itself, what is asked for outside, and the actions left to do.
+/// Runs the topmost screen and applies its changes to the stack. `None` if the stack is empty;
+/// otherwise whether the screen closed itself, its effects, and the actions left to perform.
 pub(in crate::tui) fn on_top(
     app: &mut App,
     stash: Stash<'_>,
@@ -377,7 +378,7 @@ pub(in crate::tui) fn on_top(
     Some(on(app, stash, top, does))
 }
 
-/// As [`on_top`], for any of the screens. What it opens comes on top of all.
+/// Like [`on_top`], for any screen. New screens open on top of the stack.
 pub(in crate::tui) fn on(
     app: &mut App,
     stash: Stash<'_>,
@@ -423,7 +424,7 @@ fn with_context(
     (context.steps, context.effects)
 }
 
-/// Lets what lies beneath all screens ask for what a screen can ask for.
+/// Runs the board itself, beneath all screens, with the same requests that a screen has.
 pub(in crate::tui) fn beneath(
     app: &mut App,
     stash: Stash<'_>,
@@ -438,13 +439,13 @@ pub(in crate::tui) fn beneath(
     effects
 }
 
-/// What came of letting a screen do something.
+/// The result of running a screen.
 #[derive(Debug)]
 pub(in crate::tui) struct Outcome {
     /// Whether it closed itself.
     pub closed: bool,
-    /// What is asked for outside.
+    /// The requested effects.
     pub effects: Vec<Effect>,
-    /// What the next screen is to do.
+    /// Actions for the next screen.
     pub actions: Vec<Action>,
 }

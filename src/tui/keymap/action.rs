@@ -1,8 +1,8 @@
-//! What keys do.
+//! Actions of keys.
 
 use serde::Serialize;
 
-/// What a key does.
+/// The action of a key.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Action {
@@ -22,178 +22,178 @@ pub enum Action {
     PageUp,
     /// Go down a screenful.
     PageDown,
-    /// The main thing to do here.
+    /// Perform the main action here.
     Accept,
-    /// Leave, or put off.
+    /// Cancel or put off.
     Cancel,
     /// Say no.
     Decline,
     /// Next field, card or view.
     Next,
-    /// Field before.
+    /// Previous field.
     Previous,
     /// Find a colour.
     Find,
-    /// Choose a card, or let it go.
+    /// Select or deselect a card.
     Select,
-    /// Take the chosen cards to a ring.
+    /// Take the selected cards to a ring.
     Take,
     /// Show the rings.
     Rings,
-    /// Show what is not at home.
+    /// Show the cards away from home.
     Away,
     /// Import a card list.
     Import,
     /// Import a conversion list.
     ImportMatches,
-    /// Write a new card.
+    /// Create a card.
     NewCard,
-    /// Put up a board.
+    /// Create a board.
     NewBoard,
-    /// Draw the board anew.
+    /// Edit the board.
     EditBoard,
-    /// Block a whole row, or free it.
+    /// Block or unblock a whole row.
     BlockRow,
-    /// Block a whole column, or free it.
+    /// Block or unblock a whole column.
     BlockColumn,
-    /// Block the rest of a row, or free it.
+    /// Block or unblock the rest of a row.
     BlockRest,
-    /// Say another reason.
+    /// Choose another reason.
     Reason,
     /// Show the first steps.
     FirstSteps,
-    /// Show the invented stash.
+    /// Open the demo stash.
     Demo,
-    /// Let the first line name the columns, or not.
+    /// Toggle whether the first line names the columns.
     Header,
-    /// Complete the name of a file.
+    /// Complete a file name.
     Complete,
     /// Show plans for a re-hang.
     Rehang,
-    /// Block a hook or free it.
+    /// Block or unblock a hook.
     Block,
-    /// Pin a card to its hook, or let it move again.
+    /// Hold or release a card.
     Hold,
-    /// Keep a hook free, or let a re-hang use it again.
+    /// Reserve a hook, or free it for re-hangs.
     Reserve,
-    /// Show what was done.
+    /// Show the history.
     Log,
-    /// Print on paper, or write into a file.
+    /// Print on paper or to a file.
     Print,
     /// Hang a card on another hook.
     Hang,
-    /// Declare a card missing, or found.
+    /// Mark a card as missing or found.
     Missing,
-    /// Say that cards are in another place.
+    /// Record that cards are elsewhere.
     Elsewhere,
-    /// Take cards out of the stash.
+    /// Remove cards from the stash.
     Remove,
     /// Check the wall against the record.
     RollCall,
-    /// Say what else hangs on a hook.
+    /// Enter what else hangs on a hook.
     Seen,
-    /// Take back the last change.
+    /// Undo the last change.
     Undo,
-    /// Do it again.
+    /// Redo it.
     Redo,
-    /// Look closer.
+    /// Zoom in.
     ZoomIn,
-    /// Look from further away.
+    /// Zoom out.
     ZoomOut,
-    /// Colour the board by something else.
+    /// Switch the heat view.
     Heat,
     /// Show the next board.
     OtherBoard,
-    /// Done with a form, on whatever field.
+    /// Save a form from any field.
     Save,
-    /// Walk a ring's cards home.
+    /// Put a ring's cards away, one by one.
     PutAway,
-    /// Begin a project.
+    /// Start a project.
     NewProject,
-    /// Show what is to be bought.
+    /// Show the buy list.
     Buy,
-    /// Put a colour on the want list, or take it off.
+    /// Add a colour to the want list, or remove it.
     Want,
-    /// Show the page of the handbook, or the next one.
+    /// Show the handbook page, or the next one.
     Guide,
     /// Cut uncut thread onto its card.
     Cut,
-    /// Say how much thread was counted.
+    /// Enter an amount of thread counted.
     Count,
-    /// Mark a colour as variegated or discontinued, or take the mark away.
+    /// Mark or unmark a colour as variegated or discontinued.
     Mark,
-    /// Say what the thread of a range is: its kind, the length of a skein, the strands.
+    /// Set the thread of a range: its kind, skein length and strands.
     RangeThread,
-    /// Write in the line or on the card under the cursor.
+    /// Edit the line or card under the cursor.
     Edit,
-    /// Write a new line.
+    /// Add a line.
     Add,
-    /// Strike the line out.
+    /// Delete the line.
     Strike,
     /// Move the line up.
     ShiftUp,
     /// Move the line down.
     ShiftDown,
-    /// One length was used.
+    /// Use one length.
     UseLength,
-    /// One strand was used.
+    /// Use one strand.
     UseStrand,
-    /// Some thread was used.
+    /// Use some thread.
     UseSome,
-    /// Say how far it has come.
+    /// Enter the progress.
     Progress,
     /// Split thread off onto a split card.
     Split,
     /// Rejoin a split card with its card.
     Rejoin,
-    /// Say what fabric it is stitched on.
+    /// Set the fabric.
     Fabric,
-    /// Share the stash with the other projects, or not.
+    /// Toggle whether the project shares the stash with others.
     Share,
     /// One more.
     More,
     /// One less.
     Less,
-    /// Park a ring, or take it down.
+    /// Hang up a ring, or take it down.
     HangUp,
     /// Close a ring.
     Close,
-    /// Put off a card.
+    /// Skip a card.
     Skip,
-    /// Do all steps that are left.
+    /// Complete all remaining steps.
     DoAll,
-    /// Give up the re-hang underway and show new plans.
+    /// Abandon the current re-hang and show new plans.
     PlanAnew,
-    /// Give up the re-hang underway.
+    /// Abandon the current re-hang.
     GiveUp,
-    /// Show the families, or send chosen cards to one.
+    /// Show the families, or send selected cards to one.
     Families,
     /// Arrange the families by colour.
     ByColour,
-    /// Choose all cards shown, or let them go.
+    /// Select or deselect all cards shown.
     SelectAll,
     /// Send cards to a family.
     Send,
-    /// Work out the family of cards anew.
+    /// Recompute the family of cards.
     WorkOut,
-    /// Let the mouse go to the terminal, or take it back.
+    /// Release the mouse to the terminal, or capture it.
     Mouse,
     /// Choose colours and signs of the screen.
     Colours,
     /// Show the help.
     Help,
-    /// Show what can be done, to choose from by typing.
+    /// Show the actions, with a filter to type.
     Actions,
-    /// What a question asked about is wanted. No key means it.
+    /// The user confirmed a question. No key is bound to it.
     Confirmed,
-    /// Leave the program.
+    /// Quit the program.
     Quit,
-    /// Stop the program and go to the shell.
+    /// Suspend the program and go to the shell.
     Suspend,
 }
 
 impl Action {
-    /// Whether it only goes from one thing to another.
+    /// Whether it only moves the cursor.
     #[must_use]
     pub const fn moves(self) -> bool {
         matches!(

@@ -1,4 +1,4 @@
-//! The keys as a person set them: the table, with other keys for some of its lines.
+//! The user's keymap: the table, with other keys for some of its bindings.
 
 use std::collections::BTreeMap;
 
@@ -9,23 +9,23 @@ use super::{Action, BINDINGS, Binding, Scope};
 use crate::text::list;
 use crate::tui::key::{Code, Key};
 
-/// A line of the table with the keys that hold for it.
+/// A binding with its active keys.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Bound {
-    /// The line.
+    /// The binding in the table.
     pub binding: &'static Binding,
-    /// The keys, the one to show first; none where they were all taken away.
+    /// The keys, the preferred one first; empty if all were removed.
     pub keys: Vec<Key>,
 }
 
-/// The keys that hold.
+/// The active keymap.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Keymap {
     lines: Vec<Bound>,
 }
 
 impl Default for Keymap {
-    /// The keys of the table.
+    /// The table's own keys.
     fn default() -> Self {
         let lines = BINDINGS.iter().map(|binding| Bound {
             binding,
@@ -37,7 +37,7 @@ impl Default for Keymap {
     }
 }
 
-/// The name of a scope or an action in a file of keys, such as `use-length`.
+/// The name of a scope or action in a keymap file, such as `use-length`.
 fn name(of: impl Serialize) -> String {
     match serde_json::to_value(of) {
         Ok(Value::String(name)) => name,
@@ -46,9 +46,9 @@ fn name(of: impl Serialize) -> String {
 }
 
 impl Keymap {
-    /// Reads a file of keys: a JSON object of scopes, each an object of actions with their keys. What is
-    /// not said stays as it is in the table, and a key that is given to an action is taken from any
-    /// other. Also gives what could not be taken, in words; the rest is.
+    /// Reads a keymap file: a JSON object of scopes, each an object of actions with their keys.
+    /// Anything it omits stays as in the table. A key given to one action is removed from any
+    /// other. Also returns messages for entries it rejects; the others apply.
     ///
     /// ```json
     /// {"board": {"find": ["/", "Ctrl-F"], "quit": ["q"]}}
@@ -93,7 +93,7 @@ impl Keymap {
         (keymap, wrong)
     }
 
-    /// Gives an action of a scope other keys.
+    /// Rebinds an action of a scope.
     fn set(&mut self, scope: Scope, action: &str, keys: &[String]) -> Result<(), String> {
         let here = |bound: &&mut Bound| bound.binding.scope == scope;
         let names = self
@@ -124,7 +124,7 @@ impl Keymap {
         Ok(())
     }
 
-    /// Gives back the keys of the table to what leads out of a scope, where nothing else does.
+    /// Restores the table's keys to the action that leaves a scope, if no key leaves it any more.
     fn keep_a_way_out(&mut self, scope: Scope) -> Option<String> {
         let leads_out = |bound: &Bound| {
             bound.binding.scope == scope
@@ -160,7 +160,7 @@ impl Keymap {
             .filter(move |bound| bound.binding.scope == scope)
     }
 
-    /// The lines that hold in a scope, its own first, then those that hold anywhere.
+    /// The bindings of a scope, its own first, then the global ones.
     pub fn in_scope(&self, scope: Scope) -> impl Iterator<Item = &Bound> {
         let anywhere = self
             .in_own_scope(Scope::Anywhere)
@@ -168,7 +168,7 @@ impl Keymap {
         self.in_own_scope(scope).chain(anywhere)
     }
 
-    /// What a key does in a scope. Where text is typed, a character is typed and does nothing else.
+    /// The action of a key in a scope. In text fields, a character key only types.
     #[must_use]
     pub fn action(&self, scope: Scope, key: Key) -> Option<Action> {
         if scope.is_typed_in() && key.types() {
@@ -179,7 +179,7 @@ impl Keymap {
             .map(|bound| bound.binding.action)
     }
 
-    /// The key to name for an action in a scope; `None` where it has none there.
+    /// The preferred key for an action in a scope; `None` if it has none there.
     #[must_use]
     pub fn first(&self, scope: Scope, action: Action) -> Option<&Key> {
         let mut bound = self.in_scope(scope);
@@ -189,7 +189,7 @@ impl Keymap {
             .first()
     }
 
-    /// The whole table as a file of keys that [`Self::read`] takes.
+    /// The whole table as a keymap file that [`Self::read`] accepts.
     #[must_use]
     pub fn to_json(&self) -> Value {
         let mut scopes = serde_json::Map::new();
@@ -210,7 +210,7 @@ impl Keymap {
     }
 }
 
-/// A key of a file, if it may be used in a scope.
+/// Parses a key from a file, if a scope allows it.
 fn read_key(scope: Scope, text: &str) -> Result<Key, String> {
     let key: Key = text.parse()?;
     if scope.is_typed_in() && key.types() {
@@ -225,7 +225,7 @@ fn read_key(scope: Scope, text: &str) -> Result<Key, String> {
 }
 
 impl Bound {
-    /// Its keys, as the help shows them.
+    /// Its keys, as shown in the help.
     #[must_use]
     pub fn keys_shown(&self) -> String {
         let names: Vec<String> = self.keys.iter().map(Key::to_string).collect();
@@ -243,14 +243,14 @@ mod tests {
     }
 
     #[test]
-    fn the_table_written_out_reads_as_the_table() {
+    fn exported_table_reads_back_unchanged() {
         let text = Keymap::default().to_json().to_string();
         assert_eq!(Keymap::read(&text), (Keymap::default(), Vec::new()));
         assert_eq!(Keymap::read("{}"), (Keymap::default(), Vec::new()));
     }
 
     #[test]
-    fn a_key_that_is_given_to_an_action_is_taken_from_the_other() {
+    fn rebinding_a_key_removes_it_from_its_old_action() {
         let (keymap, wrong) = Keymap::read(r#"{"board":{"find":["Ctrl-F","r"],"undo":[]}}"#);
         assert_eq!(wrong, Vec::<String>::new());
         assert_eq!(does(&keymap, Scope::Board, "r"), Some(Action::Find));
@@ -262,7 +262,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_is_told_and_the_rest_is_taken() {
+    fn invalid_entries_are_reported_and_the_rest_apply() {
         let (keymap, wrong) = Keymap::read(
             r#"{"bored":{},"board":{"fly":["f"],"take":["NoKey"],"rings":["R"]},"find":{"select":["x"]},
                 "confirm":{"cancel":[]}}"#,
@@ -277,7 +277,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn whatever_stands_in_the_file_every_scope_can_be_left(
+        fn every_scope_can_be_left_under_any_keymap_file(
             wishes in prop::collection::vec((0usize..30, 0usize..200, prop::collection::vec(0usize..12, 0..4)), 0..30),
         ) {
             let keys = ["q", "Esc", "Ctrl-C", "n", "y", "x", "Enter", "Up", "Space", "Ctrl-S", "?", ":"];

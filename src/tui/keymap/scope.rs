@@ -1,42 +1,42 @@
-//! Where a key holds: what its meaning depends on.
+//! Scopes: where a key has its meaning.
 
 use serde::Serialize;
 
-/// What the keys mean depends on what is on the screen.
+/// The part of the interface that decides what keys mean.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Scope {
-    /// Wherever nothing else is meant by the key.
+    /// Everywhere, unless the key has another meaning there.
     Anywhere,
     /// The board.
     Board,
-    /// Typing to find a colour.
+    /// Searching for a colour.
     Find,
-    /// Typing the number of the card in the hand.
+    /// Typing the number of the card in hand.
     InHand,
     /// Filling in a form.
     Form,
     /// The list of rings.
     Rings,
-    /// The list of cards that are not at home.
+    /// The list of cards away from home.
     Away,
     /// The page of a project.
     Project,
     /// Fetching the kit of a project.
     Pull,
-    /// What is to be bought.
+    /// The buy list.
     Buy,
     /// Hanging a card on another hook.
     Hang,
     /// Putting a ring's cards away.
     PutAway,
-    /// A list that was read and waits for a yes.
+    /// An imported list that waits for confirmation.
     Intake,
     /// The first steps on an empty stash.
     Welcome,
-    /// The measures of a board that is drawn.
+    /// The measures of a board being edited.
     BoardSize,
-    /// The hooks of a board that is drawn.
+    /// The hooks of a board being edited.
     Hooks,
     /// The columns of a card list.
     Matching,
@@ -44,7 +44,7 @@ pub enum Scope {
     Meaning,
     /// Choosing whether a card list is a purchase or what is owned now.
     PurchaseOrOwned,
-    /// Plans for a re-hang are being worked out.
+    /// Waiting for re-hang plans.
     Planning,
     /// Choosing a plan for a re-hang.
     Plans,
@@ -52,32 +52,32 @@ pub enum Scope {
     Work,
     /// Checking the wall, hook by hook.
     RollCall,
-    /// Typing what else hangs on a hook.
+    /// Entering what else hangs on a hook.
     Seen,
-    /// What a roll call found.
+    /// The results of a roll call.
     Report,
-    /// Hanging home what hangs wrong.
+    /// Hanging misplaced cards back home.
     HangHome,
     /// The list of families.
     Families,
     /// The cards of a family.
     FamilyCards,
-    /// Choosing which family cards are sent to.
+    /// Choosing the family to send cards to.
     SendTo,
-    /// What was done.
+    /// The history.
     Log,
     /// The help.
     Help,
-    /// The list of what can be done, to choose from by typing.
+    /// The list of actions, with a filter to type.
     Actions,
     /// Choosing colours and signs of the screen.
     Colours,
-    /// A question to be answered with yes or no.
+    /// A yes-or-no question.
     Confirm,
 }
 
 impl Scope {
-    /// Every scope, in the order of the help.
+    /// Every scope, in the order shown in the help.
     pub const ALL: [Self; 34] = [
         Self::Welcome,
         Self::BoardSize,
@@ -115,7 +115,7 @@ impl Scope {
         Self::Anywhere,
     ];
 
-    /// Whether it is a walk: cards are taken up one by one, with the hands full.
+    /// Whether it is a walk, which handles cards one by one while the user's hands are full.
     #[must_use]
     pub const fn is_walk(self) -> bool {
         matches!(
@@ -124,7 +124,7 @@ impl Scope {
         )
     }
 
-    /// Whether characters are typed into a text here.
+    /// Whether characters are typed as text here.
     #[must_use]
     pub const fn is_typed_in(self) -> bool {
         matches!(
@@ -140,7 +140,7 @@ impl Scope {
         )
     }
 
-    /// The name of the mode, at the left of the status line.
+    /// The mode's name, shown at the left of the status line.
     #[must_use]
     pub const fn chip(self) -> &'static str {
         match self {
@@ -169,7 +169,7 @@ impl Scope {
         }
     }
 
-    /// The page of the handbook about it.
+    /// The handbook page about it.
     #[must_use]
     pub const fn guide(self) -> &'static str {
         match self {

@@ -1,4 +1,4 @@
-//! The one table of keys.
+//! The key table.
 
 use super::{Action, Binding, Scope};
 use crate::tui::key::{Code, Key};
@@ -37,7 +37,7 @@ const BACKSPACE: Key = Key::plain(Code::Backspace);
 const PAGE_UP: Key = Key::plain(Code::PageUp);
 const PAGE_DOWN: Key = Key::plain(Code::PageDown);
 
-/// The table, most wanted first within a scope: a narrow footer keeps the first ones.
+/// The bindings, most useful first within a scope: a narrow footer keeps the first ones.
 #[rustfmt::skip]
 pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('/'), k('f')], Action::Find, "find", "find a colour by number or name"),

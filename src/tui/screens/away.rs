@@ -1,4 +1,4 @@
-//! The cards that are not at home, by where they are, and for how long.
+//! The cards away from home, by where they are, and for how long.
 
 use crate::model::ids::CardId;
 use crate::stash::command::ring;
@@ -27,26 +27,26 @@ use crate::tui::widgets::text::{ago, fit, pad, paragraph};
 
 /// Columns of a number in a list.
 const NUMBER: usize = 5;
-/// Columns for how long a card is away: `123 days`.
+/// Columns for the time a card has been away: `123 days`.
 const DAYS: usize = 8;
 
 /// The screen.
 #[derive(Clone, Copy, PartialEq, Eq, Default, Debug)]
 pub struct Away {
-    /// Which card is chosen.
+    /// Index of the selected card.
     at: usize,
 }
 
 /// A line of the list.
 enum Entry<'a> {
-    /// Where the cards below it are, how many there are, and whether that should not be so.
+    /// Where the cards below it are, how many there are, and whether that is a problem.
     Heading(String, usize, bool),
     /// A card.
     Card(&'a CardState),
 }
 
-/// The cards that are not at home under where they are: missing ones first, then those to hang, then each ring. O(away
-/// · log cards).
+/// The cards away from home, grouped by where they are: missing ones first, then those to hang,
+/// then each ring. O(away · log cards).
 fn entries(state: &State) -> Vec<Entry<'_>> {
     let away = state.away();
     let rings = away.rings.into_iter().map(|(ring, cards)| {
@@ -68,7 +68,7 @@ fn entries(state: &State) -> Vec<Entry<'_>> {
     entries
 }
 
-/// The cards in the order of the list.
+/// The cards in list order.
 fn cards(state: &State) -> Vec<&CardState> {
     let entries = entries(state).into_iter();
     let cards = entries.filter_map(|entry| match entry {
@@ -84,7 +84,7 @@ fn days(then: Timestamp, now: Timestamp) -> u64 {
     u64::try_from(days).unwrap_or(0)
 }
 
-/// For how long a card is away, beside the longest, as a bar.
+/// A bar for the time a card has been away, relative to the longest.
 fn away_for(app: &App, kept: &CardState, longest: u64, width: usize) -> [Span<'static>; 2] {
     let away = days(kept.place.since, app.now);
     let long = i64::try_from(away).is_ok_and(|days| days >= IDLE_DAYS);
@@ -98,14 +98,14 @@ fn away_for(app: &App, kept: &CardState, longest: u64, width: usize) -> [Span<'s
 }
 
 impl Away {
-    /// Puts the cursor on the home of the card that is chosen.
+    /// Moves the cursor to the home of the selected card.
     fn follow(self, app: &mut App, state: &State) {
         if let Some(kept) = cards(state).get(self.at) {
             app.look_at_card(state, kept.card.id);
         }
     }
 
-    /// A card: its swatch, number and name, and for how long it is away, beside the longest.
+    /// A card: its swatch, number and name, and how long it has been away, relative to the longest.
     fn line(
         app: &App,
         state: &State,
@@ -145,7 +145,7 @@ impl Away {
         Line::from(spans)
     }
 
-    /// What is known of where the chosen card is.
+    /// Details of where the selected card is.
     fn about(
         app: &App,
         state: &State,
@@ -282,7 +282,7 @@ impl Screen for Away {
     }
 }
 
-/// Where the cards below it are, and how many there are.
+/// A heading: where the cards below it are, and how many there are.
 fn heading(app: &App, (what, count, wrong): (&str, usize, bool), width: usize) -> Line<'static> {
     let style = if wrong {
         app.theme.wrong()
@@ -297,7 +297,7 @@ fn heading(app: &App, (what, count, wrong): (&str, usize, bool), width: usize) -
     ])
 }
 
-/// The event that a missing card is found, or that any other is missing.
+/// Marks a missing card as found, and any other card as missing.
 pub fn missing_or_found(state: &State, id: CardId, now: Timestamp) -> Result<Event, Refusal> {
     if state
         .card(id)
@@ -320,7 +320,7 @@ mod tests {
     }
 
     #[test]
-    fn cards_stand_under_where_they_are() {
+    fn cards_are_grouped_by_where_they_are() {
         let desk = TestApp::sample(Depth::None).after("w");
         let text = drawn(&desk, (120, 40));
         let place = |what: &str| text.find(what).unwrap_or_else(|| panic!("{what}: {text}"));
@@ -337,7 +337,7 @@ mod tests {
     }
 
     #[test]
-    fn the_cursor_goes_to_the_home_of_the_card() {
+    fn cursor_moves_to_the_home_of_the_card() {
         let mut desk = TestApp::sample(Depth::None).after("wjjj");
         let hook = |desk: &TestApp| desk.state.hook_name(desk.app.hook(&desk.state).unwrap());
         assert_eq!(hook(&desk), "A02");
@@ -349,7 +349,7 @@ mod tests {
     }
 
     #[test]
-    fn a_missing_card_is_found_from_the_list_and_what_to_do_is_told() {
+    fn finding_a_missing_card_in_the_list_names_its_hook() {
         let mut desk = TestApp::sample(Depth::None).after("wm");
         let said = &desk.app.notice.as_ref().unwrap().text;
         assert!(said.contains("hang it on B02"), "{said}");
@@ -359,7 +359,7 @@ mod tests {
     }
 
     #[test]
-    fn a_list_without_room_shows_that_it_goes_on() {
+    fn long_list_shows_a_scrollbar() {
         let desk = TestApp::sample(Depth::None).after("wjj");
         let text = drawn(&desk, (80, 14));
         assert!(text.contains('█') && text.contains("3 of 7"), "{text}");

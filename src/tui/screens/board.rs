@@ -1,4 +1,4 @@
-//! The board itself: what keys and the mouse do while no screen lies over it.
+//! The board itself: keys and mouse while no screen covers it.
 
 use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
@@ -31,7 +31,7 @@ use crate::tui::told::told;
 
 const NO_CARD: &str = "There is no card on this hook";
 
-/// Does what a key asks for; what is to be done outside.
+/// Performs the action of a key and returns the effects.
 pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     let state = stash.state;
     match action {
@@ -119,7 +119,7 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
     Vec::new()
 }
 
-/// Moves the cursor, or looks from nearer, from further away or at another board.
+/// Moves the cursor, zooms, or switches to another board.
 pub fn look_about(app: &mut App, state: &State, action: Action) {
     match action {
         Action::Up => go(app, 0, -1),
@@ -141,7 +141,7 @@ pub fn look_about(app: &mut App, state: &State, action: Action) {
     }
 }
 
-/// Begins a roll call with the board that is looked at.
+/// Starts a roll call with the current board.
 fn roll_call(app: &mut App, state: &State) {
     match RollCall::of(state, app.eye.board) {
         Some(call) => {
@@ -152,7 +152,7 @@ fn roll_call(app: &mut App, state: &State) {
     }
 }
 
-/// Begins to hang the selected card elsewhere, else the one under the cursor.
+/// Starts hanging the selected card elsewhere, or the one under the cursor.
 fn hang_elsewhere(app: &mut App, stash: Stash<'_>) {
     match app.selected(stash.state).as_slice() {
         [] => app.complain("Put the cursor on a card, or select one with Space, then press e"),
@@ -165,8 +165,8 @@ fn hang_elsewhere(app: &mut App, stash: Stash<'_>) {
     }
 }
 
-/// The button goes down. A click goes to the hook under it; on the hook where the cursor is already, it selects the
-/// card.
+/// Handles a mouse press. A click moves to the hook under it; on the hook that already has the
+/// cursor, it selects the card.
 pub fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effect> {
     app.press = None;
     let Some(hook) = layout::hook_at(app, stash.state, column, row) else {
@@ -184,7 +184,7 @@ pub fn click(app: &mut App, stash: Stash<'_>, column: u16, row: u16) -> Vec<Effe
     Vec::new()
 }
 
-/// The mouse moves with its button down: a card is drawn along.
+/// Handles a drag, which moves a card along.
 pub fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
     let Some(press) = app.press else {
         return;
@@ -197,7 +197,7 @@ pub fn drag(app: &mut App, stash: Stash<'_>, column: u16, row: u16) {
     let Some((card, selected)) = press.card else {
         return;
     };
-    // It was no click after all.
+    // It wasn't a click after all.
     if selected {
         app.toggle(card);
     }
@@ -236,7 +236,7 @@ fn select(app: &mut App, stash: Stash<'_>) {
     app.toggle(kept.card.id);
 }
 
-/// Opens the form for what is written on the card under the cursor.
+/// Opens the form that edits the card under the cursor.
 fn change_card(app: &mut App, stash: Stash<'_>) {
     match app.card(stash.state) {
         Some(kept) => app.open(ChangeCard::form(stash.state, kept)),
@@ -244,7 +244,8 @@ fn change_card(app: &mut App, stash: Stash<'_>) {
     }
 }
 
-/// Opens the form for cutting thread onto the card under the cursor, or for what was counted of it.
+/// Opens the form that cuts thread onto the card under the cursor, or the one that counts its
+/// thread.
 fn cut_or_count(app: &mut App, stash: Stash<'_>, action: Action) {
     let state = stash.state;
     let Some(kept) = app.card(state) else {
@@ -272,7 +273,7 @@ fn block(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     Vec::new()
 }
 
-/// Holds the card under the cursor, or lets it move again.
+/// Holds or releases the card under the cursor.
 fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
         app.complain(NO_CARD);
@@ -287,7 +288,7 @@ fn hold_or_release(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     beneath(app, stash, |context| context.commit(event))
 }
 
-/// Keeps the hook under the cursor free, or lets a re-hang use it again.
+/// Reserves the hook under the cursor, or frees it for re-hangs.
 fn reserve_or_not(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let state = stash.state;
     let (Some(hook), Some(on)) = (app.hook(state), app.board(state)) else {
@@ -302,7 +303,7 @@ fn reserve_or_not(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     beneath(app, stash, |context| context.commit(event))
 }
 
-/// Declares the card under the cursor missing, or found again.
+/// Marks the card under the cursor as missing or found.
 fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     let Some(kept) = app.card(stash.state) else {
         app.complain(NO_CARD);
@@ -313,7 +314,7 @@ fn missing(app: &mut App, stash: Stash<'_>) -> Vec<Effect> {
     beneath(app, stash, |context| context.commit(event))
 }
 
-/// A change that was asked for on the board is on disk, or is not.
+/// A change requested on the board is on disk, or failed.
 pub fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
     let act = match result {
         Ok(act) => act,
@@ -328,7 +329,7 @@ pub fn recorded(app: &mut App, stash: Stash<'_>, result: Result<Act, String>) {
     }
 }
 
-/// The next zoom in or out from the one on the screen.
+/// The next zoom level in or out from the current one.
 fn zoomed(app: &App, state: &State, closer: bool) -> Option<Zoom> {
     let now = layout::current(app, state)?.zoom;
     Some(match (now, closer) {

@@ -1,4 +1,4 @@
-//! Editing a board: its measures, then the hooks that are blocked, with the wall as it would be beside them.
+//! Editing a board: its measures first, then its blocked hooks, beside a preview of the wall.
 
 mod plan;
 #[cfg(test)]
@@ -34,9 +34,9 @@ use crate::tui::refused::on_screen;
 #[derive(Clone, Debug)]
 pub struct BoardEditor {
     plan: Plan,
-    /// The cards as they hang, or would hang, by row and column.
+    /// The cards by row and column, where they hang or would hang.
     cards: Cards,
-    /// How many cards are to hang.
+    /// The number of cards to hang.
     waiting: usize,
 }
 
@@ -47,7 +47,7 @@ impl BoardEditor {
         Self::of(state, Plan::new_board(state))
     }
 
-    /// The board that is looked at; a new one where there is none.
+    /// The current board, or a new one if there is none.
     #[must_use]
     pub fn of_board(app: &App, state: &State) -> Self {
         let board = app.board(state);
@@ -65,7 +65,8 @@ impl BoardEditor {
         editor
     }
 
-    /// Works out which card is on which hook: those of the board itself, or those to hang where it is new.
+    /// Works out the card on each hook: the board's own cards, or the cards to hang if the board is
+    /// new.
     fn fill(&mut self, state: &State) {
         self.cards.clear();
         self.waiting = to_hang(state).count();
@@ -88,7 +89,7 @@ impl BoardEditor {
         }
     }
 
-    /// Writes in the present line; what was offered there goes.
+    /// Edits the current line, replacing its default text.
     fn write<T>(&mut self, change: impl FnOnce(&mut Field) -> T) -> Option<T> {
         let plan = &mut self.plan;
         let fresh = std::mem::take(&mut plan.fresh);
@@ -119,7 +120,7 @@ impl BoardEditor {
         }
     }
 
-    /// Goes on to the hooks, where the measures can be a board that loses nobody's hook.
+    /// Goes on to the hooks if the measures make a valid board that keeps every hook in use.
     fn go_to_hooks(&mut self, context: &mut Context<'_>) {
         let plan = &mut self.plan;
         let tried = plan.drawing().and_then(|drawing| {
@@ -133,7 +134,7 @@ impl BoardEditor {
         }
     }
 
-    /// The board is done: asks for it to be recorded, or says what is wrong with it.
+    /// Requests that the finished board be recorded, or shows what is wrong with it.
     fn finish(&mut self, context: &mut Context<'_>) {
         let plan = &mut self.plan;
         let drawn = plan.drawing().and_then(|drawing| {
@@ -189,7 +190,7 @@ impl BoardEditor {
         }
     }
 
-    /// Blocks hooks, or frees them where all of them are blocked. Hooks in use stay as they are.
+    /// Blocks hooks, or unblocks them if all are blocked. Hooks in use stay as they are.
     fn toggle(&mut self, context: &mut Context<'_>, board: &Board, hooks: &[(u16, u16)]) {
         let plan = &mut self.plan;
         let used = plan.in_use(context.stash.state);
@@ -217,7 +218,7 @@ impl BoardEditor {
         context.app.complain(wrong);
     }
 
-    /// Keeps the cursor on the board and in view, and the cards on their hooks.
+    /// Keeps the cursor on the board and in view, and updates the cards on their hooks.
     fn follow(&mut self, app: &App, state: &State) {
         self.fill(state);
         let area = layout::beside(layout::parts(app.size.0, app.size.1).body).0;
@@ -231,7 +232,7 @@ impl BoardEditor {
     }
 }
 
-/// One more or one less of the present line; in a text the cursor goes there.
+/// Increases or decreases the current line. In a text line it moves the cursor.
 fn turn(plan: &mut Plan, more: bool) {
     let fresh = std::mem::replace(&mut plan.fresh, false);
     match plan.line() {
@@ -262,7 +263,7 @@ fn turn(plan: &mut Plan, more: bool) {
     }
 }
 
-/// A refusal with the keys of the screen in it.
+/// A refusal that names the keys of this screen.
 fn refused(refusal: &Refusal) -> String {
     match refusal {
         Refusal::StillHanging { who, .. } => format!(
@@ -299,7 +300,7 @@ impl Screen for BoardEditor {
         if self.plan.on_hooks {
             return;
         }
-        // A letter in a number is a slip of the finger.
+        // A letter in a number is a typing slip.
         if let (Line::Number(_), Code::Char(c)) = (self.plan.line(), key.code)
             && !key.ctrl
             && !c.is_ascii_digit()
@@ -319,7 +320,7 @@ impl Screen for BoardEditor {
         self.write(|field| field.insert(text)).unwrap_or_default()
     }
 
-    /// Goes to the hook that is clicked on and blocks or frees it.
+    /// Moves to the clicked hook and blocks or unblocks it.
     fn clicked(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
         let (width, height) = context.app.size;
         let area = layout::beside(layout::parts(width, height).body).0;
@@ -352,7 +353,8 @@ impl Screen for BoardEditor {
         self.plan.wrong.clone()
     }
 
-    /// The board is there. What waits for it is told where it was not put up on the way to that.
+    /// The board is recorded. Shows what waits to be hung, unless this editor opened from another
+    /// screen.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         let state = context.stash.state;
         match *act {

@@ -1,4 +1,4 @@
-//! What is to be bought, and what the buyer makes of it.
+//! The buy list, and the buyer's changes to it.
 
 use std::collections::BTreeMap;
 
@@ -34,23 +34,23 @@ use crate::tui::widgets::list::{in_view, stepped};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
-/// The most skeins of one colour that the list counts up to.
+/// The most skeins of one colour the list can count.
 const MOST_SKEINS: u32 = 99;
 
-/// What is to be bought.
+/// The buy list.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Buy {
-    /// For which projects, each once.
+    /// The projects it covers, each once.
     rings: Vec<RingId>,
-    /// Whether it is for the want list too.
+    /// Whether it includes the want list.
     wants: bool,
-    /// Which line is chosen.
+    /// Index of the selected line.
     at: usize,
-    /// Skeins that the buyer says instead of what was worked out; 0 leaves the colour out.
+    /// Skein counts set by the buyer instead of the computed ones; 0 leaves the colour out.
     said: BTreeMap<(RangeId, Number), u32>,
-    /// The dye lots that the buyer says.
+    /// Dye lots set by the buyer.
     lots: BTreeMap<(RangeId, Number), Lot>,
-    /// The missing cards that new ones take the place of, once it was said what was bought.
+    /// Missing cards that the purchase replaces.
     replaced: Vec<CardId>,
 }
 
@@ -58,7 +58,7 @@ fn key(purchase: &Purchase) -> (RangeId, Number) {
     (purchase.range, purchase.number.clone())
 }
 
-/// A colour of these projects whose card is missing while an uncut skein of it is there.
+/// A card of these projects that is missing although an uncut skein of it is left.
 fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a CardState> {
     let rings = rings.iter().filter_map(|&ring| state.ring(ring));
     let mut cards = rings
@@ -89,7 +89,7 @@ impl Buy {
         buy
     }
 
-    /// Opens the list, or says that there is nothing to buy; whether it is open.
+    /// Opens the list, or says that there is nothing to buy. Returns whether it opened.
     pub fn open(self, context: &mut Context<'_>) -> bool {
         let state = context.stash.state;
         if !self.list(state).is_empty() {
@@ -97,7 +97,8 @@ impl Buy {
             return true;
         }
         let words = match missing_with_skein(state, &self.rings) {
-            // What was cut onto a new card makes the missing one found.
+            // A new card cut from that skein replaces the missing one, so the user marks it as
+            // found.
             Some(kept) => format!(
                 "{card} is missing but has an uncut skein. Cut it, then press m and c on its hook.",
                 card = state.card_name(kept)
@@ -108,7 +109,7 @@ impl Buy {
         false
     }
 
-    /// The want list has changed: the chosen line counts its skeins again, and an empty list closes.
+    /// The want list changed: resets the count of the selected line, and closes an empty list.
     fn wants_changed(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         self.wants |= state.want_list().next().is_some();
@@ -122,7 +123,7 @@ impl Buy {
         }
     }
 
-    /// The list as it is worked out now, with what the buyer says.
+    /// The computed list with the buyer's changes.
     #[must_use]
     pub fn list(&self, state: &State) -> Vec<Purchase> {
         let rings = self.rings.iter().filter_map(|&ring| state.ring(ring));
@@ -141,14 +142,14 @@ impl Buy {
 }
 
 impl Buy {
-    /// The dye lot of what is bought of a colour.
+    /// The dye lot of a purchase.
     fn lot(&self, purchase: &Purchase) -> Lot {
         let said = self.lots.get(&key(purchase));
         said.cloned().unwrap_or_else(Lot::unknown)
     }
 }
 
-/// The dye lot of one colour on the list.
+/// The form for the dye lot of one colour on the list.
 #[derive(Clone, Debug)]
 struct DyeLot {
     of: (RangeId, Number),
@@ -242,7 +243,7 @@ impl Screen for Buy {
         }
     }
 
-    /// What was bought is to be hung.
+    /// After a purchase, continues with hanging the new cards.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         let state = context.stash.state;
         if let Act::Want { .. } = act {
@@ -314,7 +315,7 @@ impl Screen for Buy {
     }
 }
 
-/// All that is known of the line that is chosen, below the list.
+/// Details of the selected line, shown below the list.
 fn about(app: &App, state: &State, purchase: &Purchase, width: usize) -> Vec<Line<'static>> {
     let text = format!(
         "{colour} {name}: {why}",
@@ -327,7 +328,7 @@ fn about(app: &App, state: &State, purchase: &Purchase, width: usize) -> Vec<Lin
     lines
 }
 
-/// What a skein is for, project by project.
+/// The purpose of the skeins, project by project.
 fn reasons(state: &State, purchase: &Purchase) -> String {
     let wanted = (purchase.wanted > 0).then(|| "on the want list".to_owned());
     let whys = purchase.why.iter().map(|why| {

@@ -1,4 +1,4 @@
-//! What is written on a card: a new one, and one that is there.
+//! The forms for a new card and for editing a card.
 
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
@@ -20,21 +20,21 @@ use crate::tui::refused::on_screen;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
-/// The most lengths that a card is believed to hold; a number beyond it is a slip.
+/// The most lengths a card can plausibly hold; a larger number is a typing slip.
 const MOST_LENGTHS: f64 = 200.0;
 
-/// The range that most cards have, the first of them where several do; without cards the first one.
+/// The range that most cards have, or the first of several. Without cards, the first range.
 pub fn usual_range(state: &State) -> Option<&Range> {
     let mut cards: BTreeMap<RangeId, usize> = BTreeMap::new();
     for kept in state.cards() {
         *cards.entry(kept.card.range).or_default() += 1;
     }
     let count = |range: &&Range| cards.get(&range.id).copied().unwrap_or(0);
-    // The first of the most, while `max_by_key` gives the last.
+    // The first of the most common; `max_by_key` would return the last.
     state.ranges().min_by_key(|range| Reverse(count(range)))
 }
 
-/// The ranges to choose from, or a new one.
+/// A chooser for the range, which also accepts a new one.
 pub fn ranges(state: &State, chosen: &str) -> Chooser {
     let choices = state.ranges().map(|range| {
         let cards = state.cards();
@@ -45,7 +45,7 @@ pub fn ranges(state: &State, chosen: &str) -> Chooser {
     Chooser::or_new(choices.collect(), chosen, "new range")
 }
 
-/// A card that is written by hand.
+/// The form for a new card.
 #[derive(Clone, Debug)]
 pub struct NewCard {
     number: Input,
@@ -57,7 +57,7 @@ pub struct NewCard {
 }
 
 impl NewCard {
-    /// The form as it opens, for a number that is known already or none.
+    /// The form as it opens, with or without a known number.
     #[must_use]
     pub fn form(state: &State, number: &str) -> Form<Self> {
         let range = usual_range(state);
@@ -72,7 +72,7 @@ impl NewCard {
         })
     }
 
-    /// The card that is written, as a row of a card list.
+    /// The form's contents as a row of a card list.
     fn row(&self) -> Result<CardRow, Wrong> {
         let amount = self.lengths.filled();
         let amount = amount.map(|_| lengths(&self.lengths)).transpose()?;
@@ -103,7 +103,7 @@ impl Fields for NewCard {
     }
 }
 
-/// What is written on a card. Its range and number stay what they are.
+/// The form for editing a card. The range and number are fixed.
 #[derive(Clone, Debug)]
 pub struct ChangeCard {
     card: CardId,
@@ -117,7 +117,7 @@ pub struct ChangeCard {
 }
 
 impl ChangeCard {
-    /// The form with everything filled in.
+    /// The form, filled in from the card.
     #[must_use]
     pub fn form(state: &State, kept: &CardState) -> Form<Self> {
         let card = &kept.card;
@@ -152,7 +152,7 @@ impl ChangeCard {
         })
     }
 
-    /// What is written anew, as a row of a card list.
+    /// The changes, as a row of a card list.
     fn row(&self, state: &State) -> Result<CardRow, Wrong> {
         let kept = state.card(self.card);
         let kept = kept.ok_or_else(|| "That card is gone.".to_owned())?;
@@ -173,7 +173,7 @@ impl ChangeCard {
                 );
                 return Err(words.into());
             }
-            // What is counted anew is of the lot the form says, all of it.
+            // An edited amount counts all the thread of the lot in the form.
             (only, _) if amount.is_some() || skeins.is_some() => {
                 let is_of = only.map_or("", Lot::as_str);
                 lot = Some(lot.unwrap_or_else(|| is_of.to_owned()));
@@ -241,12 +241,12 @@ impl Fields for ChangeCard {
     }
 }
 
-/// What is written in a line where that is not what it was.
+/// The text of a line, if it changed.
 fn anew(input: &Input, was: &str) -> Option<String> {
     Some(input.value().to_owned()).filter(|now| now != was)
 }
 
-/// As [`anew`], for what a list has no word for taking away.
+/// Like [`anew`], for values that can't be deleted.
 fn stays(input: &Input, was: &str) -> Result<Option<String>, Wrong> {
     match anew(input, was) {
         Some(now) if now.is_empty() => Err(Wrong::at(input, "you can change it, not delete it.")),
@@ -258,13 +258,13 @@ fn hex(colour: Option<Srgb>) -> String {
     colour.map_or_else(String::new, |colour| colour.to_string())
 }
 
-/// The colour that is written, if any.
+/// The colour entered, if any.
 fn colour(input: &Input) -> Result<Option<Srgb>, Wrong> {
     let colour = input.filled().map(|hex| hex.parse()).transpose();
     colour.map_err(|wrong| capital(&colour_error(&wrong)).into())
 }
 
-/// An amount as a form has it: `8`, `7.33`.
+/// An amount as shown in the form: `8`, `7.33`.
 fn in_lengths(state: &State, kept: &CardState) -> String {
     let (strands, put_up) = (kept.strands(), state.put_up(&kept.card));
     if put_up.loose(strands) == 0 {
@@ -273,7 +273,7 @@ fn in_lengths(state: &State, kept: &CardState) -> String {
     format!("{:.2}", put_up.to_fraction(strands))
 }
 
-/// The amount that is written.
+/// The amount entered.
 fn lengths(input: &Input) -> Result<Amount, Wrong> {
     let text = input.value();
     match text.replace(',', ".").parse() {

@@ -1,4 +1,4 @@
-//! A number that is typed means: I hold this card. One line says what Enter will do with it.
+//! Typing a number means "I hold this card". One line shows what Enter will do with it.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -23,10 +23,10 @@ use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::{fit, typed};
 use crate::tui::widgets::window;
 
-/// The most lines of cards to choose from.
+/// The most cards to choose from.
 const MOST: usize = 6;
 
-/// What Enter does with a card.
+/// The effect of Enter on a card.
 #[derive(Clone, PartialEq, Eq, Debug)]
 enum Deed {
     /// It comes off its ring and hangs on its hook.
@@ -41,11 +41,11 @@ enum Deed {
     Show(HookRef),
     /// Nothing: it waits to be hung.
     Waits,
-    /// Nothing, for a reason.
+    /// Nothing, with the reason.
     Not(Box<Refusal>),
 }
 
-/// A card of the number that is typed.
+/// A card with the typed number.
 #[derive(Clone, Debug)]
 struct Candidate {
     card: CardId,
@@ -78,7 +78,7 @@ impl Candidate {
         }
     }
 
-    /// The event that Enter asks for; `None` where it changes nothing.
+    /// The event for Enter; `None` if it changes nothing.
     fn event(&self, state: &State, app: &App) -> Option<Result<Event, Refusal>> {
         match &self.deed {
             Deed::Hang(_) | Deed::Rejoin(_) | Deed::ToHang => {
@@ -92,7 +92,7 @@ impl Candidate {
         }
     }
 
-    /// What Enter does, in words.
+    /// The effect of Enter, in words.
     fn words(&self, state: &State) -> String {
         let on = |hook: HookRef| state.hook_name(hook);
         let whole = |card: CardId| {
@@ -111,7 +111,7 @@ impl Candidate {
         }
     }
 
-    /// Cards that are out come before those that only can be shown.
+    /// Sort key: cards that are out come before cards that can only be shown.
     const fn rank(&self) -> u8 {
         match self.deed {
             Deed::Hang(_) | Deed::Rejoin(_) | Deed::ToHang => 0,
@@ -121,16 +121,16 @@ impl Candidate {
     }
 }
 
-/// The number that is typed, over the screen it was begun on.
+/// The number being typed, over the screen where it began.
 #[derive(Clone, Debug)]
 pub struct CardInHand {
     field: Field,
     at: usize,
-    /// The card that Enter acted on, until that is on disk.
+    /// The card that Enter acted on, until the change is on disk.
     done: Option<CardId>,
 }
 
-/// Whether a key begins a number: a digit, or `#` before a number that begins with a letter.
+/// Whether a key begins a number: a digit, or `#` for a number that begins with a letter.
 #[must_use]
 pub fn begins(key: Key) -> bool {
     use crate::tui::key::Code;
@@ -138,7 +138,7 @@ pub fn begins(key: Key) -> bool {
 }
 
 impl CardInHand {
-    /// The line with the key that began it.
+    /// The line, with the key that began it.
     #[must_use]
     pub fn begun(key: Key) -> Self {
         let mut field = Field::default();
@@ -150,16 +150,16 @@ impl CardInHand {
         }
     }
 
-    /// What is typed, without the sign before it.
+    /// The text without its `#`.
     fn number(&self) -> &str {
         let text = self.field.text().trim();
         text.strip_prefix('#').unwrap_or(text).trim()
     }
 
-    /// The cards of exactly that number, those that are out first. O(cards).
+    /// The cards with exactly that number, those that are out first. O(cards).
     fn candidates(&self, state: &State) -> Vec<Candidate> {
         let number = self.number();
-        // A tag, a range or a project is only looked at where one is typed.
+        // Tag, range and project are compared only if the text contains one.
         let more = number.contains(['/', ':', '@']);
         let is_it = |kept: &&CardState| {
             let is = |name: &str| name.eq_ignore_ascii_case(number);
@@ -172,7 +172,7 @@ impl CardInHand {
         found
     }
 
-    /// The first few numbers that only begin like what is typed.
+    /// The first few numbers that begin with the text.
     fn longer(&self, state: &State) -> Vec<String> {
         let number = self.number().to_lowercase();
         let all = state.cards().map(|kept| kept.card.number.to_string());
@@ -184,7 +184,7 @@ impl CardInHand {
         longer
     }
 
-    /// What to say where no card has the number.
+    /// The message if no card has the number.
     fn nothing(&self, state: &State) -> String {
         let longer = self.longer(state);
         match (self.number(), longer.is_empty()) {

@@ -1,4 +1,4 @@
-//! A project's chart key that was read, with what would come of it, before it is imported.
+//! Preview of a project's chart key before it is imported.
 
 use jiff::Timestamp;
 use ratatui::Frame;
@@ -31,10 +31,10 @@ use crate::tui::widgets::list::{bar, counter, stepped};
 use crate::tui::widgets::text::{fit, pad, paragraph, shown, wrap};
 use crate::tui::widgets::window;
 
-/// Columns of what stands before a line.
+/// Columns before the text of a line.
 const HEAD: usize = 8;
 
-/// How a line is meant.
+/// The style of a line.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Kind {
     Heading,
@@ -43,7 +43,7 @@ enum Kind {
     Plain,
 }
 
-/// A line of what would come of the key.
+/// A line of the preview.
 #[derive(Clone, Debug)]
 struct Entry {
     kind: Kind,
@@ -59,17 +59,18 @@ pub struct ChartKey {
     project: String,
     keyed: Keyed,
     entries: Vec<Entry>,
-    /// The titles by which it looks like a card list.
+    /// The column titles that make it look like a card list.
     card_titles: Vec<String>,
     /// First line shown.
     top: usize,
 }
 
 impl ChartKey {
-    /// What would come of the key in a file or a sheet of it, for a project; the range is for rows that name none and may be empty.
+    /// Reads a chart key from a file, or from one of its sheets, for a project. `range` is for rows
+    /// that name none and may be empty.
     ///
     /// # Errors
-    /// Why none of it can be taken.
+    /// Why none of it can be imported.
     pub fn read(
         state: &State,
         (file, project, range): (&str, &str, &str),
@@ -102,7 +103,7 @@ impl ChartKey {
         })
     }
 
-    /// Closes, and shows the page of the project where it does not lie beneath.
+    /// Closes, and opens the project page unless it lies beneath.
     fn leave(&self, context: &mut Context<'_>) {
         context.close();
         let beneath = context.app.stack.last().map(|screen| screen.scope());
@@ -112,7 +113,7 @@ impl ChartKey {
         }
     }
 
-    /// What is above the lines.
+    /// The summary above the lines.
     fn sums(&self, app: &App, width: usize) -> Vec<Line<'static>> {
         let keyed = &self.keyed;
         let says = format!(
@@ -129,7 +130,7 @@ impl ChartKey {
         paragraph(&says, width, style)
     }
 
-    /// The lines in view, and how many of the entries they are.
+    /// The lines in view, and the number of entries they cover.
     fn laid_out(&self, app: &App, width: usize, height: usize) -> (Vec<Line<'static>>, usize) {
         let mut lines = Vec::new();
         let mut seen = 0;
@@ -144,7 +145,7 @@ impl ChartKey {
         (lines, seen)
     }
 
-    /// The width of the window and the rows for its lines on a screen.
+    /// The width of the window, and the rows for its lines on a screen.
     fn room(&self, app: &App, body: Rect) -> (u16, usize) {
         let width = 92.min(body.width);
         let sums = self.sums(app, usize::from(width.saturating_sub(6))).len();
@@ -182,7 +183,8 @@ impl Entry {
     }
 }
 
-/// What there is to see of a key: what can't be taken, what is not in the stash, then its lines.
+/// The entries of the preview: warnings, rejected lines, colours missing from the stash, then the
+/// key itself.
 fn entries(state: &State, keyed: &Keyed, ignored: &[String], checks: &[String]) -> Vec<Entry> {
     let said = |kind, words: String| Entry {
         kind,
@@ -246,7 +248,7 @@ fn entries(state: &State, keyed: &Keyed, ignored: &[String], checks: &[String]) 
     entries
 }
 
-/// A line of the key: its symbol, its colour, what it counts and where the card is.
+/// A line of the key: its symbol, colour and counts, and where the card is.
 fn key_line(state: &State, line: &KeyLine) -> Entry {
     let threads = line.threads().iter();
     let cards = threads.clone().map(|thread| {

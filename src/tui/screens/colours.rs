@@ -1,4 +1,4 @@
-//! The colours and signs of the screen, chosen while they are seen.
+//! Settings for the screen's colours and signs, previewed live.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -16,10 +16,10 @@ use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{pad, put_within, wrap};
 
-/// So wide is the window where there is room.
+/// The width of the window, if there is space.
 const WIDTH: u16 = 52;
 
-/// A line of the window.
+/// A row of the window.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Row {
     Depth,
@@ -38,7 +38,7 @@ impl Row {
         }
     }
 
-    /// What it can be, the terminal's own choice first.
+    /// Its options, the terminal's own choice first.
     const fn names(self) -> &'static [&'static str] {
         match self {
             Self::Depth => &["", "true colour", "256", "16", "none"],
@@ -47,7 +47,7 @@ impl Row {
         }
     }
 
-    /// Which of them a wish is.
+    /// The index of a preference among them.
     fn place(self, wish: Wish) -> usize {
         match self {
             Self::Depth => DEPTHS.iter().position(|&depth| depth == wish.depth),
@@ -57,7 +57,7 @@ impl Row {
         .unwrap_or(0)
     }
 
-    /// Chooses one of them. What was said for this time holds no longer.
+    /// Selects an option, which overrides the settings for this run.
     fn choose(self, looks: &mut Looks, at: usize) {
         let (said, kept) = (&mut looks.said, &mut looks.kept);
         match self {
@@ -67,7 +67,7 @@ impl Row {
         }
     }
 
-    /// What is chosen, in words.
+    /// The selected option, in words.
     fn shown(self, looks: &Looks) -> String {
         let at = self.place(looks.wanted());
         if at > 0 {
@@ -93,7 +93,7 @@ const DEPTHS: [Option<Depth>; 5] = [
 const GROUNDS: [Option<Ground>; 3] = [None, Some(Ground::Dark), Some(Ground::Light)];
 const SIGNS: [Option<Signs>; 3] = [None, Some(Signs::Unicode), Some(Signs::Ascii)];
 
-/// The window. What is behind it changes at once and so is not dimmed.
+/// The window. The screen behind it shows the changes and so isn't dimmed.
 #[derive(Clone, Debug)]
 pub struct Colours {
     before: Looks,
@@ -124,7 +124,7 @@ impl Colours {
         app.look(looks);
     }
 
-    /// What to say below the lines.
+    /// The remark below the rows.
     fn remark(&self, app: &App) -> &'static str {
         let now = app.looks.said;
         if now != self.before.said {
@@ -215,7 +215,7 @@ impl Screen for Colours {
     }
 }
 
-/// Colours that pass into one another, as threads are drawn; nothing where no thread is shown.
+/// A colour gradient, drawn like threads; nothing if threads aren't shown in colour.
 fn band(app: &App, buffer: &mut Buffer, line: Rect) {
     let steps = f32::from(line.width.max(2) - 1);
     for (step, at) in (0_u16..).zip(line.positions()) {
@@ -226,7 +226,7 @@ fn band(app: &App, buffer: &mut Buffer, line: Rect) {
     }
 }
 
-/// A bright colour of the circle from red over green and blue nearly back to red, 0 to 1.
+/// A bright hue, from red at 0 through green and blue nearly back to red at 1.
 fn hue(share: f32) -> Srgb {
     let channel = |shift: f32| {
         let around = (share * 0.92 + shift).fract() * 6.0;
@@ -258,7 +258,7 @@ mod tests {
     }
 
     #[test]
-    fn a_choice_is_seen_at_once_and_kept_by_enter() {
+    fn choice_previews_at_once_and_enter_saves_it() {
         let mut desk = TestApp::sample(Depth::Sixteen);
         desk.keys("C");
         let shown = desk.drawn((80, 24)).join("\n");
@@ -282,7 +282,7 @@ mod tests {
         };
         assert_eq!(kept(&desk), [wish]);
         assert!(desk.app.stack.is_empty());
-        // The choices go round, and the terminal's own is one of them.
+        // The options wrap around, and the terminal's own is one of them.
         desk.keys("Ch\n");
         assert_eq!(
             kept(&desk)[1],
@@ -292,13 +292,13 @@ mod tests {
             }
         );
         assert_eq!(desk.app.theme.depth, Depth::Sixteen);
-        // Nothing is written where nothing was changed.
+        // Nothing is written if nothing changed.
         desk.keys("C\n");
         assert_eq!(kept(&desk).len(), 2);
     }
 
     #[test]
-    fn escape_brings_back_what_was() {
+    fn escape_restores_the_previous_looks() {
         let mut desk = TestApp::sample(Depth::True);
         let before = desk.app.theme;
         desk.keys("Cllljl\u{1b}");
@@ -308,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn it_comes_from_every_screen_and_only_once() {
+    fn colours_open_over_another_screen_only_once() {
         let mut desk = TestApp::sample(Depth::True);
         desk.keys("r:colours of the screen\nC");
         assert_eq!(desk.app.scope(), Scope::Colours);
@@ -317,14 +317,14 @@ mod tests {
     }
 
     #[test]
-    fn what_was_said_for_this_time_holds_until_it_is_changed_here() {
+    fn settings_for_this_run_hold_until_changed_here() {
         let mut desk = TestApp::sample(Depth::True);
         let mut looks = desk.app.looks;
         looks.said.depth = Some(Depth::None);
         looks.kept.depth = Some(Depth::Indexed);
         desk.app.look(looks);
         desk.keys("Cjll\n");
-        // The depth that was said is not what is kept.
+        // The depth set for this run isn't saved.
         assert_eq!(kept(&desk)[0].depth, Some(Depth::Indexed));
         assert_eq!(desk.app.theme.depth, Depth::None);
         desk.keys("Ch");
@@ -334,7 +334,7 @@ mod tests {
     }
 
     #[test]
-    fn few_colours_that_nobody_chose_are_told_with_the_key() {
+    fn notice_about_few_colours_names_the_key() {
         let said = |looks: Looks| {
             let mut desk = TestApp::sample(looks.terminal.depth);
             desk.app.look(looks);

@@ -1,4 +1,4 @@
-//! The thread of a card: what was counted of it, and uncut thread cut onto it.
+//! Forms for the thread of a card: counting it, and cutting uncut thread onto the card.
 
 use crate::model::ids::CardId;
 use crate::model::label::Label;
@@ -12,7 +12,7 @@ use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, something};
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
-/// The lots of a card to choose from, with what there is of each.
+/// A card's lots to choose from, with the amount of each.
 fn lots(state: &State, kept: &CardState) -> Vec<Choice> {
     let put_up = state.put_up(&kept.card);
     let noted = kept.thread.lots().filter(|(lot, _)| !lot.is_unknown());
@@ -24,7 +24,7 @@ fn lots(state: &State, kept: &CardState) -> Vec<Choice> {
         .collect()
 }
 
-/// The card that a form is about.
+/// The form's card.
 fn the_card(state: &State, card: CardId) -> Result<&CardState, Wrong> {
     let kept = state.card(card);
     kept.ok_or_else(|| "That card is gone.".to_owned().into())
@@ -39,22 +39,23 @@ fn named(state: &State, card: CardId) -> String {
     })
 }
 
-/// What the record has of a card, as a sentence.
+/// The card's recorded thread, as a sentence.
 fn known(state: &State, card: CardId) -> Option<String> {
     let kept = state.card(card)?;
     let amount = text::thread::by_lot(&kept.thread, state.put_up(&kept.card));
     Some(format!("On record: {amount}."))
 }
 
-/// What was counted of a card, lot by lot.
+/// The form that counts a card's thread, lot by lot.
 #[derive(Clone, Debug)]
 pub struct Count {
     card: CardId,
-    /// Whether it is a split card, which has no uncut thread beside it.
+    /// Whether it is a split card, which has no uncut thread.
     split: bool,
     /// The lot whose amounts are filled in.
     shown: String,
-    /// These amounts: what is left as it was says nothing, whoever changed it since.
+    /// Those amounts. Lines left unchanged aren't recorded, even if another window changed the
+    /// amount since.
     was: LotThread,
     lot: Input,
     lengths: Input,
@@ -64,7 +65,7 @@ pub struct Count {
 }
 
 impl Count {
-    /// The form with what is known of the card's first lot.
+    /// The form, filled in for the card's first lot.
     #[must_use]
     pub fn form(state: &State, kept: &CardState) -> Form<Self> {
         let choices = lots(state, kept);
@@ -96,7 +97,7 @@ impl Count {
         Form::new(count)
     }
 
-    /// Fills in what is known of the lot that is chosen.
+    /// Fills in the recorded amounts of the selected lot.
     fn fill(&mut self, state: &State) {
         let Some(kept) = state.card(self.card) else {
             return;
@@ -118,7 +119,7 @@ impl Count {
         self.was = of;
     }
 
-    /// What is written, where that isn't what is known: a part of which nothing is said stays.
+    /// The amounts that differ from the record. Parts left alone stay as they are.
     fn counted(&self, put_up: PutUp) -> Result<Counted, Wrong> {
         let was = &self.was;
         let (lengths, loose) = (self.lengths.said()?, self.strands.said()?);
@@ -187,20 +188,20 @@ impl Fields for Count {
     }
 }
 
-/// Uncut thread that is cut onto its card.
+/// The form that cuts uncut thread onto its card.
 #[derive(Clone, Debug)]
 pub struct Cut {
     card: CardId,
     skeins: Input,
     lengths: Input,
-    /// Which lot; `None` where the card has one at most.
+    /// The lot; `None` if the card has at most one.
     lot: Option<Input>,
-    /// What was written in skeins and in lengths before the last key.
+    /// The texts for skeins and lengths before the last key.
     was: (String, String),
 }
 
 impl Cut {
-    /// The form for a card; `None` where nothing beside it is uncut.
+    /// The form for a card; `None` if it has no uncut thread.
     #[must_use]
     pub fn form(state: &State, kept: &CardState) -> Option<Form<Self>> {
         if kept.skeins() == 0 && kept.thread.part_cm() == 0 {
@@ -222,7 +223,7 @@ impl Cut {
     }
 }
 
-/// That nothing beside a card is uncut.
+/// The message that a card has no uncut thread.
 pub fn nothing_uncut(state: &State, kept: &CardState) -> String {
     let card = state.card_name(kept);
     format!("{card} has no uncut thread. N sets what you counted")
@@ -243,7 +244,7 @@ impl Fields for Cut {
         amount.chain(&mut self.lot).collect()
     }
 
-    /// Skeins and lengths are two ways to say one thing: what is written last holds.
+    /// Skeins and lengths express the same amount: the last one typed wins.
     fn follow(&mut self, _: &State) {
         let now = |cut: &Self| {
             (
@@ -292,7 +293,7 @@ mod tests {
     }
 
     #[test]
-    fn a_recount_sets_what_is_written_and_leaves_the_rest() {
+    fn recount_replaces_the_recorded_amounts() {
         let mut desk = TestApp::sample(Depth::None).after("N");
         assert_eq!(desk.filled("lengths"), "8");
         desk.keys("\n5\n2\n3.5m\n1\n");
@@ -302,7 +303,7 @@ mod tests {
         );
         let text = desk.drawn((120, 40)).join("\n");
         assert!(text.contains("3.5 m of a part-used skein"), "{text}");
-        // Nothing new is no change.
+        // An unchanged count is refused.
         desk.keys("N\u{13}");
         assert!(
             desk.wrong().contains("on record already"),
@@ -320,7 +321,7 @@ mod tests {
     }
 
     #[test]
-    fn another_lot_shows_what_there_is_of_it() {
+    fn choosing_a_lot_shows_its_amounts() {
         let mut desk = TestApp::sample(Depth::None).after("NK7\n6\n\u{13}");
         assert_eq!(
             thread_of(&desk, "Sandbank:10"),
@@ -336,7 +337,7 @@ mod tests {
     }
 
     #[test]
-    fn a_part_used_skein_is_cut_first_and_lengths_or_skeins_are_said() {
+    fn part_used_skein_is_cut_first_by_skeins_or_lengths() {
         let desk = TestApp::sample(Depth::None).after("S");
         assert_eq!(
             desk.said(),

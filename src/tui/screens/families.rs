@@ -1,4 +1,4 @@
-//! The families: their list, the cards of one, and where to send cards.
+//! The families: the list, the cards of one, and sending cards to another.
 
 mod view;
 
@@ -20,43 +20,43 @@ use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::told::told;
 use crate::tui::widgets::list::stepped;
 
-/// What of the families is looked at.
+/// The current view of the families.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Stage {
-    /// Their list.
+    /// The list.
     List,
-    /// The cards of one, or those without any.
+    /// The cards of one family, or the cards without one.
     Cards(Shelf),
-    /// Choosing where to send cards: the one named, else all that were chosen.
+    /// Choosing a family to send cards to: the given card, or else all selected cards.
     Send(Option<CardId>, From),
 }
 
-/// The cards of a family, and which of them is looked at.
+/// The cards of a family, with the cursor.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 struct Shelf {
     /// The family; `None` for the cards without one.
     family: Option<FamilyId>,
-    /// Which card, from 0.
+    /// Index of the card.
     at: usize,
 }
 
-/// Where it was asked to send cards.
+/// The view that asked to send cards.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum From {
-    /// On the board.
+    /// The board.
     Board,
-    /// In the list of families.
+    /// The list of families.
     List,
-    /// Among the cards of one.
+    /// The cards of a family.
     Cards(Shelf),
 }
 
 /// The page of the families.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Families {
-    /// Which line of the list is chosen.
+    /// Index of the selected line in the list.
     at: usize,
-    /// What is looked at.
+    /// The current view.
     stage: Stage,
 }
 
@@ -65,12 +65,11 @@ pub struct Families {
 struct Entry<'a> {
     /// The family; `None` for the cards without one.
     family: Option<&'a Family>,
-    /// Its cards; split cards are left out, since they never hang.
+    /// Its cards. Split cards are left out, because they never hang.
     cards: Vec<&'a CardState>,
 }
 
-/// The families in the order of the wall, then the cards without one, if there are any.
-/// O(cards · log cards + families).
+/// The families in wall order, then the cards without one, if any. O(cards · log cards + families).
 #[must_use]
 fn entries(state: &State) -> Vec<Entry<'_>> {
     let cards = state.cards().filter(|kept| kept.card.parent.is_none());
@@ -92,7 +91,7 @@ fn entries(state: &State) -> Vec<Entry<'_>> {
     entries
 }
 
-/// The cards of a family, or those without one, from light to dark; see [`entries`].
+/// The cards of a family, or the cards without one, from light to dark; see [`entries`].
 #[must_use]
 fn cards_of(state: &State, family: Option<FamilyId>) -> Vec<&CardState> {
     let of = |entry: &Entry<'_>| entry.family.map(|one| one.id) == family;
@@ -101,7 +100,7 @@ fn cards_of(state: &State, family: Option<FamilyId>) -> Vec<&CardState> {
 }
 
 impl Families {
-    /// The families; with cards selected on the board, the question which of them these go to.
+    /// The families. If cards are selected on the board, it asks which family they go to.
     #[must_use]
     pub fn of(app: &App) -> Self {
         let stage = match app.chosen.is_empty() {
@@ -111,16 +110,16 @@ impl Families {
         Self { at: 0, stage }
     }
 
-    /// How many lines the list has.
+    /// The number of lines in the list.
     fn lines(&self, state: &State) -> usize {
         match self.stage {
-            // Cards are not sent where there is no family.
+            // Cards can't be sent to "no family".
             Stage::Send(..) => state.families().len(),
             Stage::List | Stage::Cards(_) => entries(state).len(),
         }
     }
 
-    /// Keeps it true to the stash: lines and families that are there.
+    /// Drops lines and families that no longer exist.
     fn keep_true(&mut self, state: &State) {
         let gone = |family: Option<FamilyId>| family.is_some_and(|id| state.family(id).is_none());
         match &mut self.stage {
@@ -173,7 +172,7 @@ impl Families {
         }
     }
 
-    /// An action on the family that is chosen.
+    /// Performs an action on the selected family.
     fn on_family(&mut self, context: &mut Context<'_>, of: &Family, action: Action) {
         let state = context.stash.state;
         let name = of.name.as_str();
@@ -181,7 +180,7 @@ impl Families {
             Action::ShiftUp | Action::ShiftDown => {
                 let by = if action == Action::ShiftUp { -1 } else { 1 };
                 let event = family::shift(state, name, by);
-                // The cursor goes with it.
+                // The cursor follows it.
                 if event.is_ok() && context.stash.read_only.is_none() {
                     self.at = self.at.saturating_add_signed(by);
                 }
@@ -258,7 +257,7 @@ impl Families {
         }
     }
 
-    /// Back to where it was asked to send cards.
+    /// Returns to the view that asked to send cards.
     fn back(&mut self, context: &mut Context<'_>, from: From) {
         match from {
             From::Board => context.close(),
@@ -268,7 +267,7 @@ impl Families {
     }
 }
 
-/// All selected cards; without any, the one named.
+/// The selected cards, or the given one if none is selected.
 fn meant(app: &App, one: Option<CardId>) -> Vec<CardId> {
     match app.chosen.is_empty() {
         true => one.into_iter().collect(),
@@ -323,16 +322,16 @@ impl Screen for Families {
     }
 }
 
-/// A family's name.
+/// The form for a family's name.
 #[derive(Clone, Debug)]
 pub struct FamilyName {
-    /// Which family; `None` = a new one.
+    /// The family; `None` for a new one.
     family: Option<FamilyId>,
     name: Input,
 }
 
 impl FamilyName {
-    /// The form for a family, or a new one.
+    /// The form for a family, or for a new one.
     #[must_use]
     pub fn form(state: &State, family: Option<FamilyId>) -> Form<Self> {
         let is = family.and_then(|family| state.family(family));

@@ -1,4 +1,4 @@
-//! Typing to find a colour. The board follows the best match as it is typed, and dims all else.
+//! Finding a colour. The board follows the best match during typing, and dims everything else.
 
 use std::collections::HashSet;
 
@@ -28,26 +28,26 @@ use crate::tui::widgets::list::{List, counter, is_low, stepped, with_about};
 use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, paragraph, typed};
 
-/// The fewest lines of a list that leave room for the card below it.
+/// The fewest list rows that leave space for the card below it.
 const LEAST: u16 = 5;
-/// The most columns of a number in a list.
+/// The most columns for a number in a list.
 const NUMBER: usize = 10;
 
-/// A line of what was found.
+/// A search result.
 #[derive(Clone, PartialEq, Debug)]
 enum Entry {
     /// A card.
     Card(Found),
-    /// A hook on which no card hangs or belongs.
+    /// A hook with no card on it and no card's home.
     Hook(HookRef),
-    /// A card with a number like the one that is typed.
+    /// A card whose number is close to the typed one.
     Near(CardId),
     /// A colour without a card.
     NotOwned(NotOwned),
 }
 
 impl Entry {
-    /// The card it is about.
+    /// The result's card.
     const fn card(&self) -> Option<CardId> {
         match self {
             Self::Card(found) => Some(found.card),
@@ -61,19 +61,19 @@ impl Entry {
 #[derive(Clone, Debug)]
 pub struct Find {
     field: Field,
-    /// Which of the lines is chosen.
+    /// Index of the selected result.
     at: usize,
     entries: Vec<Entry>,
-    /// Columns of the widest number of theirs.
+    /// Columns of the widest number among them.
     number: usize,
-    /// Where they are on the wall.
+    /// Their hooks on the wall.
     hooks: HashSet<HookRef>,
-    /// Where the cursor was before.
+    /// The viewport before the search.
     back: Viewport,
 }
 
 impl Find {
-    /// The screen with nothing typed yet.
+    /// The screen with an empty search.
     #[must_use]
     pub fn over(app: &App) -> Self {
         Self {
@@ -86,8 +86,8 @@ impl Find {
         }
     }
 
-    /// Looks for what is typed now: cards, else a hook, then colours without a card, then numbers near it where it is
-    /// nobody's.
+    /// Searches for the text: cards, otherwise a hook, then colours without a card. If no card has
+    /// the number, similar numbers follow.
     fn search(&mut self, app: &mut App, state: &State) {
         let text = self.field.text();
         let found = state.find(text);
@@ -126,10 +126,10 @@ impl Find {
         self.follow(app, state);
     }
 
-    /// Puts the cursor on what is chosen, or back where it was.
+    /// Moves the cursor to the selected result, or back to where it was.
     fn follow(&self, app: &mut App, state: &State) {
         let zoom = app.eye.zoom;
-        // A card without a hook has no place to look at.
+        // A card without a hook has no place on the wall.
         app.eye = self.back.clone();
         match self.entries.get(self.at) {
             Some(Entry::Hook(hook)) => app.look_at(state, *hook),
@@ -141,7 +141,7 @@ impl Find {
         app.eye.zoom = zoom;
     }
 
-    /// Selects the card that is chosen, or deselects it, and makes the line ready for the next.
+    /// Selects or deselects the card, and prepares the line for the next search.
     fn select(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let Some(card) = self.entries.get(self.at).and_then(Entry::card) else {
@@ -159,7 +159,7 @@ impl Find {
         self.search(app, state);
     }
 
-    /// The colour that is chosen, owned or not.
+    /// The selected colour, owned or not.
     fn colour(&self, state: &State) -> Option<ColourRef> {
         let entry = self.entries.get(self.at)?;
         if let Entry::NotOwned(of) = entry {
@@ -168,7 +168,7 @@ impl Find {
         colours_of(state, &[entry.card()?]).pop()
     }
 
-    /// Asks how many skeins of the colour that is chosen are wanted.
+    /// Asks how many skeins of the selected colour are wanted.
     fn want(&self, context: &mut Context<'_>) {
         let state = context.stash.state;
         match Want::form(state, self.colour(state).into_iter().collect()) {
@@ -177,7 +177,7 @@ impl Find {
         }
     }
 
-    /// Goes to what is chosen and says where it is.
+    /// Goes to the selected result and says where it is, or says that the colour isn't owned.
     fn accept(&self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let app = &mut *context.app;
@@ -201,7 +201,7 @@ impl Find {
         }
     }
 
-    /// What is shown before anything was found.
+    /// The message if there are no results.
     fn words(&self, app: &App, width: usize) -> Vec<Line<'static>> {
         if !self.field.text().is_empty() {
             let text = "Nothing like that in the stash.";
@@ -211,7 +211,7 @@ impl Find {
         paragraph(text, width, app.theme.faint())
     }
 
-    /// A line of what was found: its swatch, number and name, and where it is.
+    /// A result: its swatch, number and name, and where it is.
     fn line(&self, app: &App, state: &State, at: usize, width: usize) -> Option<Line<'static>> {
         let theme = &app.theme;
         let here = at == self.at;
@@ -289,7 +289,7 @@ impl Find {
         Some(Line::from(spans))
     }
 
-    /// What a card was found by, where neither its number, its name nor where it is says so.
+    /// The field that matched, unless it is the number, name or place that the line shows anyway.
     fn why(&self, state: &State, entry: &Entry, kept: &CardState) -> Option<String> {
         let Entry::Card(Found { how, .. }) = entry else {
             return None;
@@ -315,7 +315,7 @@ impl Find {
         })
     }
 
-    /// A text with what matches in bold.
+    /// A text with the matches in bold.
     fn marked(&self, app: &App, text: &str, style: Style) -> Vec<Span<'static>> {
         let parts = matched(self.field.text(), text);
         let mut spans: Vec<(String, bool)> = Vec::new();
@@ -332,7 +332,7 @@ impl Find {
         spans.into_iter().map(styled).collect()
     }
 
-    /// What is known of what is chosen.
+    /// Details of the selected result.
     fn about(&self, app: &App, state: &State, width: usize) -> Vec<Line<'static>> {
         let mut lines = vec![Line::default()];
         match self.entries.get(self.at) {
@@ -491,7 +491,7 @@ mod tests {
     }
 
     #[test]
-    fn the_cursor_follows_what_is_found_and_comes_back() {
+    fn cursor_follows_the_match_and_returns_on_escape() {
         let mut desk = TestApp::sample(Depth::None).after("lll/kel");
         assert_eq!(hook(&desk), "A04");
         let left = desk.after("\u{1b}");
@@ -505,7 +505,7 @@ mod tests {
     }
 
     #[test]
-    fn the_cursor_goes_back_for_a_card_that_has_no_hook() {
+    fn match_without_a_hook_returns_the_cursor() {
         let mut desk = TestApp::sample(Depth::None).after("/kel");
         assert_eq!(hook(&desk), "A04");
         desk.keys("\u{8}\u{8}\u{8}straw");
@@ -513,7 +513,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hook_is_found_with_its_card_or_without() {
+    fn search_finds_hooks_with_and_without_cards() {
         let mut desk = TestApp::sample(Depth::None).after("/a5");
         assert!(drawn(&desk).contains("40"), "{}", drawn(&desk));
         assert_eq!(hook(&desk), "A05");
@@ -524,7 +524,7 @@ mod tests {
     }
 
     #[test]
-    fn which_of_how_many_is_told_and_a_long_list_has_a_bar() {
+    fn long_result_list_shows_position_and_scrollbar() {
         let mut desk = TestApp::empty(Depth::None);
         desk.state = crate::tui::testing::crowded(300);
         desk.app.size = (80, 24);
@@ -534,7 +534,7 @@ mod tests {
     }
 
     #[test]
-    fn a_number_that_a_chart_needs_and_one_near_it_are_told() {
+    fn unowned_and_similar_numbers_are_found() {
         let desk = TestApp::sample(Depth::None)
             .after(ROBIN)
             .after("\u{1b}\u{1b}/99");
@@ -546,7 +546,7 @@ mod tests {
     }
 
     #[test]
-    fn what_matches_is_bold_and_all_else_on_the_wall_steps_back() {
+    fn matches_are_bold_and_other_hooks_are_dimmed() {
         let desk = TestApp::sample(Depth::True).after("/un");
         let (buffer, rows) = (desk.buffer((120, 40)), desk.drawn((120, 40)));
         let y = rows.iter().position(|row| row.contains('▸')).unwrap();
@@ -555,7 +555,7 @@ mod tests {
         assert_eq!(cell(0).fg, cell(1).fg);
         assert_ne!(cell(1).fg, cell(2).fg);
         assert!(cell(0).modifier.contains(Modifier::BOLD));
-        // On A05 hangs 40, which is not meant.
+        // 40 hangs on A05 and doesn't match.
         let all = desk.after("\u{8}\u{8}").buffer((120, 40));
         let hook = rows[2].split("40").next().unwrap().chars().count();
         let hook = (u16::try_from(hook).unwrap(), 2);
@@ -563,12 +563,12 @@ mod tests {
     }
 
     #[test]
-    fn a_wall_of_12_rows_stays_in_view_at_a_usual_size_while_something_is_looked_for() {
+    fn wall_of_12_rows_stays_in_view_during_a_search() {
         let mut desk = TestApp::empty(Depth::None);
         desk.state = crate::tui::testing::crowded(200);
         desk.app.size = (80, 24);
         let (before, found) = (desk.drawn((80, 24)), desk.after("/sea").drawn((80, 24)));
-        // The numbers of the columns, and the letters of the rows.
+        // Column numbers and row letters stay in place.
         assert_eq!(before[1], found[1]);
         for (was, is) in before[3..14].iter().zip(&found[3..14]) {
             assert_eq!(was.chars().next(), is.chars().next());

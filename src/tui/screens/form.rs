@@ -1,7 +1,7 @@
-//! Forms: lines to be filled in, one below the other, in a window.
+//! Forms: lines to fill in, stacked in a window.
 //!
-//! A form is a struct with an [`Input`] for each of its lines, and [`Fields`] says what they are for. [`Form`] is the
-//! screen of any of them.
+//! A form is a struct with an [`Input`] for each line, which implements [`Fields`]. [`Form`] is the
+//! screen for any of them.
 
 use std::fmt::Debug;
 
@@ -31,17 +31,17 @@ use crate::tui::widgets::chooser::{Choice, Chooser};
 use crate::tui::widgets::text::{fit, pad, paragraph, told, typed};
 use crate::tui::widgets::window;
 
-/// The widest window of a form.
+/// The widest form window.
 const WIDEST: u16 = 76;
 
-/// What is written in a line.
+/// The content of a line.
 #[derive(Clone, PartialEq, Eq, Debug)]
 enum Kind {
     /// Any text.
     Text(Field),
-    /// The path of a file, with those that go on as it is typed.
+    /// A file path, with its completions.
     File(Field, Vec<String>),
-    /// One of several.
+    /// One of several options.
     Choice(Chooser),
 }
 
@@ -54,21 +54,21 @@ pub struct Input {
 }
 
 impl Input {
-    /// Any text. What is offered gives way to what is typed.
+    /// A text line. Typing replaces the default text.
     #[must_use]
     pub fn text(label: &'static str, hint: &'static str, offered: &str) -> Self {
         let kind = Kind::Text(Field::offered(offered));
         Self { label, hint, kind }
     }
 
-    /// The path of a file.
+    /// A file path.
     #[must_use]
     pub fn file(label: &'static str, hint: &'static str) -> Self {
         let kind = Kind::File(Field::default(), Vec::new());
         Self { label, hint, kind }
     }
 
-    /// The same with a text that was given before.
+    /// The same line with a text entered earlier.
     #[must_use]
     pub fn with(mut self, text: &str) -> Self {
         if let Kind::Text(field) | Kind::File(field, _) = &mut self.kind {
@@ -77,14 +77,14 @@ impl Input {
         self
     }
 
-    /// One of several.
+    /// One of several options.
     #[must_use]
     pub const fn choice(label: &'static str, hint: &'static str, chooser: Chooser) -> Self {
         let kind = Kind::Choice(chooser);
         Self { label, hint, kind }
     }
 
-    /// One of several that need no words.
+    /// One of several options that need no description.
     #[must_use]
     pub fn one_of(
         label: &'static str,
@@ -96,20 +96,20 @@ impl Input {
         Self::choice(label, hint, Chooser::of(choices.collect(), chosen))
     }
 
-    /// Writes a text that gives way to what is typed.
+    /// Sets a default text that typing replaces.
     pub fn offer(&mut self, text: &str) {
         if let Kind::Text(field) = &mut self.kind {
             *field = Field::offered(text);
         }
     }
 
-    /// What it is called.
+    /// Its label.
     #[must_use]
     pub const fn label(&self) -> &'static str {
         self.label
     }
 
-    /// What is written or chosen, without blanks about it.
+    /// The text entered or chosen, trimmed.
     #[must_use]
     pub fn value(&self) -> &str {
         match &self.kind {
@@ -118,22 +118,22 @@ impl Input {
         }
     }
 
-    /// What is written; `None` where nothing is.
+    /// The text; `None` if empty.
     #[must_use]
     pub fn filled(&self) -> Option<String> {
         Some(self.value().to_owned()).filter(|text| !text.is_empty())
     }
 
-    /// Whether what is chosen is there already, and not only typed.
+    /// Whether the choice is an existing option rather than typed text.
     #[must_use]
     pub fn is_there(&self) -> bool {
         matches!(&self.kind, Kind::Choice(chooser) if chooser.is_there())
     }
 
-    /// A whole number; `0` where nothing is written and nothing is allowed.
+    /// A whole number. An empty line is an error.
     ///
     /// # Errors
-    /// When it is no number of that size.
+    /// When the text isn't a whole number that fits the type.
     pub fn number<T: std::str::FromStr>(&self) -> Result<T, String> {
         self.value().parse().map_err(|_| {
             format!(
@@ -143,25 +143,25 @@ impl Input {
         })
     }
 
-    /// A whole number; `None` where nothing is written.
+    /// A whole number; `None` if the line is empty.
     ///
     /// # Errors
-    /// When it is no number of that size.
+    /// When the text isn't a whole number that fits the type.
     pub fn said<T: std::str::FromStr>(&self) -> Result<Option<T>, Wrong> {
         let number = self.filled().map(|_| self.number());
         number.transpose().map_err(|words| Wrong::at(self, words))
     }
 
-    /// A length; without a unit in this one.
+    /// A length, in unit `bare` if it names none.
     ///
     /// # Errors
-    /// When it is none.
+    /// When the text isn't a length.
     pub fn length(&self, bare: Unit) -> Result<Length, Wrong> {
         let read = Length::read(self.value(), bare);
         read.map_err(|wrong| Wrong::at(self, capital(&length_error(&wrong))))
     }
 
-    /// The line that is typed.
+    /// The field being typed in.
     #[cfg(test)]
     pub const fn field(&self) -> &Field {
         match &self.kind {
@@ -170,7 +170,7 @@ impl Input {
         }
     }
 
-    /// Types a text in place of what is there.
+    /// Replaces the text.
     #[cfg(test)]
     pub fn fill(&mut self, text: &str) {
         self.press(Key::ctrl('u'));
@@ -201,8 +201,8 @@ impl Input {
         }
     }
 
-    /// Files were found: what they have in common is written, and where there are several they are offered. What is
-    /// wrong, where there is none.
+    /// Completes a path from the files found: writes their common beginning, and lists them if
+    /// there are several. Returns an error if there are none.
     fn complete(&mut self, asked: &str, found: &[String]) -> Option<String> {
         let Kind::File(field, offers) = &mut self.kind else {
             return None;
@@ -232,7 +232,7 @@ impl Input {
         None
     }
 
-    /// What is written, and with the cursor in it what opens below.
+    /// Draws the text and, on the current line, the list that opens below it.
     fn draw(
         &self,
         app: &App,
@@ -274,7 +274,7 @@ impl Blank for Input {
     }
 }
 
-/// The files that go on as the path that is typed, by their names alone.
+/// The completions of the path, by file name.
 fn offered_files(app: &App, offers: &[String], width: usize) -> Vec<Line<'static>> {
     const MOST: usize = 6;
     let ends = |c| matches!(c, '/' | '\\');
@@ -290,7 +290,7 @@ fn offered_files(app: &App, offers: &[String], width: usize) -> Vec<Line<'static
     names.into_iter().map(line).collect()
 }
 
-/// What is wrong with a form: where, if it is one line, and in words.
+/// An error in a form: its line, if it is about one, and its text.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Wrong {
     label: Option<&'static str>,
@@ -298,7 +298,7 @@ pub struct Wrong {
 }
 
 impl Wrong {
-    /// Wrong in a line.
+    /// An error in a line.
     pub fn at(input: &Input, words: impl Into<String>) -> Self {
         Self {
             label: Some(input.label),
@@ -326,14 +326,14 @@ impl From<Refusal> for Wrong {
     }
 }
 
-/// What a form asks for when it is filled in.
+/// The request of a form that was filled in.
 #[derive(Debug)]
 pub enum Asks {
-    /// That an event is recorded.
+    /// Record an event.
     Record(Box<Event>),
-    /// Something outside.
+    /// Request an effect.
     Effect(Effect),
-    /// Nothing more: it has asked for it itself.
+    /// Nothing more; it made its own request.
     Nothing,
 }
 
@@ -343,49 +343,49 @@ impl From<Event> for Asks {
     }
 }
 
-/// What a form is about: its lines, and what comes of them.
+/// The contents of a form: its lines and its outcome.
 pub trait Fields: Clone + Debug {
-    /// Its heading.
+    /// The heading.
     fn title(&self, state: &State) -> String;
 
-    /// Its lines from above; never none.
+    /// The lines from top to bottom; never empty.
     fn inputs(&self) -> Vec<&Input>;
 
-    /// The same lines, to be written in.
+    /// The same lines, mutable.
     fn inputs_mut(&mut self) -> Vec<&mut Input>;
 
-    /// Whether a line may be left with Enter as it is.
+    /// Whether Enter may leave a line as it is.
     ///
     /// # Errors
-    /// What is wrong with it.
+    /// What is wrong with the line.
     fn may_leave(&self, line: usize) -> Result<(), Wrong> {
         let _ = line;
         Ok(())
     }
 
-    /// Brings its lines up to what another of them says now. It is called after each key, and may find nothing new.
+    /// Updates lines that depend on others. Runs after each key, and may find nothing to do.
     fn follow(&mut self, state: &State) {
         let _ = state;
     }
 
-    /// What to know while it is filled in, below its lines.
+    /// A note below the lines.
     fn note(&self, state: &State) -> Option<String> {
         let _ = state;
         None
     }
 
-    /// What is asked for now that it is filled in.
+    /// The request of the completed form.
     ///
     /// # Errors
-    /// What is wrong with it.
+    /// What is wrong with the form.
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong>;
 
-    /// What it asked for is on disk, and it is about to close.
+    /// Its change is on disk, and the form is about to close.
     fn recorded(&self, context: &mut Context<'_>, act: &Act) {
         let _ = (context, act);
     }
 
-    /// A file that it asked for was read; it closes afterwards.
+    /// A file it requested was read; the form closes afterwards.
     ///
     /// # Errors
     /// What is wrong with the file.
@@ -394,13 +394,13 @@ pub trait Fields: Clone + Debug {
         Ok(())
     }
 
-    /// Files that it asked for are written, and it is about to close.
+    /// Files it requested were written, and the form is about to close.
     fn written(&self, context: &mut Context<'_>, files: &[String]) {
         let _ = (context, files);
     }
 }
 
-/// The event, or that nothing would change.
+/// The event, or an error if nothing would change.
 pub fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<Asks, Wrong> {
     match event {
         Ok(Some(event)) => Ok(event.into()),
@@ -409,7 +409,7 @@ pub fn something(event: Result<Option<Event>, Refusal>, same: &str) -> Result<As
     }
 }
 
-/// The lines of a form, by the names of its fields.
+/// Implements the line accessors of `Fields` from the names of struct fields.
 macro_rules! inputs {
     ($($($name:ident).+),+ $(,)?) => {
         fn inputs(&self) -> Vec<&$crate::tui::screens::form::Input> {
@@ -423,11 +423,11 @@ macro_rules! inputs {
 }
 pub(in crate::tui) use inputs;
 
-/// A form to be filled in.
+/// The screen of a form.
 #[derive(Clone, Debug)]
 pub struct Form<F> {
     fields: F,
-    /// Which line is being written.
+    /// Index of the current line.
     at: usize,
     wrong: Option<Wrong>,
 }
@@ -446,7 +446,7 @@ impl<F: Fields> Form<F> {
         self.fields.inputs().len().saturating_sub(1)
     }
 
-    /// The line that is being written.
+    /// The current line.
     fn here(&mut self) -> Option<&mut Input> {
         self.wrong = None;
         let at = self.at;
@@ -469,7 +469,7 @@ impl<F: Fields> Form<F> {
         };
     }
 
-    /// What is wrong is told, with the cursor in the line it is about.
+    /// Shows an error, and moves the cursor to its line.
     fn tell(&mut self, wrong: Wrong) {
         let is_about = |input: &&Input| Some(input.label) == wrong.label;
         if let Some(at) = self.fields.inputs().iter().position(is_about) {
@@ -609,7 +609,7 @@ impl<F: Fields + 'static> Screen for Form<F> {
         let label = labels.max().unwrap_or(0).max(10);
         let room = inner.saturating_sub(label);
         let wrong = self.wrong.as_ref().map(Wrong::sentence);
-        // What is wrong stands in place of what is only good to know.
+        // An error takes the place of the note.
         let wrong = match (wrong, self.fields.note(stash.state)) {
             (Some(wrong), _) => paragraph(&told(&wrong), inner, app.theme.wrong()),
             (None, Some(note)) => paragraph(&note, inner, app.theme.muted()),
@@ -634,7 +634,7 @@ impl<F: Fields + 'static> Screen for Form<F> {
                 let hint = Span::styled(fit(input.hint, room), app.theme.faint());
                 lines.push(Line::from(vec![indent(), hint]));
             }
-            // What is open gives way where the window has no room for it.
+            // The open list shrinks if the window has no space for it.
             let rest = inputs.len() - at + wrong.len() + 3;
             let free = usize::from(body.height).saturating_sub(lines.len() + rest);
             lines.extend(below.into_iter().take(free).map(|line| {

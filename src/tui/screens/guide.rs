@@ -13,20 +13,20 @@ use crate::tui::layout;
 use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::window;
 
-/// Columns of the window at most.
+/// The most columns of the window.
 const WIDEST: u16 = 84;
 
-/// The page, and how far it is scrolled.
+/// The page and its scroll position.
 #[derive(Clone, Debug)]
 pub struct Guide {
-    /// Which of the pages.
+    /// Index of the page.
     page: usize,
     /// First line shown.
     top: usize,
 }
 
 impl Guide {
-    /// The page on a screen with these keys.
+    /// The page about the screen with these keys.
     #[must_use]
     pub fn about(scope: Scope) -> Self {
         let page = PAGES.iter().position(|(of, _)| *of == scope.guide());
@@ -40,11 +40,11 @@ impl Guide {
         PAGES.get(self.page).copied().unwrap_or_default()
     }
 
-    /// The lines of the page, in a body of this width.
+    /// The lines of the page, for a body of this width.
     fn lines(&self, width: u16) -> Vec<String> {
         let (_, text) = self.page();
         let inner = usize::from(WIDEST.min(width).saturating_sub(4));
-        // The title is that of the window.
+        // The window shows the title.
         let text = plain(text, inner);
         let lines = text.lines().skip(3);
         lines.map(str::to_owned).collect()
@@ -105,7 +105,7 @@ mod tests {
     }
 
     #[test]
-    fn the_help_opens_the_page_of_its_screen_and_then_the_next() {
+    fn help_opens_the_page_of_its_screen_then_the_next() {
         let desk = TestApp::sample(Depth::None);
         for (keys, title) in [
             ("?\t", "First steps"),
@@ -118,13 +118,13 @@ mod tests {
         let first = desk.after("?\t");
         let second = first.after("\t");
         assert!(drawn(&second).contains("Projects"), "{}", drawn(&second));
-        // A page is read to its end.
+        // A page can be scrolled to its end.
         let mut end = first.clone();
         for _ in 0..40 {
             end.take(Message::Key(Key::plain(Code::PageDown)));
         }
         assert_ne!(drawn(&end), drawn(&first));
-        // Esc leads back to the keys, and then to the board.
+        // Esc returns to the keyboard help.
         let back = second.after("\u{1b}");
         assert!(drawn(&back).contains("Keys"), "{}", drawn(&back));
     }

@@ -1,4 +1,4 @@
-//! Hanging a card on another hook: by the cursor, or drawn over the board with the mouse.
+//! Hanging a card on another hook: with the cursor, or by dragging it with the mouse.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -26,19 +26,19 @@ use crate::tui::wall::{HookStatus, panel};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::paragraph;
 
-/// A card that is to be hung where the cursor is.
+/// A card to hang on the hook under the cursor.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Hang {
     card: CardId,
-    /// Where the cursor was before.
+    /// The viewport before it began.
     back: Viewport,
-    /// Whether the mouse drags it.
+    /// Whether the mouse is dragging it.
     dragged: bool,
 }
 
 impl Hang {
-    /// The screen for a card, or words why it can't be hung. For one that has no hook the cursor goes where it would
-    /// fit.
+    /// The screen for a card, or `None` with a message if the card can't be hung. For a card
+    /// without a hook, the cursor moves to where it would fit.
     pub fn of(app: &mut App, stash: Stash<'_>, card: CardId) -> Option<Self> {
         let state = stash.state;
         if let Some(why) = stash.read_only {
@@ -69,7 +69,7 @@ impl Hang {
         })
     }
 
-    /// The screen for a card that the mouse begins to drag to a hook.
+    /// The screen for a card that the mouse starts to drag to a hook.
     pub fn dragged_to(
         app: &mut App,
         stash: Stash<'_>,
@@ -86,18 +86,18 @@ impl Hang {
         })
     }
 
-    /// The wall as the card finds it. O(hooks + cards · log cards).
+    /// The wall seen from this card. O(hooks + cards · log cards).
     fn wall<'a>(&self, state: &'a State) -> Result<Wall<'a>, Refusal> {
         Wall::new(state, self.card)
     }
 
-    /// Back to what was there before, as it was.
+    /// Restores the previous view and closes.
     fn give_up(&self, context: &mut Context<'_>) {
         context.app.eye = self.back.clone();
         context.close();
     }
 
-    /// Puts the cursor on the next free hook that keeps the order, or on the one before, around the end.
+    /// Moves the cursor to the next or previous free hook that keeps the order, wrapping around.
     fn to_fitting(&self, context: &mut Context<'_>, forward: bool) {
         let state = context.stash.state;
         let wall = self.wall(state);
@@ -121,7 +121,7 @@ impl Hang {
         }
     }
 
-    /// Hangs it where nothing speaks against it; else, and for the mouse always, asks first.
+    /// Hangs the card if there is no objection. Otherwise, and always for the mouse, it asks first.
     fn hang_on(&self, context: &mut Context<'_>, hook: HookRef) {
         let wall = self.wall(context.stash.state);
         let hanging = match wall.and_then(|wall| wall.at(hook)) {
@@ -147,7 +147,7 @@ impl Hang {
         }
     }
 
-    /// The card, the hook under the cursor, and what it would be like there.
+    /// The card, the hook under the cursor, and how the card would fit there.
     fn lines(&self, app: &App, state: &State, width: usize) -> Vec<Line<'static>> {
         let theme = &app.theme;
         let (Some(kept), Some(hook), Ok(wall)) =
@@ -172,7 +172,7 @@ impl Hang {
     }
 }
 
-/// What it would be like on a hook.
+/// How the card would fit on a hook.
 fn there(
     app: &App,
     state: &State,
@@ -210,7 +210,7 @@ fn there(
     lines.collect()
 }
 
-/// A card was hung: the cursor is on it, and it is no longer selected.
+/// The card was hung: moves the cursor to it and deselects it.
 pub fn hung(app: &mut App, state: &State, card: CardId) {
     app.chosen.remove(&card);
     app.look_at_card(state, card);
@@ -231,7 +231,7 @@ impl Screen for Hang {
     }
 
     fn extent(&self) -> Extent {
-        // The hooks do not move under a card that is dragged.
+        // The hooks don't move under a card being dragged.
         if self.dragged {
             Extent::InPane
         } else {
@@ -283,7 +283,8 @@ impl Screen for Hang {
         }
     }
 
-    /// Asks whether the card is to hang there. Beside the board, or where it came from, it is left as it is.
+    /// Asks whether to hang the card there. Off the board, or back where it came from, nothing
+    /// happens.
     fn released(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
         if !self.dragged {
             return;

@@ -1,4 +1,4 @@
-//! What was done, when and by whom, the newest first.
+//! The history: what changed, when and by whom, newest first.
 
 use crate::tui::message::PastEvent;
 use ratatui::Frame;
@@ -16,19 +16,19 @@ use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{day_and_time, fit, pad, wrap};
 
-/// Only so many of the last events are shown; `homehook history` has them all.
+/// The most events shown; `homehook history` lists them all.
 pub const MOST: usize = 1000;
 
 /// The screen.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct History {
     entries: Vec<PastEvent>,
-    /// First event shown.
+    /// Index of the first event shown.
     top: usize,
 }
 
 impl History {
-    /// The screen with its events, the newest first.
+    /// The screen with its events, newest first.
     #[must_use]
     pub const fn of(entries: Vec<PastEvent>) -> Self {
         Self { entries, top: 0 }
@@ -46,7 +46,7 @@ impl Screen for History {
         let last = self.entries.len().saturating_sub(1);
         self.top = match action {
             Action::First => 0,
-            // Some of those before it are in view too.
+            // Show some of the events before the last, too.
             Action::Last => last.saturating_sub(page.saturating_sub(1)),
             Action::PageUp => self.top.saturating_sub(page),
             Action::PageDown => (self.top + page).min(last),
@@ -79,7 +79,7 @@ impl Screen for History {
 }
 
 impl PastEvent {
-    /// An event in one line, or as many as its sentence needs.
+    /// An event on one line, or more for a long sentence.
     fn lines(&self, app: &App, width: usize) -> Vec<Line<'static>> {
         let when = day_and_time(self.time, app.now);
         let left = format!("{:>6}  {} ", self.seq, pad(&when, 17));

@@ -1,5 +1,5 @@
-//! Importing a card list: which column is what, how its lines are understood, and what becomes of the cards that are
-//! there.
+//! Importing a card list: what its columns mean, how its lines are read, and how it affects
+//! existing cards.
 
 mod list;
 #[cfg(test)]
@@ -37,31 +37,31 @@ pub struct Import {
 /// A window over the columns.
 #[derive(Clone, Debug)]
 enum Window {
-    /// What a column means, chosen from a list.
+    /// Choosing what a column means.
     Meaning {
-        /// What is typed.
+        /// The filter text.
         field: Field,
-        /// Which of those that match is chosen.
+        /// Index of the selected match.
         at: usize,
     },
-    /// Whether the list is a purchase or what is owned now.
+    /// Choosing whether the list is a purchase or what is owned now.
     Amounts {
-        /// What would become of the cards that are there.
+        /// The effect on existing cards.
         cards: Vec<EitherWay>,
-        /// Those of them that get another home, in words.
+        /// Those that get another home, in words.
         rehomed: Option<String>,
-        /// The answer that is chosen.
+        /// The selected answer.
         chosen: Amounts,
-        /// First card shown.
+        /// Index of the first card shown.
         top: usize,
     },
 }
 
 impl Import {
-    /// A card list that was read, of a sheet where its file is a workbook.
+    /// A card list from a file, or from a sheet of a workbook.
     ///
     /// # Errors
-    /// Why the file is no list.
+    /// Why the file isn't a list.
     pub fn of(
         app: &App,
         state: &State,
@@ -73,7 +73,7 @@ impl Import {
         Ok(Self { list, over: None })
     }
 
-    /// The meanings that match what is typed.
+    /// The meanings that match the filter.
     fn meanings(&self, typed: &str) -> Vec<Option<Column>> {
         let choices = self.list.choices().into_iter();
         let is_found = |choice: &Option<Column>| {
@@ -82,7 +82,7 @@ impl Import {
         choices.filter(is_found).collect()
     }
 
-    /// What a key does on the columns.
+    /// Performs the action of a key on the columns.
     fn columns(&mut self, context: &mut Context<'_>, action: Action) {
         let list = &mut self.list;
         let last = list.found.count().saturating_sub(1);
@@ -121,12 +121,13 @@ impl Import {
         }
     }
 
-    /// Asks for the list to be recorded, as the stash is now, or what its amounts are, or says why it can't be.
+    /// Requests that the list be recorded for the current stash, asks what its amounts mean, or
+    /// shows why it can't be imported.
     fn import(&mut self, context: &mut Context<'_>) {
         let list = &mut self.list;
         list.judge(context.stash.state, context.app.now);
         if list.unreadable {
-            // It may have been put right since.
+            // The file may have been corrected since.
             return context.ask(Effect::ReadFile {
                 path: list.path.clone(),
                 want: Want::CardList {
@@ -145,7 +146,7 @@ impl Import {
         };
         if list.amounts.is_none() && !outcome.amounts.is_empty() && !outcome.is_purchase {
             let cards = list.either_way(context.stash.state, context.app.now);
-            // A list of most cards is rather all there is than what was bought.
+            // A list with most of the cards is more likely an inventory than a purchase.
             let most = cards.len() * 2 > context.stash.state.cards().len();
             let chosen = if most {
                 Amounts::Owned
@@ -176,7 +177,7 @@ impl Import {
         }
     }
 
-    /// What a key does while a meaning is chosen.
+    /// Performs the action of a key while a meaning is chosen.
     fn meaning(&mut self, context: &mut Context<'_>, action: Action) {
         let Some(Window::Meaning { field, at }) = &self.over else {
             return;
@@ -201,7 +202,7 @@ impl Import {
         }
     }
 
-    /// What a key does while it is asked what the amounts are.
+    /// Performs the action of a key on the question about amounts.
     fn amounts(&mut self, context: &mut Context<'_>, action: Action) {
         let Some(Window::Amounts {
             cards, chosen, top, ..
@@ -218,7 +219,7 @@ impl Import {
                 self.list.amounts = Some(*chosen);
                 self.over = None;
                 self.import(context);
-                // Asked again where it could not be done.
+                // Ask again if the import failed.
                 if context
                     .app
                     .notice
@@ -234,7 +235,7 @@ impl Import {
     }
 }
 
-/// The word for a meaning.
+/// The name of a meaning.
 fn title(choice: Option<Column>) -> &'static str {
     choice.map_or("not used", Column::title)
 }
@@ -279,7 +280,8 @@ impl Screen for Import {
         }
     }
 
-    /// The cards are there: those without a hook are to be hung next, on the board that may have to be put up first.
+    /// The cards are recorded. Continues with hanging those without a hook, after creating a board
+    /// if there is none.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         if !matches!(act, Act::ImportCards { .. }) {
             return self.settle(context);

@@ -1,4 +1,4 @@
-//! Which list is imported: a card list, a range list or a conversion list.
+//! The choice of a list to import: a card list, a range list or a conversion list.
 
 use super::card_form::ranges;
 use super::sheet::List;
@@ -21,7 +21,7 @@ pub struct ImportList {
     range: Input,
 }
 
-/// The name of the range where there is only one, else nothing.
+/// The name of the only range, or nothing if there are several.
 fn only_range(state: &State) -> &str {
     let mut all = state.ranges();
     match (all.next(), all.next()) {
@@ -30,7 +30,7 @@ fn only_range(state: &State) -> &str {
     }
 }
 
-/// The first line, which is the file's, may not be left empty.
+/// Requires a file in the first line.
 fn is_named(line: usize, file: &Input, such_as: &str) -> Result<(), Wrong> {
     match (line, file.value()) {
         (0, "") => Err(Wrong::at(
@@ -42,13 +42,13 @@ fn is_named(line: usize, file: &Input, such_as: &str) -> Result<(), Wrong> {
 }
 
 impl ImportList {
-    /// The form as it opens. The range is chosen beforehand where there is only one.
+    /// The form as it opens, with the only range preselected.
     #[must_use]
     pub fn form(state: &State) -> Form<Self> {
         Self::of("", state, only_range(state))
     }
 
-    /// The form with a file and a range that were given before.
+    /// The form with a file and range entered earlier.
     #[must_use]
     pub fn of(file: &str, state: &State, range: &str) -> Form<Self> {
         let hint = "CSV, .xlsx or .ods; Tab completes";
@@ -90,7 +90,7 @@ impl Fields for ImportList {
     }
 }
 
-/// A range list, which gives the cards of the range the names and colours they lack.
+/// The form for a range list, which adds missing names and colours to the cards of a range.
 #[derive(Clone, Debug)]
 pub struct ImportRange {
     file: Input,
@@ -98,7 +98,7 @@ pub struct ImportRange {
 }
 
 impl ImportRange {
-    /// The form with a range chosen where there is only one.
+    /// The form, with the only range preselected.
     #[must_use]
     pub fn form(state: &State) -> Form<Self> {
         let hint = "a list with number, name and hex; Tab completes";
@@ -141,10 +141,10 @@ impl Fields for ImportRange {
     }
 }
 
-/// Records what a range list says.
+/// Records a range list.
 ///
 /// # Errors
-/// Why the file is no range list, or has no such sheet.
+/// Why the file isn't a range list, or has no such sheet.
 pub fn range_list(
     context: &mut Context<'_>,
     range: &str,
@@ -163,7 +163,7 @@ pub fn range_list(
     Ok(())
 }
 
-/// A conversion list, which says which colour of one range matches which of another.
+/// The form for a conversion list, which matches colours of one range with those of another.
 #[derive(Clone, Debug)]
 pub struct ImportMatches {
     file: Input,
@@ -205,10 +205,10 @@ impl Fields for ImportMatches {
     }
 }
 
-/// Records what a conversion list says, after a question where a row of it can't be taken.
+/// Records a conversion list. Asks first if any row can't be imported.
 ///
 /// # Errors
-/// Why the file is no conversion list, or has no such sheet.
+/// Why the file isn't a conversion list, or has no such sheet.
 pub fn conversion_list(
     context: &mut Context<'_>,
     bytes: &[u8],

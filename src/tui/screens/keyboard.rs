@@ -1,4 +1,4 @@
-//! Every key and sign, searched by typing.
+//! The help: every key and sign, with a search.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -17,11 +17,11 @@ use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::search_line;
 use crate::tui::widgets::window;
 
-/// The window, over a screen whose keys come first in it.
+/// The window, which lists the keys of the screen beneath first.
 #[derive(Clone, Debug)]
 pub struct Keyboard {
     over: Scope,
-    /// What is typed to find a line.
+    /// The search text.
     field: Field,
     /// First line shown.
     top: usize,
@@ -54,7 +54,7 @@ impl Screen for Keyboard {
             Action::Guide => return context.open(Guide::about(self.over)),
             _ => {}
         }
-        // The last screenful is as far as it goes; its frame and the line that is typed take four lines.
+        // Stop at the last screenful; its frame and the search line take four rows.
         let (width, height) = context.app.size;
         let shown = layout::parts(width, height).body.height.saturating_sub(4);
         let count = lines(&context.app.keys, self.over, self.field.text()).len();
@@ -101,15 +101,15 @@ impl Screen for Keyboard {
 /// A line of the help.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Line {
-    /// Space between two parts.
+    /// A gap between two parts.
     Gap,
-    /// What the next lines are about.
+    /// The heading of the next lines.
     Heading(&'static str),
-    /// A sign or keys, and what it means or they do.
+    /// A sign or keys, with their meaning.
     Entry(String, &'static str),
 }
 
-/// The signs beside those of how a hook stands.
+/// The signs besides those for the status of a hook.
 const OTHER_SIGNS: [(&str, &str); 7] = [
     ("*", "selected"),
     (
@@ -123,7 +123,7 @@ const OTHER_SIGNS: [(&str, &str); 7] = [
     ("( )", "the hook that a card comes from"),
 ];
 
-/// Whether a text has every word that is typed, whatever their order and capitals.
+/// Whether a text contains every word of a search, in any order and case.
 pub(super) fn has(text: &str, words: &str) -> bool {
     let text = text.to_lowercase();
     words
@@ -132,8 +132,8 @@ pub(super) fn has(text: &str, words: &str) -> bool {
         .all(|word| text.contains(word))
 }
 
-/// The help: signs on the board, then every key, those that hold now first. With something typed, the
-/// lines that have its words, under their headings.
+/// The help: signs on the board, then every key, those of the current scope first. With a search,
+/// only the matching lines, under their headings.
 #[must_use]
 pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
     let mut scopes = vec![now];
@@ -182,7 +182,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_help_is_searched_by_words_in_any_order() {
+    fn help_search_matches_words_in_any_order() {
         let keys = Keymap::default();
         let all = lines(&keys, Scope::Board, "");
         let entries = |lines: &[Line]| {
@@ -201,14 +201,14 @@ mod tests {
         assert!(entries(&found) >= 1 && entries(&found) < 5, "{found:?}");
         assert!(matches!(found[0], Line::Heading("A project")), "{found:?}");
         assert_eq!(lines(&keys, Scope::Board, "zzzz"), []);
-        // Lending has no key of its own name; it is found where one looks for it.
+        // "Lend" isn't the name of an action; the search finds it in the help text.
         assert_eq!(entries(&lines(&keys, Scope::Board, "lend")), 1);
-        // What is drawn beside the signs of the hooks is explained too, and fits 80 columns.
+        // The other signs are explained too, and fit 80 columns.
         assert_eq!(entries(&lines(&keys, Scope::Board, "heat hot")), 2);
         for (_, meaning) in OTHER_SIGNS {
             assert!(meaning.len() <= 55, "{meaning}");
         }
-        // A heading brings all its lines.
+        // A matching heading brings all its lines.
         assert!(entries(&lines(&keys, Scope::Board, "roll call")) > 8);
         assert!(matches!(
             lines(&keys, Scope::Rings, "")[0],

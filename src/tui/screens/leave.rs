@@ -1,4 +1,5 @@
-//! What leaves the board: cards that are lent or kept elsewhere, cards that go for good, and hooks that are blocked.
+//! Taking things off the board: cards lent or kept elsewhere, cards removed for good, and blocked
+//! hooks.
 
 use jiff::civil::Date;
 
@@ -15,7 +16,7 @@ use crate::tui::app::screen::Context;
 use crate::tui::app::{App, cards_at};
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
-/// Where cards are that are neither on the board nor on a ring.
+/// The form for cards that are neither on the board nor on a ring.
 #[derive(Clone, Debug)]
 pub struct Elsewhere {
     cards: Vec<CardId>,
@@ -24,21 +25,21 @@ pub struct Elsewhere {
     until: Input,
 }
 
-/// Why cards leave the stash.
+/// The form for the reason that cards leave the stash.
 #[derive(Clone, Debug)]
 pub struct Remove {
     cards: Vec<CardId>,
     why: Input,
 }
 
-/// Why a hook is blocked.
+/// The form for the reason that a hook is blocked.
 #[derive(Clone, Debug)]
 pub struct Block {
     hook: HookRef,
     why: Input,
 }
 
-/// One card by its name, more by their count.
+/// One card by its name, several by their count.
 fn named(state: &State, cards: &[CardId]) -> String {
     match cards {
         &[one] => {
@@ -50,7 +51,7 @@ fn named(state: &State, cards: &[CardId]) -> String {
 }
 
 impl Elsewhere {
-    /// The form for the selected cards; `None` where none is.
+    /// The form for the selected cards; `None` if there are none.
     #[must_use]
     pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
         let cards = app.selected(state);
@@ -97,7 +98,7 @@ impl Fields for Elsewhere {
 }
 
 impl Remove {
-    /// The form for the selected cards; `None` where none is.
+    /// The form for the selected cards; `None` if there are none.
     #[must_use]
     pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
         let cards = app.selected(state);

@@ -1,4 +1,4 @@
-//! Marks of a colour: variegated, or no longer made.
+//! Marks of a colour: variegated or discontinued.
 
 use crate::model::ring::ColourRef;
 use crate::stash::command::range::mark_colours;
@@ -9,7 +9,7 @@ use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::screens::want::named;
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
-/// The marks, with what each says.
+/// The marks with their descriptions.
 const MARKS: [(Mark, &str, &str); 2] = [
     (
         Mark::Discontinued,
@@ -23,7 +23,7 @@ const MARKS: [(Mark, &str, &str); 2] = [
     ),
 ];
 
-/// Colours that get a mark, or lose it.
+/// The form that marks or unmarks colours.
 #[derive(Clone, Debug)]
 pub struct Marks {
     colours: Vec<ColourRef>,
@@ -96,7 +96,7 @@ mod tests {
     }
 
     #[test]
-    fn a_mark_is_set_shown_and_taken_away_by_the_same_keys() {
+    fn same_keys_set_and_remove_a_mark() {
         let mut desk = TestApp::sample(Depth::None).after("Vvar\n");
         assert_eq!(desk.said(), "Sandbank 10 dune: variegated");
         assert!(drawn(&desk).contains("Variegated"), "{}", drawn(&desk));
@@ -119,9 +119,9 @@ mod tests {
     }
 
     #[test]
-    fn the_use_of_a_colour_that_is_no_longer_made_warns_of_its_last_skein() {
+    fn using_a_discontinued_colour_warns_of_its_last_skein() {
         let mut desk = TestApp::sample(Depth::None);
-        // 20 is on Heron, which has a line of it in its key.
+        // 20 is on Heron, whose key has a line of it.
         desk.keys("lV\nr\nikey.csv\n\n\nj-");
         assert_eq!(desk.app.scope(), Scope::Project);
         assert!(
@@ -133,13 +133,13 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_without_a_card_is_marked_on_the_page_of_its_project() {
+    fn project_page_marks_a_colour_without_a_card() {
         let desk = TestApp::sample(Depth::None).after(ROBIN);
         let marked = desk.after("jjjjjV\n");
         assert_eq!(marked.said(), "Sandbank 99: discontinued");
         let text = drawn(&marked);
         assert!(text.contains("discontinued, no uncut skein"), "{text}");
-        // It is so on the list of what to buy.
+        // The buy list shows the mark, too.
         let text = drawn(&marked.after("bj"));
         assert!(text.contains("look for a stand-in too"), "{text}");
     }

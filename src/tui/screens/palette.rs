@@ -1,4 +1,4 @@
-//! What can be done here, chosen by typing.
+//! The list of actions, with a filter.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -17,13 +17,13 @@ use crate::tui::widgets::pane;
 use crate::tui::widgets::text::{pad, search_line};
 use crate::tui::widgets::window;
 
-/// The window, over the screen that does what is chosen.
+/// The window, over the screen that performs the action.
 #[derive(Clone, Debug)]
 pub struct Palette {
     over: Scope,
-    /// What is typed.
+    /// The filter text.
     field: Field,
-    /// Which of those that match is chosen.
+    /// Index of the selected match.
     at: usize,
 }
 
@@ -115,8 +115,8 @@ impl Screen for Palette {
     }
 }
 
-/// What can be done in a scope and matches what is typed, in the order of the table. Moving about is
-/// left out: nobody looks for that by name.
+/// The actions of a scope that match the filter, in table order. Cursor moves are left out, because
+/// nobody searches for them by name.
 #[must_use]
 pub fn choices<'a>(keys: &'a Keymap, scope: Scope, typed: &str) -> Vec<&'a Bound> {
     let is_found = |action: Action| !action.moves() && action != Action::Actions;
@@ -134,13 +134,13 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_can_be_done_is_found_by_what_it_does() {
+    fn actions_are_found_by_their_help_text() {
         let keys = Keymap::default();
         let found = choices(&keys, Scope::Board, "find colour");
         assert_eq!(found[0].binding.action, Action::Find);
         assert!(choices(&keys, Scope::Board, "").len() > 15);
         assert!(choices(&keys, Scope::Board, "qqqq").is_empty());
-        // Lending has no key of its own name; it is found where one looks for it.
+        // "Lend" isn't the name of an action; the search finds it in the help text.
         let found = choices(&keys, Scope::Board, "lend");
         assert_eq!(found[0].binding.action, Action::Elsewhere);
     }

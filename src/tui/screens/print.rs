@@ -1,4 +1,4 @@
-//! What goes on paper or into a file, and where.
+//! The form for printing and exporting.
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -32,20 +32,20 @@ use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::screens::take::ring_choices;
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
-/// What can be printed or exported.
+/// A document to print or export.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum What {
-    /// A label for each card.
+    /// Card labels.
     Labels,
-    /// A label for each hook.
+    /// Hook labels.
     HookLabels,
     /// The card of a project ring.
     RingCard,
     /// A map of each board.
     BoardMap,
-    /// What to buy.
+    /// The buy list.
     BuyList,
-    /// What there is and what to buy, for a phone.
+    /// The stash and the buy list, for a phone.
     Pocket,
     /// The whole stash as a table.
     Csv,
@@ -65,7 +65,7 @@ impl What {
         Self::Json,
     ];
 
-    /// What it is called, and what it is.
+    /// Its name and description.
     const fn words(self) -> (&'static str, &'static str) {
         match self {
             Self::Labels => ("card labels", "one for each card"),
@@ -79,7 +79,7 @@ impl What {
         }
     }
 
-    /// The file's name where none is given.
+    /// The default file name.
     const fn file(self) -> &'static str {
         match self {
             Self::Labels => "labels.html",
@@ -110,11 +110,11 @@ const fn sheet(paper: Paper, landscape: bool) -> Sheet {
     Sheet { paper, landscape }
 }
 
-/// The form that asks what goes on paper.
+/// The form.
 #[derive(Clone, Debug)]
 pub struct Print {
     selected: Vec<CardId>,
-    /// The cards whose hook the last re-hang changed.
+    /// The cards whose hook changed in the last re-hang.
     changed: Vec<CardId>,
     what: Input,
     of: Input,
@@ -123,7 +123,7 @@ pub struct Print {
 }
 
 impl Print {
-    /// The form as it opens; for a project or the cards that are selected.
+    /// The form as it opens, for a project or for the selected cards.
     #[must_use]
     pub fn form(app: &App, stash: Stash<'_>, what: What, project: Option<&str>) -> Form<Self> {
         let state = stash.state;
@@ -174,7 +174,7 @@ impl Print {
         what.ok_or_else(|| Wrong::at(&self.what, "choose one of the list."))
     }
 
-    /// Where it goes.
+    /// The path of the output.
     fn path(&self, what: What) -> PathBuf {
         PathBuf::from(match self.file.value() {
             "" => what.file(),
@@ -182,13 +182,13 @@ impl Print {
         })
     }
 
-    /// The project that is chosen, if it is one.
+    /// The chosen project, if any.
     fn project(&self) -> Option<&str> {
         let of = self.of.value();
         (![SELECTED, NEW, CHANGED, ALL].contains(&of)).then_some(of)
     }
 
-    /// The cards that labels are for.
+    /// The cards to print labels for.
     fn cards<'a>(&self, state: &'a State) -> Result<Vec<&'a CardState>, Wrong> {
         let whole = state.cards().filter(|kept| kept.card.parent.is_none());
         Ok(match (self.of.value(), self.project()) {
@@ -213,7 +213,7 @@ impl Print {
         })
     }
 
-    /// The project that is chosen, or those in use.
+    /// The chosen project, or all projects in use.
     fn rings<'a>(&self, state: &'a State) -> Result<Vec<&'a Ring>, Refusal> {
         match self.project() {
             Some(project) => rings_named(state, &[project.to_owned()]),
@@ -221,7 +221,7 @@ impl Print {
         }
     }
 
-    /// Without a project's key there are still the cards and the want list.
+    /// Without a project's key, it still shows the cards and the want list.
     fn pocket_page(&self, state: &State, now: Timestamp) -> Result<String, Wrong> {
         let rings = match self.rings(state) {
             Err(wrong) if self.project().is_some() => return Err(wrong.into()),
@@ -276,7 +276,7 @@ impl Print {
         }
     }
 
-    /// The files, still to be written.
+    /// The files to write.
     fn files(&self, state: &State, now: Timestamp) -> Result<Vec<(String, String)>, Wrong> {
         let what = self.what()?;
         let path = self.path(what);
@@ -337,7 +337,7 @@ mod tests {
     use crate::tui::testing::{FILE, TestApp};
     use crate::tui::theme::Depth;
 
-    /// The form filled in.
+    /// The form, filled in.
     fn filled(desk: &TestApp, what: &str, of: &str, paper: &str, file: &str) -> TestApp {
         desk.after(&format!("P{what}\n{of}\n{paper}\n{file}\n"))
     }
@@ -350,7 +350,7 @@ mod tests {
     }
 
     #[test]
-    fn everything_that_can_be_printed_or_exported_is_written() {
+    fn every_document_is_written() {
         let desk = TestApp::sample(Depth::None);
         for (what, of, file, names) in [
             ("card", "", "", &["labels.html"][..]),
@@ -385,7 +385,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_wrong_stands_in_the_form_with_the_cursor_on_its_line() {
+    fn error_shows_in_the_form_with_the_cursor_on_its_line() {
         let desk = TestApp::sample(Depth::None);
         for (what, of, paper, file, words, line) in [
             ("stamps", "", "", "", "what: choose one of the list", 0),
@@ -399,7 +399,7 @@ mod tests {
             assert!(desk.wrong().contains(words), "{what}: {}", desk.wrong());
             assert_eq!(desk.line(), line, "{what}: {}", desk.wrong());
         }
-        // From the list of rings the card of the one chosen is offered.
+        // The list of rings preselects the card of the selected ring.
         let rings = desk.after("rP\n\n\n\n");
         assert_eq!(files(&rings)[0].0, "ring.html");
         assert_eq!(rings.app.scope(), Scope::Rings);

@@ -1,4 +1,4 @@
-//! The page of a project: its chart key, how each colour stands, and what can be done with it.
+//! The page of a project: its chart key, the state of each colour, and the actions.
 
 pub mod fetch;
 pub mod forms;
@@ -37,17 +37,17 @@ use crate::tui::widgets::list::stepped;
 pub struct ProjectPage {
     /// Its ring.
     ring: RingId,
-    /// Which line of its key is chosen.
+    /// Index of the selected line of its key.
     at: usize,
-    /// How many lines there were.
+    /// The previous number of lines.
     lines: usize,
-    /// Whether the stash is shared with all other projects in use, those opened before it first;
-    /// else it is looked at as if only this one asked.
+    /// Whether the project shares the stash with all other projects in use, those opened before it
+    /// first. Otherwise it is checked as if it were the only one.
     shared: bool,
 }
 
 impl ProjectPage {
-    /// The page of a ring, as it opens.
+    /// The page of a ring as it opens.
     #[must_use]
     pub const fn of(ring: RingId) -> Self {
         Self {
@@ -58,7 +58,7 @@ impl ProjectPage {
         }
     }
 
-    /// Checks it against the stash as it is now. `None` where the ring is gone.
+    /// Checks it against the current stash. `None` if the ring is gone.
     #[must_use]
     pub fn check<'a>(&self, state: &'a State) -> Option<ProjectKit<'a>> {
         let ring = state.ring(self.ring)?;
@@ -73,7 +73,7 @@ impl ProjectPage {
         Some(check(state, &rings).projects.swap_remove(at))
     }
 
-    /// What the key wants of a card that is not on the ring.
+    /// The amount of a card that the key needs, if the card isn't on the ring.
     fn wanted(self, state: &State, card: CardId) -> Option<Strands> {
         let project = self.check(state)?;
         let promises = project.threads().flat_map(|thread| &thread.promises);
@@ -83,7 +83,7 @@ impl ProjectPage {
         (ring != Some(self.ring) && sum > 0).then_some(Strands(sum))
     }
 
-    /// An action that is about the whole project; says whether it was one.
+    /// Performs an action on the whole project; returns whether it was one.
     fn act_on_project(&mut self, context: &mut Context<'_>, ring: &Ring, action: Action) -> bool {
         let state = context.stash.state;
         match action {
@@ -109,7 +109,7 @@ impl ProjectPage {
         true
     }
 
-    /// An action on the line that is chosen.
+    /// Performs an action on the selected line.
     fn act_on_line(
         &mut self,
         context: &mut Context<'_>,
@@ -171,15 +171,15 @@ impl ProjectPage {
     }
 }
 
-/// The card of a line that is on the ring: of the first thread that has one, a split card before the
-/// card itself.
+/// The card of a line that is on the ring: that of the first thread with one, a split card before
+/// the card itself.
 fn on_ring<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
     let there = |kept: &&CardState| kept.place.at.ring() == Some(ring.id);
     let mut threads = line.threads().iter();
     threads.find_map(|thread| state.cards_of(thread.stitched()).filter(there).last())
 }
 
-/// Asks how many skeins of the colours of a line are wanted, or how they are marked.
+/// Opens the form for wanted skeins or for marks, for the colours of a line.
 fn want_or_mark(context: &mut Context<'_>, line: &KeyLine, action: Action) {
     let state = context.stash.state;
     let threads = line.threads().iter();
@@ -193,7 +193,8 @@ fn want_or_mark(context: &mut Context<'_>, line: &KeyLine, action: Action) {
     };
 }
 
-/// Asks what is cut onto the first card of a line that has uncut thread, or what was counted of the first card.
+/// Opens the form that cuts onto the first card of the line with uncut thread, or the form that
+/// counts its first card.
 fn cut_or_count(context: &mut Context<'_>, line: &KeyLine, action: Action) {
     let state = context.stash.state;
     let threads = line.threads().iter();
@@ -225,8 +226,8 @@ fn not_on_ring(app: &mut App, line: &KeyLine) {
     ));
 }
 
-/// A card of a line that is no split card: one with a split card on the ring, else one that is not on
-/// the ring itself, else the first.
+/// A whole card of a line, not a split card: one with a split card on the ring, else one that isn't
+/// on the ring itself, else the first.
 fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a CardState> {
     let threads = line.threads().iter();
     let cards = threads.flat_map(|thread| state.cards_of(thread.stitched()));
@@ -238,7 +239,7 @@ fn whole_card<'a>(state: &'a State, ring: &Ring, line: &KeyLine) -> Option<&'a C
     })
 }
 
-/// Asks for a change of the key; nothing where it is none.
+/// Requests a change to the key; does nothing if there is none.
 fn change(context: &mut Context<'_>, event: Result<Option<Event>, Refusal>) {
     if let Some(event) = event.transpose() {
         context.commit(event);
@@ -298,7 +299,7 @@ impl Screen for ProjectPage {
             return context.close();
         };
         let lines = ring.key.len();
-        // A new line stands at the end of the key, and is looked at.
+        // Move to a new line, which is at the end of the key.
         if lines == self.lines + 1 {
             self.at = lines - 1;
         }
@@ -318,7 +319,7 @@ impl Screen for ProjectPage {
     }
 
     fn settle(&mut self, context: &mut Context<'_>) {
-        // A project that was just begun is gone when that is taken back.
+        // Undo may remove a project that was just started.
         match context.stash.state.ring(self.ring) {
             Some(ring) => self.at = self.at.min(ring.key.len().saturating_sub(1)),
             None => context.close(),

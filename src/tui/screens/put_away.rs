@@ -1,4 +1,5 @@
-//! The walk that puts a ring away, card by card: the number and its hook in letters to be read from the wall.
+//! The walk that puts a ring away card by card, with the number and hook in letters readable from
+//! the wall.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -30,7 +31,7 @@ pub struct PutAway {
     ring: RingId,
     /// The cards that were on the ring, in the order they go home.
     order: Vec<CardId>,
-    /// Which of them is in the hand.
+    /// Index of the card in hand.
     at: usize,
 }
 
@@ -38,14 +39,14 @@ impl PutAway {
     /// The walk for a ring with cards on it.
     ///
     /// # Errors
-    /// When there is none.
+    /// When the ring has no cards.
     pub fn of(state: &State, ring: &Ring) -> Result<Self, Refusal> {
         let on_it: Vec<&CardState> = state.cards_on(ring).collect();
         if on_it.is_empty() {
             return Err(Refusal::EmptyRing(ring.project.to_string()));
         }
         let mut cards = state.in_board_order(on_it.into_iter());
-        // A split card is rejoined while the card it was split from is still in the hand.
+        // Split cards come first, before a source card on the same ring goes home.
         cards.sort_by_key(|kept| kept.card.parent.is_none());
         Ok(Self {
             ring: ring.id,
@@ -54,19 +55,19 @@ impl PutAway {
         })
     }
 
-    /// The cards still on the ring, in the order of the walk.
+    /// The cards still on the ring, in walk order.
     fn left<'a>(&'a self, state: &'a State) -> impl Iterator<Item = &'a CardState> {
         let cards = self.order.iter().filter_map(|&id| state.card(id));
         cards.filter(|kept| kept.place.at.ring() == Some(self.ring))
     }
 
-    /// The card in the hand.
+    /// The card in hand.
     fn in_hand<'a>(&self, state: &'a State) -> Option<&'a CardState> {
         let kept = state.card(self.order.get(self.at).copied()?)?;
         (kept.place.at.ring() == Some(self.ring)).then_some(kept)
     }
 
-    /// The cards after the one in the hand, then those that were put off.
+    /// The cards after the one in hand, then those skipped.
     fn next<'a>(&'a self, state: &'a State) -> Vec<&'a CardState> {
         let (before, after) = self.order.split_at(self.at.min(self.order.len()));
         let order = after.iter().skip(1).chain(before);
@@ -76,7 +77,8 @@ impl PutAway {
             .collect()
     }
 
-    /// Goes on to the next card still on the ring, around the end; without one, asks whether the project is finished.
+    /// Goes to the next card still on the ring, wrapping around. If there is none, asks whether the
+    /// project is finished.
     pub fn go_on(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let count = self.order.len();
@@ -110,15 +112,15 @@ impl PutAway {
     }
 }
 
-/// The card that one in the hand is hung as: itself, or for a split card the one it is rejoined with.
+/// The card that is hung for the one in hand: itself, or for a split card the one it rejoins.
 fn goes_onto<'a>(state: &'a State, kept: &'a CardState) -> &'a CardState {
     match state.rejoins(kept) {
         Ok(whole) | Err((whole, _)) => whole,
     }
 }
 
-/// That all cards came home, or how many are missing: those that went out, and those of the chart key that were missing
-/// when it was fetched.
+/// That all cards came home, or how many are missing: those that went out, and those of the chart
+/// key that were missing during the fetch.
 fn accounted_for(state: &State, ring: &Ring) -> String {
     let of_key = ring.key.iter().flat_map(|line| line.threads());
     let of_key = of_key.flat_map(|thread| state.cards_of(thread.stitched()));
@@ -140,7 +142,7 @@ fn accounted_for(state: &State, ring: &Ring) -> String {
     }
 }
 
-/// What the hands do with the card: a line before the large letters, and the letters.
+/// The instruction for the card: a line above the large letters, and the letters.
 fn what_to_do(state: &State, kept: &CardState) -> (&'static str, String) {
     if kept.card.parent.is_none() {
         return match kept.home {
@@ -157,7 +159,7 @@ fn what_to_do(state: &State, kept: &CardState) -> (&'static str, String) {
     }
 }
 
-/// Where the card is that a split card is rejoined with; nothing of a card with a home of its own.
+/// Where the card is that a split card rejoins; nothing for a card with a home of its own.
 fn whole(state: &State, kept: &CardState) -> String {
     if kept.card.parent.is_none() {
         return String::new();
@@ -168,7 +170,7 @@ fn whole(state: &State, kept: &CardState) -> String {
     }
 }
 
-/// What is done with the card, as it is said aloud.
+/// The instruction as a sentence to speak.
 fn said(state: &State, kept: &CardState) -> String {
     let card = places::spoken_card(state, kept);
     if kept.card.parent.is_none() {

@@ -1,4 +1,4 @@
-//! How the thread of a range is sold: its kind, the length of a skein, the strands.
+//! The form for how a range is sold: kind of thread, skein length, strands.
 
 use crate::model::length::{Length, Unit};
 use crate::model::range::{PutUp, Range};
@@ -10,7 +10,7 @@ use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
-/// The kinds of thread, with what each is like where nothing else is said.
+/// The kinds of thread, with their usual form.
 const KINDS: [(Kind, &str, &str); 5] = [
     (Kind::Stranded, "stranded", "cotton, 8 m of six strands"),
     (Kind::Silk, "silk", "counted apart from cotton"),
@@ -19,13 +19,13 @@ const KINDS: [(Kind, &str, &str); 5] = [
     (Kind::Wool, "wool", "counted apart from cotton"),
 ];
 
-/// The word for a kind.
+/// The name of a kind.
 fn word(kind: Kind) -> &'static str {
     let found = KINDS.iter().find(|(of, ..)| *of == kind);
     found.map_or("", |(_, word, _)| word)
 }
 
-/// How a range is sold.
+/// The form for how a range is sold.
 #[derive(Clone, Debug)]
 pub struct RangeThread {
     range: Input,
@@ -33,12 +33,12 @@ pub struct RangeThread {
     size: Input,
     skein: Input,
     strands: Input,
-    /// The range and the kind that the other lines are filled in for.
+    /// The range and kind that the other lines are filled in for.
     shown: (String, String),
 }
 
 impl RangeThread {
-    /// The form for a range by its name; without one for the first there is.
+    /// The form for the named range, or for the first range.
     #[must_use]
     pub fn form(state: &State, name: Option<&str>) -> Form<Self> {
         let choice =
@@ -73,19 +73,20 @@ impl RangeThread {
         found.map(|&(kind, ..)| kind)
     }
 
-    /// What is on record of the range that is chosen.
+    /// The recorded data of the chosen range.
     fn known(&self, state: &State) -> PutUp {
         let range = state.find_range(self.range.value());
         range.map_or_else(PutUp::default, |range| range.put_up)
     }
 
-    /// Fills in what is known of the range, or what is usual for the kind that is chosen.
+    /// Fills in the recorded data of the range, or the usual data of the chosen kind.
     fn fill(&mut self, state: &State, another_range: bool) {
         let mut put_up = self.known(state);
         if another_range {
             self.kind = Self::kinds(word(Kind::of(put_up.kind()).0));
         } else {
-            // A perle cotton needs a size before anything is usual for it; any will do, as all are sold alike.
+            // A perle cotton needs a size before it has usual data; any size will do, because all
+            // are sold alike.
             let usual = |size| PutUpSaid {
                 kind: self.said_kind(),
                 size,
@@ -157,7 +158,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hand_dyed_range_has_shorter_skeins() {
+    fn hand_dyed_range_can_have_shorter_skeins() {
         let mut desk = TestApp::sample(Depth::None).after("R");
         let text = desk.drawn((120, 40)).join("\n");
         assert!(text.contains("Sandbank") && text.contains("8 m"), "{text}");
@@ -175,7 +176,7 @@ mod tests {
     }
 
     #[test]
-    fn a_new_range_of_perle_brings_what_is_usual_and_needs_a_size() {
+    fn new_perle_range_gets_usual_values_and_needs_a_size() {
         let mut desk = TestApp::sample(Depth::None).after("RShore\nperle\n");
         let text = desk.drawn((120, 40)).join("\n");
         assert!(text.contains("25 m"), "{text}");
@@ -183,7 +184,7 @@ mod tests {
         assert!(desk.wrong().contains("Perle has sizes"), "{}", desk.wrong());
         let mut desk = TestApp::sample(Depth::None).after("RShore\nperle\n5\n\n\n");
         assert_eq!(desk.said(), "Shore: perle 5, skeins of 25 m, not divided");
-        // Another kind has no size.
+        // The other kinds have no size.
         desk.keys("RShore\nsilk\n\n\n\n");
         assert!(
             put_up(&desk, "Shore").starts_with("silk, "),
@@ -193,7 +194,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_length_is_said_at_its_line() {
+    fn invalid_length_is_reported_at_its_line() {
         let desk = TestApp::sample(Depth::None).after("R\n\n\nlong\n\n");
         assert!(desk.wrong().contains("skein: "), "{}", desk.wrong());
     }

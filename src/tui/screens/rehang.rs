@@ -1,4 +1,4 @@
-//! A re-hang: waiting for the plans, choosing one, and doing it step by step.
+//! A re-hang: waiting for the plans, choosing one, and following it step by step.
 
 mod cards;
 mod plans;
@@ -32,10 +32,10 @@ use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::text::paragraph;
 use crate::tui::widgets::window;
 
-/// About as many plans are worked out before the best are chosen.
+/// Rough number of candidates computed before the best are chosen.
 const MOST_CANDIDATES: usize = 30;
 
-/// Goes on with the re-hang underway; without one, shows the plans for one.
+/// Resumes the current re-hang, or requests plans if there is none.
 pub fn open(context: &mut Context<'_>) {
     if context.stash.state.underway().is_none() {
         return open_plans(context);
@@ -43,7 +43,7 @@ pub fn open(context: &mut Context<'_>) {
     go_on(context);
 }
 
-/// Asks for the plans for a re-hang. While one is underway, says so.
+/// Requests re-hang plans. Says so if a re-hang is already underway.
 pub fn open_plans(context: &mut Context<'_>) {
     if !context.app.call_out_underway(context.stash.state) {
         context.open(Planning::default());
@@ -51,7 +51,7 @@ pub fn open_plans(context: &mut Context<'_>) {
     }
 }
 
-/// Shows what is to be done next of the re-hang underway.
+/// Shows the next step of the current re-hang.
 fn go_on(context: &mut Context<'_>) {
     match Work::new(context.stash.state) {
         Ok(work) if work.step().is_none() => context.commit(give_up(context.stash.state)),
@@ -63,7 +63,7 @@ fn go_on(context: &mut Context<'_>) {
     }
 }
 
-/// Asks whether to give up a re-hang that can't go on.
+/// Asks whether to abandon a re-hang that can't continue.
 fn cannot_go_on(context: &mut Context<'_>, refusal: &Refusal) {
     let why = match refusal {
         Refusal::AimLost { hook_name } => {
@@ -74,7 +74,7 @@ fn cannot_go_on(context: &mut Context<'_>, refusal: &Refusal) {
     ask_to_give_up(context, &format!("The re-hang can't go on: {why}."));
 }
 
-/// Asks whether to give up the re-hang underway.
+/// Asks whether to abandon the current re-hang.
 fn ask_to_give_up(context: &mut Context<'_>, why: &str) {
     match give_up(context.stash.state) {
         Ok(then) => {
@@ -87,7 +87,7 @@ fn ask_to_give_up(context: &mut Context<'_>, why: &str) {
     }
 }
 
-/// That the re-hang came to its end, and whether cards are missing.
+/// The message that the re-hang is done, with the number of missing cards.
 fn done(state: &State) -> String {
     match Counts::of(state).missing {
         0 => "The re-hang is done. Every card has its home.".to_owned(),
@@ -96,7 +96,7 @@ fn done(state: &State) -> String {
     }
 }
 
-/// What it is called: where nothing hangs yet nothing is hung anew.
+/// Its name: "Re-hang", or "Hang" if no card had a home before.
 fn name(state: &State) -> &'static str {
     let aims = state.underway().map_or(&[][..], |underway| &underway.homes);
     let is_old = |kept: &CardState| {
@@ -110,20 +110,20 @@ fn name(state: &State) -> &'static str {
     }
 }
 
-/// A hook, or what is said instead of one.
+/// A hook's name, or the given text if there is no hook.
 fn hook(state: &State, hook: Option<HookRef>, none: &str) -> String {
     hook.map_or_else(|| none.to_owned(), |hook| state.hook_name(hook))
 }
 
-/// Where a step takes its card from and to.
+/// Where a step starts and ends.
 fn from_and_to(state: &State, step: &HangStep) -> (String, String) {
     (hook(state, step.from, "new"), hook(state, step.to, "hand"))
 }
 
-/// Waiting for the plans.
+/// The screen that waits for the plans.
 #[derive(Clone, Default, Debug)]
 pub struct Planning {
-    /// So many candidates are there.
+    /// The number of candidates so far.
     pub count: usize,
 }
 
@@ -140,13 +140,13 @@ impl Planning {
             Ok(plans) => {
                 let back = context.app.eye.clone();
                 context.open(Plans::new(state, plans, back));
-                // What was said of the list that was imported is read first.
+                // An import's notice takes precedence.
                 if Progress::of(state).is_beginning() && context.app.notice.is_none() {
                     let first = "Enter starts. Then every card is shown with its hook, one by one.";
                     context.app.say(first);
                 }
             }
-            // Short, so that the way out is seen on a narrow screen.
+            // Short, so that a narrow screen shows the way out.
             Err(Refusal::Short { short, cards, .. }) => context.app.complain(format!(
                 "{short} more {places} needed for {cards}. Press E to make the board larger.",
                 places = one_or_many(short, "place is", "places are"),

@@ -1,4 +1,4 @@
-//! The project rings: what is on each, how far it is, and what can be done with it.
+//! The project rings: the cards on each, its progress, and the actions.
 
 use std::collections::HashSet;
 
@@ -41,18 +41,18 @@ const LEAST_COLUMN: usize = 36;
 const WIDEST: usize = 110;
 /// Lines of a ring in the list.
 const EACH: usize = 4;
-/// Lines that must be left below the list for the cards of the ring that is chosen.
+/// Lines left below the list for the cards of the selected ring.
 const LEAST_BELOW: usize = 4;
 
 /// The list of rings.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Rings {
-    /// Which one is chosen.
+    /// Index of the selected ring.
     at: usize,
 }
 
 impl Rings {
-    /// The list with one of them chosen.
+    /// The list, with this ring selected.
     #[must_use]
     pub fn at(state: &State, ring: RingId) -> Self {
         let listed = state.listed_rings();
@@ -62,7 +62,7 @@ impl Rings {
         }
     }
 
-    /// Moves a project up or down the order; the cursor goes with it.
+    /// Moves a project up or down in the order; the cursor follows it.
     fn shift(&mut self, context: &mut Context<'_>, ring: &Ring, by: isize) {
         let event = ring::shift(context.stash.state, ring, by);
         if event.is_ok() && context.stash.read_only.is_none() {
@@ -76,7 +76,7 @@ impl Rings {
     }
 }
 
-/// Shows what is to be bought for the projects that were chosen, or else for all in use and the want list.
+/// Shows the buy list of the selected projects, or of all projects in use and the want list.
 fn buy(context: &mut Context<'_>) {
     let state = context.stash.state;
     if !context.app.chosen_rings.is_empty() {
@@ -112,7 +112,7 @@ fn buy(context: &mut Context<'_>) {
     }
 }
 
-/// Starts to put a ring away, or says that nothing is on it.
+/// Starts to put a ring away, or says that it has no cards.
 pub fn put_away(context: &mut Context<'_>, ring: &Ring) {
     match PutAway::of(context.stash.state, ring) {
         Ok(mut walk) => {
@@ -132,7 +132,7 @@ impl Screen for Rings {
         Extent::Beside
     }
 
-    /// The ring that is chosen lights the homes of its cards.
+    /// Lights the homes of the cards on the selected ring.
     fn lights<'a>(&'a self, _: &'a App, state: &'a State) -> Lights<'a> {
         let ring = self.chosen(state);
         let homes = ring.map(|ring| {
@@ -273,8 +273,8 @@ impl Screen for Rings {
     }
 }
 
-/// The cards on a ring in the order of the wall, below the list, in as many columns as there is room for; the last
-/// line says how many more there are.
+/// The cards on a ring in wall order, below the list, in as many columns as fit. The last line
+/// counts the rest.
 fn cards_on_it(
     app: &App,
     state: &State,
@@ -305,7 +305,7 @@ fn cards_on_it(
     lines
 }
 
-/// A card on a ring: its colour, its number and name, and its home.
+/// A card on a ring: its colour, number, name and home.
 fn card_on_it(app: &App, state: &State, kept: &CardState, width: usize) -> [Span<'static>; 5] {
     let theme = &app.theme;
     let colour = kept.card.colour.and_then(|colour| theme.swatch(colour));
@@ -322,7 +322,7 @@ fn card_on_it(app: &App, state: &State, kept: &CardState, width: usize) -> [Span
     ]
 }
 
-/// How a line of a ring is inked.
+/// The style of a ring's line.
 fn ink(app: &App, ring: &Ring, chosen: bool) -> Style {
     match (chosen, ring.is_closed()) {
         (true, _) => app.theme.row(),
@@ -331,7 +331,7 @@ fn ink(app: &App, ring: &Ring, chosen: bool) -> Style {
     }
 }
 
-/// How much of a kit is on its ring, such as `kitted 24 of 26`; `None` where it has no key.
+/// How much of a kit is on its ring, such as `kitted 24 of 26`; `None` without a key.
 fn kitted(app: &App, ring: &Ring) -> Option<String> {
     let (there, of) = app.derived.kit(ring.id).kitted;
     (of > 0).then(|| format!("kitted {there} of {of}"))
@@ -342,7 +342,7 @@ fn cards_on(state: &State, ring: &Ring) -> String {
     text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX))
 }
 
-/// The name of a ring, with what is on it.
+/// A ring's name, with the number of its cards.
 fn name_of_ring(
     app: &App,
     ring: &Ring,
@@ -362,7 +362,7 @@ fn name_of_ring(
     ]
 }
 
-/// How a project stands in words of its owner, then where its ring is and since when.
+/// The owner's status text for a project, then where its ring is and since when.
 fn whereabouts(app: &App, state: &State, ring: &Ring) -> (String, Style) {
     let (theme, now) = (&app.theme, app.now);
     let (place, style) = match ring.state {
@@ -389,7 +389,7 @@ fn whereabouts(app: &App, state: &State, ring: &Ring) -> (String, Style) {
     }
 }
 
-/// How far a ring is stitched, and what runs low.
+/// The progress of a ring, and colours running low.
 fn progress(app: &App, ring: &Ring, width: usize) -> Vec<Span<'static>> {
     let (theme, kit) = (&app.theme, app.derived.kit(ring.id));
     if ring.is_closed() {
@@ -413,7 +413,7 @@ fn progress(app: &App, ring: &Ring, width: usize) -> Vec<Span<'static>> {
     spans
 }
 
-/// A ring in four lines: its name and cards, where it is, how far it is stitched with what runs low, and a gap.
+/// A ring in four lines: name and cards, place, progress with low colours, and a gap.
 fn of_ring(
     app: &App,
     state: &State,
@@ -426,7 +426,7 @@ fn of_ring(
     let (stands, mood) = whereabouts(app, state, ring);
     let stands = Line::styled(format!("  {}", fit(&stands, width.saturating_sub(2))), mood);
     let mut how_far = vec![Span::raw("  ")];
-    // As wide for each, so that the gauges stand below one another.
+    // A fixed width, so that the gauges line up.
     let kitted = kitted(app, ring).map_or_else(String::new, |kitted| format!("{kitted:<17}"));
     let rest = width.saturating_sub(kitted.len());
     how_far.push(Span::styled(kitted, app.theme.muted()));
@@ -439,7 +439,7 @@ fn of_ring(
     ]
 }
 
-/// The same in one line.
+/// The same on one line.
 fn line_of_ring(
     app: &App,
     state: &State,
@@ -449,13 +449,13 @@ fn line_of_ring(
 ) -> Line<'static> {
     let base = ink(app, ring, chosen);
     let width = width.min(WIDEST);
-    // With the kit beside the name there is room for both where the line is narrow.
+    // On a narrow line, the kit goes beside the name so that both fit.
     let half = match width {
         105.. => width * 2 / 5,
         _ => width * 47 / 100,
     };
     let (stands, mood) = whereabouts(app, state, ring);
-    // What runs low is said in few words where the whole is wide enough for no more.
+    // Shorten the warning about low colours if the line has no space for more.
     let (most, how_far) = match width {
         105.. => (33, progress(app, ring, 36)),
         _ => (12, share_and_low(app, ring)),
@@ -480,7 +480,7 @@ fn line_of_ring(
     Line::from(spans)
 }
 
-/// How far a ring is stitched, and how many colours run low, in at most 13 columns.
+/// The progress of a ring and its number of low colours, in at most 13 columns.
 fn share_and_low(app: &App, ring: &Ring) -> Vec<Span<'static>> {
     let kit = app.derived.kit(ring.id);
     if ring.is_closed() {
@@ -500,7 +500,7 @@ fn share_and_low(app: &App, ring: &Ring) -> Vec<Span<'static>> {
     ]
 }
 
-/// On which hook a ring is left hanging.
+/// The form for the hook a ring is hung on.
 #[derive(Clone, Debug)]
 pub struct HangUp {
     ring: RingId,
@@ -508,7 +508,7 @@ pub struct HangUp {
 }
 
 impl HangUp {
-    /// The form with the hook under the cursor offered.
+    /// The form, with the hook under the cursor as default.
     #[must_use]
     pub fn form(app: &App, state: &State, ring: RingId) -> Form<Self> {
         let hook = app.hook(state).map(|hook| state.hook_name(hook));
@@ -517,7 +517,7 @@ impl HangUp {
     }
 }
 
-/// How a project stands, in words of its owner.
+/// The form for a project's status, in the owner's words.
 #[derive(Clone, Debug)]
 pub struct Status {
     ring: RingId,
@@ -525,7 +525,7 @@ pub struct Status {
 }
 
 impl Status {
-    /// The form with what was said.
+    /// The form, with the current status.
     #[must_use]
     pub fn form(ring: &Ring) -> Form<Self> {
         let hint = "such as waiting for linen; empty takes it away";
@@ -590,7 +590,7 @@ mod tests {
     }
 
     #[test]
-    fn a_project_moves_up_and_down_with_the_cursor_on_it() {
+    fn cursor_follows_a_project_up_and_down() {
         let mut desk = TestApp::sample(Depth::None).after("r>");
         assert_eq!(names(&desk.state), ["Kite", "Heron"]);
         assert!(drawn(&desk).contains("2 of 2"));
@@ -598,7 +598,7 @@ mod tests {
         desk.keys("K");
         assert_eq!(names(&desk.state), ["Heron", "Kite"]);
         assert!(drawn(&desk).contains("1 of 2"));
-        // It is the first already.
+        // It is already the first.
         desk.keys("<");
         let notice = desk.app.notice.as_ref().unwrap();
         assert!(
@@ -611,7 +611,7 @@ mod tests {
     }
 
     #[test]
-    fn how_a_project_stands_is_written_shown_and_taken_away() {
+    fn project_status_can_be_set_and_removed() {
         let mut desk = TestApp::sample(Depth::None).after("rewaiting for linen\n");
         assert!(drawn(&desk).contains("waiting for linen, open since today"));
         assert!(
@@ -630,7 +630,7 @@ mod tests {
     }
 
     #[test]
-    fn how_much_of_each_kit_is_on_its_ring_is_told() {
+    fn list_shows_how_much_of_each_kit_is_on_its_ring() {
         let mut desk = TestApp::sample(Depth::None).after(ROBIN);
         assert!(drawn(&desk).contains("kitted 0 of 7"), "{}", drawn(&desk));
         desk.keys("tA\u{1b}\u{1b}");
@@ -645,7 +645,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_done_with_a_ring_is_greyed() {
+    fn impossible_ring_actions_are_disabled() {
         let empty = TestApp::empty(Depth::None).after("r");
         let actions = [Action::Accept, Action::PutAway, Action::Edit, Action::Buy];
         assert!(actions.iter().all(|&action| !can(&empty, action)));

@@ -1,4 +1,5 @@
-//! The roll call: the wall against the record, row by row. A row is shown large; only what is not so is marked.
+//! The roll call: checks the wall against the record, row by row. The row is shown large, and the
+//! user marks only differences.
 
 mod home;
 mod report;
@@ -36,26 +37,26 @@ use crate::tui::widgets::text::fit;
 #[derive(Clone, Debug)]
 pub struct RollCall {
     rows: Rows,
-    /// The number that is typed of what else hangs on a hook.
+    /// The number being typed for another card on a hook.
     typing: Option<Typing>,
 }
 
 impl RollCall {
-    /// A roll call that begins with the board that is looked at; `None` where there is nothing to check.
+    /// A roll call that starts with the current board; `None` if there is nothing to check.
     #[must_use]
     pub fn of(state: &State, board: usize) -> Option<Self> {
         let rows = Rows::new(state, board);
         (!rows.is_empty(state)).then_some(Self { rows, typing: None })
     }
 
-    /// Puts the cursor where the roll call is.
+    /// Moves the cursor to the roll call's hook.
     pub fn follow(&self, app: &mut App, state: &State) {
         if let Some(hook) = self.rows.hook(state) {
             app.look_at(state, hook);
         }
     }
 
-    /// The row that is looked at: `Row C`.
+    /// The name of the current row: `Row C`.
     fn row_name(&self, state: &State) -> String {
         let first = self.rows.row().first();
         let board = first.and_then(|hook| Some((state.board(hook.board)?, *hook)));
@@ -64,7 +65,7 @@ impl RollCall {
         })
     }
 
-    /// Shows what the rows confirmed so far come to.
+    /// Shows the report of the rows confirmed so far.
     fn show_report(&self, context: &mut Context<'_>) {
         let state = context.stash.state;
         if self.rows.seen.is_empty() {
@@ -78,12 +79,12 @@ impl RollCall {
         }
     }
 
-    /// Begins to type the number of what else hangs on the hook that is looked at.
+    /// Starts typing the number of another card on the current hook.
     fn begin(&mut self, state: &State, key: Option<Key>) {
         self.typing = self.rows.hook(state).map(|hook| Typing::on(hook, key));
     }
 
-    /// A card was seen on a hook: it counts as there.
+    /// Notes that a card was seen on a hook, where it counts from now on.
     fn see_here(&mut self, app: &mut App, state: &State, hook: HookRef, card: CardId) {
         self.typing = None;
         let before = self.rows.see_here(state, hook, card);
@@ -100,7 +101,7 @@ impl RollCall {
         match action {
             Action::Accept if self.rows.confirm(state) => {}
             Action::Accept | Action::Cancel => return self.show_report(context),
-            // The report was left.
+            // The user left the report.
             Action::GiveUp => return context.close(),
             Action::Missing if !self.rows.toggle(state) => {
                 let text = "Nothing should hang here. Type the number of what does";
@@ -234,7 +235,7 @@ impl Screen for RollCall {
             focus: true,
         };
         let inside = pane.draw(&app.theme, body, frame.buffer_mut());
-        // The keys are in the status line too.
+        // The status line shows the keys, too.
         let hint = if body.height >= 30 { 1 } else { 0 };
         let (above, foot) = pane::with_foot(inside, hint);
         let shown = (tiles.as_slice(), self.rows.pick());
@@ -251,7 +252,7 @@ impl Screen for RollCall {
 }
 
 impl RollCall {
-    /// The wall with the hook that is looked at, where there is room left for all of it.
+    /// The wall with the current hook, if all of it fits in the space left.
     fn wall(&self, app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
         let Some(board) = app.board(state) else {
             return;

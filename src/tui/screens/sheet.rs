@@ -1,4 +1,4 @@
-//! Which sheet of a workbook is imported, where it has several.
+//! The choice of a sheet to import from a workbook with several.
 
 use super::chart_key::ChartKey;
 use super::import::Import;
@@ -9,17 +9,17 @@ use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::text::shown;
 
-/// A list that was read from a file.
+/// A list read from a file.
 #[derive(Clone, Debug)]
 pub enum List {
-    /// A card list, with the range for rows that name none.
+    /// A card list.
     Cards {
         /// The file's path.
         path: String,
-        /// The range; may be empty.
+        /// The range of rows that name none; may be empty.
         range: String,
     },
-    /// The list of a range.
+    /// A range list.
     Range {
         /// The file's path.
         path: String,
@@ -37,7 +37,7 @@ pub enum List {
         path: String,
         /// The project.
         project: String,
-        /// The range for rows that name none; may be empty.
+        /// The range of rows that name none; may be empty.
         range: String,
     },
 }
@@ -52,10 +52,11 @@ impl List {
         }
     }
 
-    /// Shows what would come of the list, after a question where its file is a workbook of several sheets.
+    /// Shows the preview of the list. Asks for the sheet first if its file is a workbook with
+    /// several.
     ///
     /// # Errors
-    /// Why the file is no such list.
+    /// Why the file isn't such a list.
     pub fn read(self, context: &mut Context<'_>, bytes: &[u8]) -> Result<(), String> {
         let sheets = sheets(bytes);
         if sheets.len() > 1 {
@@ -138,7 +139,7 @@ mod tests {
     }
 
     #[test]
-    fn a_sheet_of_a_workbook_is_chosen_and_imported() {
+    fn chosen_sheet_of_a_workbook_is_imported() {
         let mut desk = TestApp::sample(Depth::None).after("ibook.xlsx\n\n");
         assert_eq!(desk.app.scope(), Scope::Form);
         assert_eq!(desk.filled("sheet"), "Notes");
@@ -151,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn a_chart_key_is_on_a_sheet_too() {
+    fn chart_key_can_be_imported_from_a_sheet() {
         let mut desk = TestApp::sample(Depth::None).after("rnRobin\nbook.xlsx\n\n");
         desk.keys("Key\n");
         assert_eq!(desk.app.scope(), Scope::Intake);
@@ -160,7 +161,7 @@ mod tests {
     }
 
     #[test]
-    fn a_sheet_that_is_no_such_list_leaves_the_choice_open() {
+    fn unsuitable_sheet_leaves_the_choice_open() {
         let mut desk = TestApp::sample(Depth::None).after("rnRobin\nbook.xlsx\n\n");
         desk.keys("\n");
         assert_eq!(desk.app.scope(), Scope::Form);
@@ -170,7 +171,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_is_on_a_sheet_too() {
+    fn range_list_can_be_imported_from_a_sheet() {
         let mut desk = TestApp::sample(Depth::None).after("Wkk\nbook.xlsx\n");
         desk.keys("Sandbank\nCards\n");
         let range = desk.state.find_range("Sandbank").unwrap();

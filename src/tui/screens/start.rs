@@ -1,4 +1,4 @@
-//! What waits, when a stash with cards is opened: a line each, with the key that leads there.
+//! Pending work shown when a stash with cards opens: one line each, with the key that leads there.
 
 use std::collections::BTreeSet;
 
@@ -27,12 +27,12 @@ use crate::tui::widgets::window;
 /// The most lines of one kind.
 const MOST: usize = 3;
 
-/// Something that waits.
+/// A pending item.
 #[derive(Clone, PartialEq, Eq, Debug)]
 struct Waits {
     /// The key that leads there.
     key: &'static str,
-    /// What it is.
+    /// Its description.
     words: String,
 }
 
@@ -44,7 +44,7 @@ pub struct Start {
 }
 
 impl Start {
-    /// What waits; `None` where nothing does.
+    /// The pending work; `None` if there is none.
     #[must_use]
     pub fn of(app: &App, state: &State) -> Option<Self> {
         let lines = waiting(app, state);
@@ -54,7 +54,7 @@ impl Start {
         })
     }
 
-    /// What the invented stash is, and what to try there.
+    /// An introduction to the demo stash, with things to try.
     #[must_use]
     pub fn of_demo() -> Self {
         let line = |key, words: &str| Waits {
@@ -73,8 +73,8 @@ impl Start {
     }
 }
 
-/// What waits, the most pressing first, and of a ring one thing alone. O(cards + threads of the chart keys of open
-/// projects).
+/// The pending items, most urgent first, at most one for each ring. O(cards + threads of the chart
+/// keys of open projects).
 fn waiting(app: &App, state: &State) -> Vec<Waits> {
     let cards = |n: usize| text::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let waits = |key, words: String| Waits { key, words };
@@ -202,7 +202,7 @@ mod tests {
     }
 
     #[test]
-    fn what_waits_is_told_with_the_key_that_leads_there() {
+    fn pending_work_is_listed_with_its_key() {
         let desk = TestApp::sample(Depth::None);
         let opened_late = opened(&desk, 40);
         let drawn = opened_late.drawn((80, 24)).join("\n");
@@ -221,7 +221,7 @@ mod tests {
     }
 
     #[test]
-    fn a_fetch_that_was_interrupted_and_a_rehang_underway_are_told() {
+    fn interrupted_fetch_and_current_re_hang_are_listed() {
         let desk = TestApp::sample(Depth::None).after(ROBIN);
         let fetching = opened(&desk.after("t\n\u{1b}\u{1b}\u{1b}"), 0);
         let drawn = fetching.drawn((80, 24)).join("\n");
@@ -235,7 +235,7 @@ mod tests {
     }
 
     #[test]
-    fn with_nothing_to_tell_there_is_no_window() {
+    fn no_window_opens_without_pending_work() {
         let mut desk = TestApp::empty(Depth::None);
         desk.keys("B\n2\n2\u{13}n310\u{13}g\n\n");
         assert!(

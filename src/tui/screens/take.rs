@@ -1,4 +1,4 @@
-//! Taking cards to a ring: which project.
+//! Taking cards to a ring: the choice of a project.
 
 use crate::model::ids::CardId;
 use crate::model::ring::{Ring, RingState};
@@ -13,7 +13,7 @@ use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 use crate::tui::widgets::chooser::{Choice, Chooser};
 use crate::tui::widgets::text::since_when;
 
-/// The cards that are taken, and the ring they go to.
+/// The form for cards to take, and their ring.
 #[derive(Clone, Debug)]
 pub struct Take {
     cards: Vec<CardId>,
@@ -40,7 +40,7 @@ pub fn ring_choices(app: &App, state: &State) -> Vec<Choice> {
 }
 
 impl Take {
-    /// The form for the selected cards; `None` where none is.
+    /// The form for the selected cards; `None` if there are none.
     #[must_use]
     pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
         let cards = app.selected(state);
@@ -55,7 +55,7 @@ impl Take {
         }))
     }
 
-    /// Asks whether cards that are on other rings are taken from there. `None` where there are none that can be.
+    /// Asks whether to take cards that are on other rings. `None` if no such card can be taken.
     fn ask_for_others(&self, context: &mut Context<'_>, project: &str) -> Option<Asks> {
         let (state, now) = (context.stash.state, context.app.now);
         let is_elsewhere = |kept: &&CardState| {

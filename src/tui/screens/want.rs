@@ -1,4 +1,4 @@
-//! The want list: how many skeins of a colour are wanted, owned or not.
+//! The want list: how many skeins of a colour the user wants, owned or not.
 
 use crate::model::ids::CardId;
 use crate::model::ring::{ColourRef, KeyThread};
@@ -10,14 +10,14 @@ use crate::text;
 use crate::tui::app::screen::Context;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs};
 
-/// Colours to put on the want list, or to take off it.
+/// The form that adds colours to the want list, or removes them.
 #[derive(Clone, Debug)]
 pub struct Want {
     colours: Vec<ColourRef>,
     skeins: Input,
 }
 
-/// The colours of cards, each once, in their order.
+/// The colours of cards, each once, in card order.
 pub fn colours_of(state: &State, cards: &[CardId]) -> Vec<ColourRef> {
     let mut colours: Vec<ColourRef> = Vec::new();
     for kept in cards.iter().filter_map(|&card| state.card(card)) {
@@ -29,7 +29,7 @@ pub fn colours_of(state: &State, cards: &[CardId]) -> Vec<ColourRef> {
     colours
 }
 
-/// One colour with its name, more by their count: `Cove 12 barley sheaf`, `3 colours`.
+/// One colour with its name, several by their count: `Cove 12 barley sheaf`, `3 colours`.
 pub fn named(state: &State, colours: &[ColourRef]) -> String {
     match colours {
         [one] => {
@@ -43,7 +43,8 @@ pub fn named(state: &State, colours: &[ColourRef]) -> String {
 }
 
 impl Want {
-    /// The form for colours; `None` without any. Where all of them are wanted already, Enter takes them off.
+    /// The form for colours; `None` without any. If all of them are already wanted, Enter removes
+    /// them.
     #[must_use]
     pub fn form(state: &State, colours: Vec<ColourRef>) -> Option<Form<Self>> {
         let is_on = colours.iter().all(|colour| state.wanted(colour) > 0);
@@ -82,7 +83,7 @@ impl Fields for Want {
             Wrong::at(&self.skeins, words)
         })?;
         let mut colours = self.colours.clone();
-        // Of several, those that aren't on the list stay off it.
+        // Of several colours, those not on the list stay off it.
         if skeins == 0 && colours.len() > 1 {
             colours.retain(|colour| state.wanted(colour) > 0);
         }
@@ -120,7 +121,7 @@ mod tests {
     }
 
     #[test]
-    fn the_colour_under_the_cursor_comes_on_the_want_list_and_off_it_by_the_same_keys() {
+    fn same_keys_add_and_remove_a_wanted_colour() {
         let mut desk = TestApp::sample(Depth::None).after("$\n");
         assert_eq!(wanted(&desk), [("10".to_owned(), 1)]);
         assert_eq!(desk.said(), "Sandbank 10 dune: 1 skein on the want list");
@@ -135,7 +136,7 @@ mod tests {
     }
 
     #[test]
-    fn selected_cards_come_on_it_together_each_colour_once() {
+    fn selected_cards_are_wanted_together_each_colour_once() {
         let mut desk = TestApp::sample(Depth::None).after("l l l $2\n");
         let both = [("20".to_owned(), 2), ("30".to_owned(), 2)];
         assert_eq!(wanted(&desk)[..2], both);
@@ -144,7 +145,7 @@ mod tests {
     }
 
     #[test]
-    fn a_number_of_skeins_that_is_none_stays_in_the_form() {
+    fn invalid_number_of_skeins_stays_in_the_form() {
         let desk = TestApp::sample(Depth::None).after("$x\n");
         assert_eq!(desk.app.scope(), Scope::Form);
         assert!(desk.wrong().contains("isn't a number"), "{}", desk.wrong());
@@ -153,7 +154,7 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_without_a_card_is_wanted_from_where_it_is_found() {
+    fn unowned_colour_can_be_wanted_from_the_search() {
         let desk = TestApp::sample(Depth::None).after(ROBIN);
         let mut desk = desk.after("\u{1b}\u{1b}/99\u{c}2\n");
         assert_eq!(wanted(&desk), [("99".to_owned(), 2)]);
@@ -168,16 +169,16 @@ mod tests {
     }
 
     #[test]
-    fn the_buy_list_of_all_projects_has_what_is_wanted_and_that_of_one_only_its_own() {
+    fn only_the_buy_list_of_all_projects_includes_wanted_colours() {
         let mut desk = TestApp::sample(Depth::None).after("$2\nrb");
         assert_eq!(desk.app.scope(), Scope::Buy);
         let text = drawn(&desk);
         assert!(text.contains("To buy for the want list"), "{text}");
         assert!(text.contains("2 skeins on the want list"), "{text}");
-        // What was bought leaves the list.
+        // Purchased colours leave the list.
         let bought = desk.after("\n");
         assert_eq!(wanted(&bought), []);
-        // So does what is taken off, and an empty list closes.
+        // Removed colours do, too, and an empty list closes.
         desk.keys("$\n");
         assert_eq!(
             (wanted(&desk), desk.app.scope()),
@@ -191,12 +192,12 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_of_a_chart_key_is_wanted_on_its_page() {
+    fn chart_key_colour_can_be_wanted_on_its_page() {
         let mut desk = TestApp::sample(Depth::None).after(ROBIN);
         desk.keys("jjjjj$\n");
         assert_eq!(wanted(&desk), [("99".to_owned(), 1)]);
         assert_eq!(desk.app.scope(), Scope::Project);
-        // On the list of all it is bought for both.
+        // The list for all projects buys it for both.
         let text = drawn(&desk.after("\u{1b}b"));
         assert!(text.contains("on the want list"), "{text}");
     }

@@ -1,4 +1,4 @@
-//! The first steps: what is done of them, and which is next.
+//! The first steps: which are done, and which is next.
 
 mod view;
 
@@ -20,27 +20,27 @@ use crate::tui::message::Effect;
 use crate::tui::told::told;
 use crate::tui::widgets::list::stepped;
 
-/// A line of the page that can be chosen.
+/// A step to choose on the page.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Step {
     /// Import a list of what is owned.
     List,
-    /// Write one card by hand.
+    /// Enter one card by hand.
     Card,
     /// Import a range list, with its colours.
     Range,
-    /// Put up the board.
+    /// Create the board.
     Board,
-    /// Hang what has no hook yet.
+    /// Hang the cards without a hook.
     Hang,
-    /// Look at the invented stash.
+    /// Open the demo stash.
     Demo,
     /// Go to the board.
     BoardView,
 }
 
 impl Step {
-    /// Every line, in order.
+    /// Every step, in order.
     pub const ALL: [Self; 7] = [
         Self::List,
         Self::Card,
@@ -55,25 +55,25 @@ impl Step {
 /// The page of the first steps.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Welcome {
-    /// Which line is chosen, by its place in [`Step::ALL`].
+    /// Index of the selected step in [`Step::ALL`].
     at: usize,
 }
 
-/// How far the first steps have come.
+/// The progress of the first steps.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Progress {
-    /// Boards.
+    /// The number of boards.
     pub boards: usize,
-    /// Cards.
+    /// The number of cards.
     pub cards: usize,
-    /// Cards that wait for a hook.
+    /// The number of cards to hang.
     pub to_hang: usize,
-    /// Cards without a colour.
+    /// The number of cards without a colour.
     pub colourless: usize,
 }
 
 impl Progress {
-    /// As the stash has it. O(cards).
+    /// The progress in the stash. O(cards).
     #[must_use]
     pub fn of(state: &State) -> Self {
         Self {
@@ -87,13 +87,13 @@ impl Progress {
         }
     }
 
-    /// Whether nothing hangs yet, so that the page is what a person needs.
+    /// Whether nothing hangs yet, so that the page is useful.
     #[must_use]
     pub const fn is_beginning(self) -> bool {
         self.boards == 0 || self.cards == self.to_hang
     }
 
-    /// Whether a step is behind.
+    /// Whether a step is done.
     #[must_use]
     pub const fn has(self, step: Step) -> bool {
         match step {
@@ -104,7 +104,7 @@ impl Progress {
         }
     }
 
-    /// The step to be done next.
+    /// The next step.
     #[must_use]
     pub fn next(self) -> Step {
         let steps = [Step::List, Step::Board, Step::Hang];
@@ -114,7 +114,7 @@ impl Progress {
 }
 
 impl Welcome {
-    /// The page with the next step chosen.
+    /// The page, with the next step selected.
     #[must_use]
     pub fn new(state: &State) -> Self {
         let next = Progress::of(state).next();
@@ -124,14 +124,14 @@ impl Welcome {
         }
     }
 
-    /// The line that is chosen.
+    /// The selected step.
     #[must_use]
     fn step(self) -> Step {
         Step::ALL.get(self.at).copied().unwrap_or(Step::BoardView)
     }
 }
 
-/// Shows the first steps where nothing hangs yet, else what waits, if anything does.
+/// Shows the first steps if nothing hangs yet, or else any pending work.
 pub fn greet(app: &mut App, stash: Stash<'_>) {
     if Progress::of(stash.state).is_beginning() {
         app.open(Welcome::new(stash.state));
@@ -149,7 +149,7 @@ fn show_demo(context: &mut Context<'_>) {
 }
 
 impl Welcome {
-    /// Does the step that is chosen.
+    /// Performs the selected step.
     fn take(self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let progress = Progress::of(state);
@@ -199,7 +199,7 @@ impl Screen for Welcome {
         }
     }
 
-    /// Does the step that is clicked on.
+    /// Performs the clicked step.
     fn clicked(&mut self, context: &mut Context<'_>, column: u16, row: u16) {
         let state = context.stash.state;
         if let Some(at) = view::step_at(context.app, state, *self, column, row) {
@@ -211,7 +211,7 @@ impl Screen for Welcome {
 
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         *self = Self::new(context.stash.state);
-        // The cards of the list hang already.
+        // The cards of the list already hang.
         if matches!(act, Act::ImportCards { .. }) && self.step() == Step::BoardView {
             context.close();
         }

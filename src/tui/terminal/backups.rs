@@ -1,4 +1,4 @@
-//! Backups of a stash that stays open from one day to the next.
+//! Backups of a stash that stays open for several days.
 
 use std::io;
 use std::sync::mpsc::Sender;
@@ -10,16 +10,16 @@ use crate::journal::store::Store;
 use crate::text::record;
 use crate::tui::message::Message;
 
-/// Makes the backup of each day beside the screen, before the first change of that day.
+/// Makes each day's backup in the background, before the first change of that day.
 pub(super) struct Backups {
     to: Sender<io::Result<Message>>,
-    /// The last day of which one was made or tried: where it fails, it is told once a day.
+    /// The last day with a backup or an attempt; a failure is reported once a day.
     last: Option<Date>,
     job: Option<JoinHandle<()>>,
 }
 
 impl Backups {
-    /// From now on. Only looking at a stash makes no backup of it.
+    /// Starts with the first change. Merely viewing a stash makes no backup.
     pub fn new(to: Sender<io::Result<Message>>) -> Self {
         Self {
             to,
@@ -28,8 +28,8 @@ impl Backups {
         }
     }
 
-    /// A change is about to be made on this day: the backup is of the record as it is before it. Costs
-    /// a comparison of dates, but for the first change of a day.
+    /// A change is about to be made on this day; the backup holds the record before it. Costs a
+    /// comparison of dates, except for the first change of a day.
     pub fn before_change(&mut self, store: &Store, today: Date) {
         if self.last.is_some_and(|last| today <= last) {
             return;
@@ -42,7 +42,7 @@ impl Backups {
         let to = self.to.clone();
         self.job = Some(thread::spawn(move || {
             if let Err(error) = due.make() {
-                // Nobody to tell: the program has ended.
+                // If the program has ended, nobody is listening.
                 let _ = to.send(Ok(Message::News(record::backup_error(&error))));
             }
         }));
@@ -50,7 +50,7 @@ impl Backups {
 
     fn wait(&mut self) {
         if let Some(job) = self.job.take() {
-            // A panic in it is told by the screen.
+            // The screen reports a panic in it.
             let _ = job.join();
         }
     }
@@ -80,7 +80,7 @@ mod tests {
 
     const OPENED: Date = date(2026, 12, 30);
 
-    /// A stash with a board, which the changes put up and take down.
+    /// A stash with a board that the changes create and remove.
     fn stash() -> (tempfile::TempDir, Store) {
         let dir = tempfile::tempdir().unwrap();
         let (mut store, _) = Store::open(dir.path()).unwrap();
@@ -102,7 +102,7 @@ mod tests {
         #![proptest_config(crate::testing::one_case_in(8))]
         #[test]
         fn every_day_with_a_change_has_a_backup_of_the_record_before_it(
-            // Nights that pass before each change; few enough that no backup is thinned out.
+            // Nights before each change, too few for backups to be thinned out.
             nights in prop::collection::vec(prop::sample::select(&[0i64, 0, 1, 2]), 0..12),
         ) {
             let nights = nights.into_iter().scan(0, |sum, n| {
@@ -112,7 +112,7 @@ mod tests {
             let (dir, mut store) = stash();
             let (to, news) = channel();
             let mut backups = Backups::new(to);
-            // Day by day what the record was before the first change.
+            // For each day, the record before its first change.
             let mut model = BTreeMap::new();
             for night in nights {
                 let today = OPENED + night.days();
@@ -131,7 +131,7 @@ mod tests {
     }
 
     #[test]
-    fn one_that_fails_is_told_once_a_day_and_changes_go_on() {
+    fn failed_backup_is_reported_once_a_day_and_blocks_nothing() {
         let (dir, mut store) = stash();
         fs::write(dir.path().join("backups"), "a file in its place").unwrap();
         let (to, news) = channel();
@@ -140,7 +140,7 @@ mod tests {
             backups.before_change(&store, OPENED + night.days());
             change(&mut store);
         }
-        // A clock that is put back makes no second one of a day.
+        // A clock that is set back causes no second backup of a day.
         backups.before_change(&store, OPENED);
         drop(backups);
         let told: Vec<_> = news.iter().map(Result::unwrap).collect();

@@ -1,4 +1,4 @@
-//! The invented stash in place of the person's own, until it is left.
+//! The demo stash, shown instead of the user's own until the user leaves it.
 
 use super::EventLoop;
 use crate::journal::store::Store;
@@ -6,7 +6,7 @@ use crate::tui::app::App;
 use crate::tui::app::derived::Derived;
 use crate::tui::screens::start::Start;
 
-/// A stash in a folder that goes away with it.
+/// A stash in a temporary folder that is deleted with it.
 #[derive(Debug)]
 pub struct Throwaway {
     /// The stash.
@@ -15,19 +15,19 @@ pub struct Throwaway {
     pub folder: tempfile::TempDir,
 }
 
-/// Builds the invented stash, or says why it cannot.
+/// Builds the demo stash, or says why it can't.
 pub type Demo = dyn Fn() -> Result<Throwaway, String>;
 
-/// The person's own stash while the invented one is looked at.
+/// The user's own stash while the demo is shown.
 pub(super) struct Aside {
     app: App,
     store: Store,
-    /// The folder of the invented one.
+    /// The folder of the demo stash.
     folder: tempfile::TempDir,
 }
 
 impl EventLoop<'_> {
-    /// Shows the invented stash.
+    /// Shows the demo stash.
     pub(super) fn enter_demo(&mut self) {
         let demo = match (self.demo)() {
             Ok(demo) => demo,
@@ -59,7 +59,7 @@ impl EventLoop<'_> {
         self.judge();
     }
 
-    /// Leaves the invented stash; says whether it was shown.
+    /// Leaves the demo stash; returns whether it was shown.
     pub(super) fn leave_demo(&mut self) -> bool {
         let Some(Aside { app, store, folder }) = self.aside.take() else {
             return false;

@@ -1,4 +1,4 @@
-//! Files whose paths begin as somebody typed, and the file that keeps what was chosen on the screen.
+//! Path completion, and the file that saves settings chosen on the screen.
 
 use std::path::{Path, is_separator};
 
@@ -6,13 +6,13 @@ use super::outside::at_home;
 use crate::exchange::file::{NotPut, write_whole};
 use crate::tui::view::shown;
 
-/// The most paths that are offered.
+/// The most completions.
 const MOST: usize = 200;
-/// The endings of files that may be lists.
+/// Extensions of files that may be lists.
 const ENDINGS: [&str; 5] = ["csv", "tsv", "txt", "xlsx", "ods"];
 
-/// The folders, and the files that may be lists, whose paths begin so, in order. Hidden ones only
-/// where the name begins with a full stop. O(entries of the folder).
+/// Folders, and files that may be lists, whose paths begin with this text, in order. Hidden ones
+/// appear only if the name begins with a full stop. O(entries of the folder).
 pub(super) fn beginning_with(typed: &str) -> Vec<String> {
     if typed == "~" {
         return vec!["~/".to_owned()];
@@ -35,7 +35,7 @@ pub(super) fn beginning_with(typed: &str) -> Vec<String> {
             if !name.starts_with(start) || hidden || shown(&name) != name {
                 return None;
             }
-            // Through links, as they will be read.
+            // Follows links, as reading will.
             let data = std::fs::metadata(entry.path()).ok()?;
             if data.is_dir() {
                 return Some(format!("{folder}{name}/"));
@@ -50,8 +50,8 @@ pub(super) fn beginning_with(typed: &str) -> Vec<String> {
     found
 }
 
-/// Puts the text of a setting into its file, whole or not at all; where that fails it says why. `stash` is a folder that
-/// no setting is put into.
+/// Writes a setting to its file atomically; an error says why it failed. No setting is ever written
+/// into `stash`.
 pub(super) fn keep(file: Option<&Path>, text: &str, stash: &Path) -> Result<(), String> {
     let Some(file) = file else {
         return Err("this computer has no settings folder.".to_owned());
@@ -75,7 +75,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_setting_is_put_whole_into_a_folder_that_may_be_new() {
+    fn setting_is_saved_atomically_in_a_possibly_new_folder() {
         let dir = tempfile::tempdir().unwrap();
         let stash = dir.path().join("stash");
         let file = dir.path().join("settings/homehook/screen.json");
@@ -94,7 +94,7 @@ mod tests {
     }
 
     #[test]
-    fn folders_and_lists_are_offered_by_their_beginning() {
+    fn completion_offers_folders_and_lists() {
         let dir = tempfile::tempdir().unwrap();
         for name in [
             "cards.csv",

@@ -1,4 +1,4 @@
-//! Taking the terminal over, and giving it back whatever happens.
+//! Takes over the terminal, and restores it whatever happens.
 
 use std::io::{self, IsTerminal, Write, stdin, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -23,37 +23,37 @@ use jiff::Timestamp;
 
 use crate::tui::message::Message;
 
-/// Holds the terminal; gives it back when dropped.
+/// Owns the terminal; restores it when dropped.
 pub(super) struct Guard(());
 
-/// The panic hook is set once, before the screen is ever taken over.
+/// The panic hook is installed once, before the screen is first taken over.
 static HOOK: Once = Once::new();
 
-/// Whether the terminal is ours now. It is given back once: a second time would put the cursor of
-/// many terminals back to where it was before, and what was said since would be written over.
+/// Whether the terminal is ours now. It is restored only once: a second time would move the cursor
+/// of many terminals back to its saved position, and later output would be overwritten.
 static OURS: AtomicBool = AtomicBool::new(false);
 
-/// How long the terminal may take nothing before the program ends without it.
+/// How long to wait for a terminal that accepts no output before the program ends without it.
 #[cfg(unix)]
 const STUCK: Duration = Duration::from_millis(200);
 
-/// What a panic in a thread beside the screen said, until the screen asks.
+/// The panic message of a background thread, until the screen asks for it.
 static BESIDE: Mutex<Option<String>> = Mutex::new(None);
 
-/// What is said of a panic, below what it says itself.
+/// The text below a panic's own message.
 pub(super) fn after_a_fault() -> &'static str {
     "Homehook stopped because of a fault of its own. Everything it recorded is on disk: open it again to go on, and show the lines above to its developers."
 }
 
 impl Guard {
-    /// Takes the terminal over, for this thread.
+    /// Takes over the terminal for this thread.
     pub fn enter() -> io::Result<Self> {
         let screen = thread::current().id();
         HOOK.call_once(|| {
             let before = std::panic::take_hook();
             std::panic::set_hook(Box::new(move |panic| {
-                // Another thread neither writes into a frame that is being drawn nor has its words
-                // drawn over: the screen is told, and says them.
+                // Another thread must not write into a frame being drawn, nor have its message
+                // drawn over. The screen picks it up and shows it.
                 let on_screen = thread::current().id() == screen;
                 if !on_screen && OURS.load(Ordering::SeqCst) {
                     *beside() = Some(panic.to_string());
@@ -62,29 +62,29 @@ impl Guard {
                 leave();
                 before(panic);
                 if on_screen {
-                    // Where even this is closed there is nobody left to tell.
+                    // If even this is closed, nobody is left to tell.
                     let _ = writeln!(io::stderr(), "{}", after_a_fault());
                 }
             }));
         });
-        // From here on whatever fails gives the terminal back.
+        // From here on, any failure restores the terminal.
         let guard = Self(());
         enter(true)?;
         Ok(guard)
     }
 
-    /// What a panic in a thread beside the screen said, if there was one.
+    /// The panic message of a background thread, if there was a panic.
     pub fn fault(&self) -> Option<String> {
         beside().take()
     }
 
-    /// Whether the terminal has gone away. No signal tells it where it was not the program's own, and
-    /// the reader of keys hears nothing more.
+    /// Whether the terminal has gone away. No signal reports that if it isn't the program's
+    /// controlling terminal, and the key reader only falls silent.
     pub fn is_gone(&self) -> bool {
         !(stdin().is_terminal() && stdout().is_terminal())
     }
 
-    /// Takes the mouse from the terminal, or gives it back.
+    /// Captures or releases the mouse.
     pub fn mouse(&mut self, ours: bool) -> io::Result<()> {
         if ours {
             execute!(stdout(), EnableMouseCapture)
@@ -98,7 +98,7 @@ impl Guard {
         execute!(stdout(), Print('\x07'))
     }
 
-    /// Goes to the shell until called back.
+    /// Goes to the shell until resumed.
     pub fn suspend(&mut self, mouse: bool) -> io::Result<()> {
         leave();
         stop()?;
@@ -117,7 +117,8 @@ fn beside() -> MutexGuard<'static, Option<String>> {
 }
 
 fn enter(mouse: bool) -> io::Result<()> {
-    // Held over all of it: who gives the terminal back finds either nothing done or everything.
+    // Locked throughout, so that whoever restores the terminal finds it either untouched or fully
+    // set up.
     let mut out = stdout().lock();
     OURS.store(true, Ordering::SeqCst);
     enable_raw_mode()?;
@@ -128,7 +129,7 @@ fn enter(mouse: bool) -> io::Result<()> {
     Ok(())
 }
 
-/// Gives the terminal back. A terminal that is gone cannot be given back, and that is no error.
+/// Restores the terminal. A terminal that is gone can't be restored, which isn't an error.
 fn leave() {
     if !OURS.load(Ordering::SeqCst) {
         return;
@@ -148,25 +149,25 @@ fn leave() {
     let _ = disable_raw_mode();
 }
 
-/// Stops this process as Ctrl-Z does; returns when it is called back.
+/// Stops this process as Ctrl-Z does; returns when it is resumed.
 #[cfg(unix)]
 fn stop() -> io::Result<()> {
     signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP)
 }
 
-/// Where there is no such thing, nothing happens.
+/// Does nothing on platforms without job control.
 #[cfg(not(unix))]
 fn stop() -> io::Result<()> {
     Ok(())
 }
 
-/// Gives the terminal back and ends by a signal, as a program does that knows nothing of it.
+/// Restores the terminal and ends by a signal, like a program without a handler.
 #[cfg(unix)]
 fn end_by(signal: i32) {
     let (tell, told) = channel();
-    // Beside this thread, which a terminal that takes nothing must not hold up.
+    // In another thread, because a terminal that accepts no output must not block this one.
     let started = thread::Builder::new().spawn(move || {
-        // Kept until the end: no frame is drawn on what was given back.
+        // Held until the end, so that no frame is drawn on the restored terminal.
         let _out = stdout().lock();
         leave();
         let _ = tell.send(());
@@ -180,8 +181,8 @@ fn end_by(signal: i32) {
     let _ = signal_hook::low_level::emulate_default_handler(signal);
 }
 
-/// Ends by a signal where the screen would end but cannot, since the terminal takes nothing of what is
-/// written. Whatever else holds the screen up is at its end soon, such as a change on its way to the disk.
+/// Ends by a signal if the screen wants to end but can't, because the terminal accepts no output.
+/// Anything else that delays the screen is short, such as a change on its way to disk.
 #[cfg(unix)]
 fn end_where_stuck(signal: i32) {
     loop {
@@ -197,14 +198,14 @@ fn end_where_stuck(signal: i32) {
     }
 }
 
-/// The signals that ask a program to end.
+/// The termination signals.
 pub(super) struct Signals {
     end: Arc<AtomicBool>,
 }
 
 impl Signals {
-    /// Starts to watch for them. When one comes, the loop is woken by a message. Those that end a program
-    /// at once do so here too, but for the terminal, which is given back.
+    /// Starts to watch for them. A message wakes the loop when one comes. Signals that end a
+    /// program at once do so here, too, after the terminal is restored.
     pub fn watch(wake: Sender<io::Result<Message>>) -> io::Result<Self> {
         let end = Arc::new(AtomicBool::new(false));
         #[cfg(unix)]
@@ -219,10 +220,11 @@ impl Signals {
                         end_by(signal);
                     }
                     let first = !end.swap(true, Ordering::Relaxed);
-                    // The loop is left already where nobody takes it.
+                    // If nobody receives it, the loop has already ended.
                     let _ = wake.send(Ok(Message::Tick(Timestamp::now())));
                     if first {
-                        // Where no thread can be had, only a terminal that takes nothing holds up the end.
+                        // Without this thread, only a terminal that accepts no output can delay the
+                        // end.
                         let watcher = thread::Builder::new();
                         let _ = watcher.spawn(move || end_where_stuck(signal));
                     }
@@ -234,7 +236,7 @@ impl Signals {
         Ok(Self { end })
     }
 
-    /// Whether one came.
+    /// Whether one was received.
     pub fn end(&self) -> bool {
         self.end.load(Ordering::Relaxed)
     }

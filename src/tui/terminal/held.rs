@@ -1,29 +1,29 @@
 //! Keys that count once while they are held.
 //!
-//! A terminal sends a held key again and again, after a moment first and fast then. So a key that comes back within that
-//! moment is kept waiting for as long as the next would take: where one comes it was held, where none comes it was
-//! pressed twice.
+//! A terminal repeats a held key: first after a moment, then quickly. So a key that repeats within
+//! that moment waits as long as the next repeat would take. If another follows, the key was held;
+//! if none follows, it was pressed twice.
 
 use std::time::{Duration, Instant};
 
 use crate::tui::key::Key;
 
-/// A held key begins to come again within this.
+/// The longest delay before a held key first repeats.
 const FIRST: Duration = Duration::from_millis(800);
-/// A held key that came again comes the next time within this.
+/// The longest delay between later repeats.
 const NEXT: Duration = Duration::from_millis(120);
 
-/// What is known of the last key that counts once.
+/// The state of the last key that counts once.
 #[derive(Default)]
 pub(super) struct Held {
-    /// The key, and when it came last.
+    /// The key, and when it last arrived.
     key: Option<(Key, Instant)>,
-    /// Whether it came again and waits.
+    /// Whether a repeat is waiting.
     waits: bool,
 }
 
 impl Held {
-    /// A key came, which counts once or not. Gives the keys to take now, in their order.
+    /// A key arrived that counts once or not. Returns the keys to handle now, in order.
     pub fn came(&mut self, key: Key, at: Instant, once: bool) -> [Option<Key>; 2] {
         let Some((last, when)) = self.key else {
             return [None, self.taken(key, at, once)];
@@ -50,7 +50,7 @@ impl Held {
         Some(key)
     }
 
-    /// The key that waited long enough to have been pressed.
+    /// The repeat, if it has waited long enough to be a second press.
     pub fn due(&mut self, at: Instant) -> Option<Key> {
         let (key, when) = self.key.filter(|_| self.waits)?;
         if at.saturating_duration_since(when) < NEXT {
@@ -60,7 +60,7 @@ impl Held {
         Some(key)
     }
 
-    /// How long to wait for a key at most.
+    /// The longest time to wait for a key.
     pub fn wait(&self, most: Duration) -> Duration {
         if self.waits { most.min(NEXT) } else { most }
     }
@@ -71,7 +71,7 @@ mod tests {
     use super::*;
     use crate::tui::key::Code;
 
-    /// The keys that are taken when the Enter key comes at some milliseconds, and when each is.
+    /// The times in milliseconds at which Enter is handled, if it arrives at these times.
     fn taken(comes: &[u64]) -> Vec<u64> {
         let start = Instant::now();
         let (mut held, mut taken) = (Held::default(), Vec::new());
@@ -88,21 +88,21 @@ mod tests {
     }
 
     #[test]
-    fn a_held_key_counts_once_and_one_pressed_again_counts_again() {
+    fn held_key_counts_once_and_a_second_press_counts_again() {
         assert_eq!(taken(&[0]), [0]);
         let held: Vec<u64> = [0].into_iter().chain((500..2000).step_by(33)).collect();
         assert_eq!(taken(&held), [0]);
-        // Slow repeats, such as 10 a second after a third of one.
+        // Slow repeats, such as 10 a second after a third of a second.
         let held: Vec<u64> = [0].into_iter().chain((330..2000).step_by(100)).collect();
         assert_eq!(taken(&held), [0]);
         assert_eq!(taken(&[0, 1000, 2000]), [0, 1000, 2000]);
         assert_eq!(taken(&[0, 300, 600]), [0, 420, 720]);
-        // It bounced.
+        // A bounce.
         assert_eq!(taken(&[0, 20]), [0]);
     }
 
     #[test]
-    fn another_key_comes_after_the_one_that_waits() {
+    fn another_key_follows_the_waiting_one() {
         let start = Instant::now();
         let mut held = Held::default();
         let (enter, m) = (Key::plain(Code::Enter), Key::char('m'));

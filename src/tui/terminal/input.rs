@@ -1,4 +1,4 @@
-//! From the terminal's events to ours.
+//! Converts terminal events to messages.
 
 use std::io;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, sync_channel};
@@ -13,25 +13,24 @@ use crossterm::event::{
 use crate::tui::key::{Code, Key};
 use crate::tui::message::Message;
 
-/// How many messages of the terminal may wait. What else comes in waits in the terminal, and so does
-/// whoever sends it.
+/// How many terminal messages may wait. Further input stays in the terminal and blocks its sender.
 const ROOM: usize = 64;
 
-/// All that waits for the loop, in the order in which it came.
+/// All messages for the loop, in the order they arrived.
 pub(super) struct Inbox {
     messages: Receiver<io::Result<Message>>,
-    /// A place taken for each message of the terminal that waits. Threads beside the screen take none:
-    /// none of them ever waits for the loop.
+    /// A slot for each waiting terminal message. Background threads use none, so they never wait
+    /// for the loop.
     taken: Receiver<()>,
-    /// What came behind a run of sizes.
+    /// The message behind a run of resizes.
     next: Option<io::Result<Message>>,
 }
 
-/// Listens to the terminal until it fails or nobody asks any more. What it says comes to the inbox by
-/// `to`, and `messages` is what that leads to.
+/// Listens to the terminal until it fails or the inbox is gone. Messages go out through `to`; the
+/// inbox receives them through `messages`, the other end of that channel.
 ///
-/// In a thread of its own: a terminal that is gone, or that has sent half a key, keeps the reader
-/// inside `read` for ever, and a signal to end must be heard all the same.
+/// It runs in a thread of its own: a terminal that is gone, or that sent half a key sequence,
+/// blocks the reader in `read` forever, and a termination signal must still be handled.
 pub(super) fn listen(
     to: Sender<io::Result<Message>>,
     messages: Receiver<io::Result<Message>>,
@@ -56,8 +55,7 @@ pub(super) fn listen(
 }
 
 impl Inbox {
-    /// The next message, which may be a while in coming. Of sizes that wait one behind the other only
-    /// the last is left.
+    /// The next message, waiting at most `wait`. Consecutive resizes collapse into the last one.
     pub fn take(&mut self, wait: Duration) -> io::Result<Option<Message>> {
         let first = match self.next.take() {
             Some(message) => message,
@@ -84,15 +82,16 @@ impl Inbox {
         Ok(Some(message))
     }
 
-    /// Gives a place free. A message that took none may free one too early: then one more waits.
+    /// Frees a slot. A message without a slot may free one too early, and then one more message can
+    /// wait.
     fn received(&self, message: io::Result<Message>) -> io::Result<Message> {
         let _ = self.taken.try_recv();
         message
     }
 }
 
-/// The message of an event; `None` for those that mean nothing here. Some terminals also send
-/// releases of keys: only presses and repeats count.
+/// The message for an event; `None` for events without a meaning here. Some terminals also send key
+/// releases, but only presses and repeats count.
 fn message(event: Event) -> Option<Message> {
     match event {
         Event::Key(key) if key.kind != KeyEventKind::Release => self::key(key).map(Message::Key),
@@ -131,7 +130,7 @@ fn key(event: KeyEvent) -> Option<Key> {
         KeyCode::PageDown => Code::PageDown,
         _ => return None,
     };
-    // Alt with a letter is not that letter.
+    // Alt with a letter isn't that letter.
     if event
         .modifiers
         .intersects(KeyModifiers::ALT | KeyModifiers::SUPER)
@@ -154,7 +153,7 @@ mod tests {
     };
 
     #[test]
-    fn of_a_run_of_sizes_the_last_is_left_and_nothing_else_is_lost() {
+    fn consecutive_resizes_collapse_and_nothing_else_is_lost() {
         let (to, messages) = channel();
         let (_take, taken) = sync_channel(ROOM);
         let mut inbox = Inbox {
@@ -176,7 +175,7 @@ mod tests {
     }
 
     #[test]
-    fn a_release_is_no_press() {
+    fn key_release_is_ignored() {
         let mut event = KeyEvent::new(KeyCode::Char('q'), KeyModifiers::NONE);
         assert_eq!(
             message(Event::Key(event)),

@@ -1,10 +1,11 @@
-//! Frames on their way to the terminal, in few bytes: a slow line is what one waits for.
+//! Sends frames to the terminal in few bytes, because a slow line is what makes the user wait.
 //!
-//! The terminal library sends both colours of a cell where one of them changes, the ink of blanks, places
-//! in full where the next cell is near, and the end of every frame and the hidden cursor once more. It also
-//! sends the sixteen colours as numbers of the 256 (`38;5;9`), which older terminals do not know: some read
-//! it as 'blink' (5) and bold. ECMA-48 has 30 to 37 and 40 to 47 for the first eight; 90 to 97 and 100 to
-//! 107 for the bright ones are common practice.
+//! The terminal library sends both colours of a cell when one of them changes, the foreground of
+//! blanks, full positions even when the next cell is near, and at the end of every frame the resets
+//! and the hidden cursor again. It also sends the sixteen colours as indices into the 256
+//! (`38;5;9`), which older terminals don't know: some read them as 'blink' (5) and bold. ECMA-48
+//! defines 30 to 37 and 40 to 47 for the first eight; 90 to 97 and 100 to 107 for the bright ones
+//! are common practice.
 
 use std::fmt::Write as _;
 use std::io::{self, Write};
@@ -17,12 +18,12 @@ use ratatui::buffer::Cell;
 use ratatui::layout::{Position, Size};
 use ratatui::style::{Color, Modifier};
 
-/// What shows on a blank.
+/// Attributes visible on a blank.
 const SHOWN_ON_BLANKS: Modifier = Modifier::REVERSED
     .union(Modifier::UNDERLINED)
     .union(Modifier::CROSSED_OUT);
 
-/// Attributes, what turns each on, and what turns it off.
+/// Attributes, each with its on and off codes.
 const ATTRIBUTES: [(Modifier, u8, u8); 8] = [
     (Modifier::BOLD, 1, 22),
     (Modifier::DIM, 2, 22),
@@ -34,10 +35,10 @@ const ATTRIBUTES: [(Modifier, u8, u8); 8] = [
     (Modifier::CROSSED_OUT, 9, 29),
 ];
 
-/// Up to here a move to the right is shorter than naming the place.
+/// Up to this distance, a relative move right is shorter than an absolute position.
 const NEAR: u16 = 99;
 
-/// A terminal that is told no more than it has to be. What is drawn arrives in one piece.
+/// A terminal backend that sends no more than necessary. Each frame arrives in one piece.
 pub(super) struct Lean<W> {
     to: W,
     waiting: Vec<u8>,
@@ -55,7 +56,7 @@ impl<W: Write> Lean<W> {
     }
 }
 
-/// What the terminal writes with.
+/// The terminal's current style.
 #[derive(Clone, Copy, PartialEq, Eq)]
 struct Pen {
     ink: Color,
@@ -64,14 +65,14 @@ struct Pen {
 }
 
 impl Pen {
-    /// As every frame begins and ends.
+    /// The style at the start and end of every frame.
     const PLAIN: Self = Self {
         ink: Color::Reset,
         ground: Color::Reset,
         modifier: Modifier::empty(),
     };
 
-    /// The pen for a cell, as like this one as can be.
+    /// The pen for a cell, as similar to this one as possible.
     fn for_cell(self, cell: &Cell) -> Self {
         let shows = cell.symbol() != " " || cell.modifier.intersects(SHOWN_ON_BLANKS);
         if shows || self.modifier.intersects(SHOWN_ON_BLANKS) {
@@ -88,7 +89,7 @@ impl Pen {
         }
     }
 
-    /// The sequence that makes another pen of this one; empty where they are alike.
+    /// The sequence that changes this pen into another; empty if they are equal.
     fn sequence_to(self, other: Self) -> String {
         if self == other {
             return String::new();
@@ -105,7 +106,7 @@ impl Pen {
         for (one, _, off) in ATTRIBUTES {
             if self.modifier.contains(one) && !other.modifier.contains(one) {
                 add(off);
-                // The same code ends all that it can end.
+                // An off code may end several attributes at once.
                 for (alike, _, other_off) in ATTRIBUTES {
                     if other_off == off {
                         gone |= alike;
@@ -129,7 +130,7 @@ impl Pen {
     }
 }
 
-/// The code of a colour with a semicolon, `from` 30 of ink, from 40 of ground.
+/// The code of a colour with a semicolon; `from` is 30 for foreground, 40 for background.
 fn colour(colour: Color, from: u8) -> String {
     let dark = |n: u8| format!("{};", from + n);
     let bright = |n: u8| format!("{};", from + 60 + n);
@@ -164,8 +165,8 @@ impl<W: Write> Backend for Lean<W> {
         I: Iterator<Item = (u16, u16, &'a Cell)>,
     {
         let mut pen = Pen::PLAIN;
-        // The cell behind the last one, and whether every terminal has its cursor there: they do not agree
-        // on how wide some characters are.
+        // The cell after the last one, and whether every terminal has its cursor there: they
+        // disagree on the width of some characters.
         let mut behind: Option<(u16, u16, bool)> = None;
         for (x, y, cell) in content {
             match behind {
@@ -269,7 +270,7 @@ mod tests {
     }
 
     #[test]
-    fn the_first_sixteen_have_codes_that_every_terminal_knows() {
+    fn first_sixteen_colours_use_standard_codes() {
         for (colour, arrives) in [
             (Color::Red, "\x1b[1;1H\x1b[31mx\x1b[m"),
             (Color::LightRed, "\x1b[1;1H\x1b[91mx\x1b[m"),
@@ -292,7 +293,7 @@ mod tests {
     }
 
     #[test]
-    fn only_what_differs_is_sent() {
+    fn only_differences_are_sent() {
         let style = Style::new().fg(Color::White).bg(Color::Blue);
         let mut after = Buffer::empty(AREA);
         after.set_string(2, 1, "ab", style);
@@ -305,7 +306,7 @@ mod tests {
     }
 
     #[test]
-    fn the_cursor_is_hidden_once() {
+    fn cursor_is_hidden_only_once() {
         let none = sent(|lean| lean.hide_cursor().unwrap());
         assert_eq!(none, "");
         let once = sent(|lean| {
@@ -326,7 +327,7 @@ mod tests {
         ]
     }
 
-    /// What the terminal of the tests can show.
+    /// Modifiers that the test terminal can show.
     fn any_modifier() -> impl Strategy<Value = Modifier> {
         let all = Modifier::BOLD | Modifier::ITALIC | Modifier::UNDERLINED | Modifier::REVERSED;
         prop_oneof![
@@ -355,7 +356,8 @@ mod tests {
         })
     }
 
-    /// What shows of every cell: of blanks without a line or reversed colours only the ground.
+    /// The visible part of every cell. For blanks without underline or reverse, only the
+    /// background.
     fn shows(screen: &vt100::Screen) -> Vec<String> {
         let at = |row, column| {
             let cell = screen.cell(row, column).unwrap();
@@ -371,9 +373,10 @@ mod tests {
     }
 
     proptest! {
-        /// Frame after frame the terminal shows what it shows by the library's own hand, for fewer bytes.
+        /// After each frame, the terminal shows the same as with the library's own backend, for
+        /// fewer bytes.
         #[test]
-        fn it_looks_as_the_library_draws_it(frames in prop::collection::vec(any_buffer(), 1..4)) {
+        fn frames_match_the_library_backend_in_fewer_bytes(frames in prop::collection::vec(any_buffer(), 1..4)) {
             let (columns, rows) = (AREA.width, AREA.height);
             let parser = || vt100::Parser::new(
                 std::num::NonZeroU16::new(rows).unwrap(), std::num::NonZeroU16::new(columns).unwrap(), 0,

@@ -1,4 +1,4 @@
-//! What the interface asks for, done on the stash and on files.
+//! Performs effects on the stash and on files.
 
 use std::path::{Path, PathBuf};
 
@@ -17,7 +17,7 @@ use crate::tui::message::{Effect, Message};
 use crate::tui::screens::history::MOST;
 use crate::tui::view::shown;
 
-/// Does what was asked for and answers.
+/// Performs an effect and returns the answer.
 pub(super) fn perform(store: &mut Store, effect: Effect) -> Option<Message> {
     let now = Timestamp::now();
     match effect {
@@ -71,11 +71,11 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
     }))
 }
 
-/// What another window did last, in words: `another window did this (ada): Opened a ring`.
+/// The last change of another window, in words: `another window did this (ada): Opened a ring`.
 pub(super) fn others_did(store: &Store, others: &[Other]) -> Option<String> {
     let last = others.last()?;
     let history = store.history();
-    // What was undone says more than that something was.
+    // The event that was undone says more than the undo.
     let act = match last.act {
         Act::Undo { .. } => history.last_undone().map(|past| &past.act),
         _ => None,
@@ -95,8 +95,8 @@ pub(super) fn others_did(store: &Store, others: &[Other]) -> Option<String> {
     })
 }
 
-/// A path whose `~` is the user's home folder, without the quotation marks that terminals put around
-/// a file that is dropped on them.
+/// A path with `~` expanded to the user's home folder, and without the quotation marks that
+/// terminals add to dropped files.
 pub(super) fn at_home(path: &str) -> PathBuf {
     let path = ['\'', '"']
         .into_iter()
@@ -109,7 +109,7 @@ pub(super) fn at_home(path: &str) -> PathBuf {
     }
 }
 
-/// The last events, the newest first.
+/// The last events, newest first.
 fn log(store: &Store) -> Result<Vec<PastEvent>, String> {
     let from = (store.events() + 1).saturating_sub(MOST as u64);
     let mut lines: Vec<PastEvent> = Vec::new();
@@ -138,8 +138,7 @@ fn log(store: &Store) -> Result<Vec<PastEvent>, String> {
     Ok(lines)
 }
 
-/// Writes files that are not there yet, all or none and none in the stash folder, and says where they
-/// are.
+/// Writes new files, all or none and none in the stash folder, and returns their paths.
 fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String> {
     let named = |file: &Path| shown(&file.display().to_string());
     let there = |file: &Path| {
@@ -171,14 +170,14 @@ fn write(files: &[(String, String)], stash: &Path) -> Result<Vec<String>, String
                 format!("'{named}' can't be written: {error}", named = named(file))
             }
         })?;
-        // Where it is, also for a name without a folder.
+        // The full path, even for a name without a folder.
         let whole = file.canonicalize().unwrap_or_else(|_| file.clone());
         written.push(named(&whole));
     }
     Ok(written)
 }
 
-/// That there is no such file, and which lists there are where it was looked for.
+/// The message that there is no such file, with the lists in that folder.
 fn not_there(path: &Path) -> String {
     const NAMED: usize = 3;
     const LISTS: [&str; 3] = ["csv", "xlsx", "ods"];
@@ -230,11 +229,11 @@ fn read(path: &Path) -> Result<Vec<u8>, String> {
     if data.is_dir() {
         return Err(format!("'{name}' is a folder; name a file in it"));
     }
-    // A pipe or a device may never come to an end, and nothing else is heard until it does.
+    // A pipe or device may never end, and would block everything else.
     if !data.is_file() {
         return Err(format!("'{name}' isn't a file with a list in it"));
     }
-    // Some files of the system say that they are empty and have no end.
+    // Some system files report size 0 and never end.
     let bytes = read_beginning(path, LARGEST_FILE as u64 + 1).map_err(failed)?;
     if bytes.len() > LARGEST_FILE {
         return Err(format!(
@@ -250,7 +249,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_path_is_taken_as_a_shell_would_take_it() {
+    fn paths_expand_tilde_and_strip_quotes() {
         for path in ["/a b/c.csv", "'/a b/c.csv'", "\"/a b/c.csv\""] {
             assert_eq!(at_home(path), PathBuf::from("/a b/c.csv"), "{path}");
         }
@@ -260,7 +259,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_file_is_told_and_not_waited_for() {
+    fn non_file_is_refused_without_waiting() {
         let dir = tempfile::tempdir().unwrap();
         let file = dir.path().join("list.csv");
         std::fs::write(&file, "number\n").unwrap();
@@ -298,7 +297,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_written_into_the_stash_folder() {
+    fn writing_into_the_stash_folder_is_refused() {
         let dir = tempfile::tempdir().unwrap();
         let stash = dir.path().join("stash");
         std::fs::create_dir(&stash).unwrap();
@@ -315,7 +314,7 @@ mod tests {
     }
 
     #[test]
-    fn what_another_window_changed_first_is_named_and_nothing_is_saved() {
+    fn earlier_change_by_another_window_blocks_saving() {
         use crate::model::label::Who;
         use crate::stash::command::board::{Unhang, block, new_board};
         use crate::stash::testing::board;
@@ -340,7 +339,7 @@ mod tests {
         }
         assert_eq!(ours.state(), theirs.state());
         assert_eq!(ours.events(), 2);
-        // Nor is another change undone than the one that was meant.
+        // Nor is a change undone other than the one requested.
         let second = block(theirs.state(), "A02", "lamp", Unhang::Refused, now).unwrap();
         theirs.commit(now, &second).unwrap();
         let refused = said(&mut ours, Effect::Undo { seq: 2 });

@@ -1,4 +1,4 @@
-//! Plans for a re-hang, worked out beside the screen where that takes a while.
+//! Re-hang plans, computed in the background if they take a while.
 
 use std::io;
 use std::sync::Arc;
@@ -11,18 +11,18 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::tui::message::Message;
 
-/// Up to so many cards the answer is there within the time of a few frames, so it is waited for: a
-/// notice that comes and goes at once only flickers.
+/// With up to this many cards the plans are ready within a few frames, so the screen waits for
+/// them. A notice that comes and goes at once would only flicker.
 const AT_ONCE: usize = 800;
 
-/// Works plans out, one job at a time.
+/// Computes plans, one job at a time.
 pub(super) struct Planner {
     to: Sender<io::Result<Message>>,
     stop: Arc<AtomicBool>,
 }
 
 impl Planner {
-    /// A planner that sends its answers among the other messages.
+    /// A planner that sends its answers along with the other messages.
     pub(super) fn new(to: Sender<io::Result<Message>>) -> Self {
         Self {
             to,
@@ -30,7 +30,7 @@ impl Planner {
         }
     }
 
-    /// Begins a job in place of any other. Gives the answer where it is soon there.
+    /// Starts a job, replacing any other. Returns the answer at once if it is quick.
     pub(super) fn begin(&mut self, state: &State) -> Option<Message> {
         self.stop();
         if state.cards().len() <= AT_ONCE {
@@ -45,14 +45,14 @@ impl Planner {
                 wanted() && to.send(Ok(Message::Planning(count))).is_ok()
             });
             if wanted() && planned != Err(Refusal::Stopped) {
-                // Nobody to tell: the program has ended.
+                // If the program has ended, nobody is listening.
                 let _ = to.send(Ok(Message::Planned(planned)));
             }
         });
         None
     }
 
-    /// Stops the job, if there is one; it sends no answer.
+    /// Stops the current job, if any, before it sends an answer.
     pub(super) fn stop(&self) {
         self.stop.store(true, Ordering::Relaxed);
     }
@@ -66,12 +66,12 @@ mod tests {
     use crate::tui::testing::crowded;
 
     #[test]
-    fn a_large_stash_is_planned_beside_the_screen_and_can_be_stopped() {
+    fn large_stash_is_planned_in_the_background_and_can_be_stopped() {
         let (to, answers) = channel();
         let mut planner = Planner::new(to);
         let state = crowded(AT_ONCE + 1);
         assert_eq!(planner.begin(&state), None);
-        // The first job is stopped by the second; only that one answers.
+        // The second job stops the first, so only the second answers.
         assert_eq!(planner.begin(&state), None);
         let mut planned = 0;
         drop_sender(
@@ -101,7 +101,7 @@ mod tests {
         );
     }
 
-    /// Lets go of the planner and takes what its jobs still send, until they are at their end.
+    /// Drops the planner's sender and handles what its jobs still send, until they end.
     fn drop_sender(
         planner: Planner,
         mut take: impl FnMut(Message),
@@ -116,7 +116,7 @@ mod tests {
     }
 
     #[test]
-    fn a_small_stash_is_planned_at_once() {
+    fn small_stash_is_planned_at_once() {
         let (to, answers) = channel();
         let mut planner = Planner::new(to);
         let answer = planner.begin(&crowded(12));

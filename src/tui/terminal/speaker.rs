@@ -1,7 +1,7 @@
-//! Steps said aloud, by a program of the user's choice.
+//! Speaks the steps of walks through a program of the user's choice.
 //!
-//! Nothing that program does reaches the screen: it has no terminal to write on, nobody waits for it, and the next
-//! sentence ends it.
+//! The program can't affect the screen: it has no terminal to write to, nobody waits for it, and
+//! the next sentence ends it.
 
 use std::io::{self, Write};
 use std::process::{Child, Command, Stdio};
@@ -11,19 +11,20 @@ use std::time::Duration;
 
 use crate::tui::message::Message;
 
-/// A sentence of so many characters is taken by a pipe at once, whether or not anybody reads it.
+/// A pipe accepts a sentence of this many characters at once, even if nobody reads it.
 const LONGEST: usize = 500;
-/// How long the end of the program may take on the way out.
+/// How long the program may take to end when the screen closes.
 const PATIENCE: Duration = Duration::from_millis(500);
 
-/// Says sentences, the last one only.
+/// Speaks sentences, always only the latest.
 pub(super) struct Speaker {
     to: Option<Sender<String>>,
     ended: Receiver<()>,
 }
 
 impl Speaker {
-    /// Speaks by a program with its arguments; `None` without a program. That it can't be started is told once.
+    /// Speaks through a program with its arguments; `None` without a program. If it can't be
+    /// started, that is reported once.
     pub fn new(command: Vec<String>, news: Sender<io::Result<Message>>) -> Option<Self> {
         if command.is_empty() {
             return None;
@@ -32,7 +33,7 @@ impl Speaker {
         let (end, ended) = channel();
         thread::spawn(move || {
             speak(&command, &sentences, &news);
-            // Nobody to tell: the screen waits no longer.
+            // If the screen no longer waits, nobody is listening.
             let _ = end.send(());
         });
         Some(Self {
@@ -41,7 +42,7 @@ impl Speaker {
         })
     }
 
-    /// Ends what is being said and says a sentence.
+    /// Ends the current sentence and speaks a new one.
     pub fn say(&self, sentence: String) {
         if let Some(to) = &self.to {
             // The thread ends only with the speaker.
@@ -51,7 +52,7 @@ impl Speaker {
 }
 
 impl Drop for Speaker {
-    /// Ends what is being said.
+    /// Ends the current sentence.
     fn drop(&mut self) {
         self.to = None;
         let _ = self.ended.recv_timeout(PATIENCE);
@@ -77,7 +78,7 @@ fn speak(command: &[String], sentences: &Receiver<String>, news: &Sender<io::Res
     }
 }
 
-/// The program while it says a sentence; ended when dropped.
+/// The program while it speaks a sentence; killed when dropped.
 struct Saying(Child);
 
 impl Saying {
@@ -89,13 +90,13 @@ impl Saying {
             .stdin(Stdio::piped())
             .stdout(Stdio::null())
             .stderr(Stdio::null());
-        // What it starts itself ends with it.
+        // Its own child processes end with it.
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(&mut command, 0);
         let mut child = command.spawn()?;
         if let Some(mut input) = child.stdin.take() {
             let line: String = sentence.chars().take(LONGEST).chain(['\n']).collect();
-            // A program that reads nothing may be gone already.
+            // A program that reads nothing may have exited already.
             let _ = input.write_all(line.as_bytes());
         }
         Ok(Self(child))

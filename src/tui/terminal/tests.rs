@@ -1,4 +1,4 @@
-//! A panic on the real screen, in a process of its own with a pseudo-terminal of its own.
+//! A panic on the real screen, in a process and pseudo-terminal of its own.
 
 use std::io::{Read, Write};
 use std::path::PathBuf;
@@ -19,15 +19,15 @@ use crate::tui::keymap::Scope;
 use crate::tui::looks::Looks;
 use crate::tui::theme::{Depth, Theme};
 
-/// Where the process that panics finds its stash.
+/// The variable that names the stash for the process that panics.
 const STASH: &str = "HOMEHOOK_TEST_STASH";
-/// What the panic says.
+/// The panic message.
 const SAID: &str = "a fault made for this test";
-/// How long anything may take. Nothing waits so long unless it has failed.
+/// How long anything may take. Only a failure waits this long.
 const PATIENCE: Duration = Duration::from_secs(30);
 
-/// Draws as the program does, until the help is asked for, where it panics, or the list of what can
-/// be done, where another thread does.
+/// Draws like the program, until the user opens the help, which panics here, or the list of
+/// actions, which makes another thread panic.
 fn draw_or_panic(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
     match app.scope() {
         Scope::Help => panic!("{SAID}"),
@@ -40,7 +40,7 @@ fn draw_or_panic(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>) {
 #[test]
 #[ignore = "run by the tests below, in a terminal of its own"]
 fn the_screen_that_panics() {
-    // Without a stash somebody has asked for all that is ignored.
+    // Without a stash, this is a plain run of all ignored tests.
     let Some(dir) = env::var_os(STASH).map(PathBuf::from) else {
         return;
     };
@@ -62,8 +62,8 @@ fn the_screen_that_panics() {
         &demo,
         draw_or_panic,
     );
-    // As the command line does it. A panic comes past here: it fails the test, which ends with 101 as
-    // a program does that panics.
+    // As on the command line. A panic unwinds past this point and fails the test, which exits with
+    // 101 like any program that panics.
     if let Err(error) = left {
         eprintln!("homehook: {error}");
         process::exit(1);
@@ -92,17 +92,17 @@ fn stash() -> tempfile::TempDir {
     dir
 }
 
-/// What a terminal shows that all of this was written to. In one piece: `vte` 0.15 loses the letter after a
-/// character that comes in two.
+/// The terminal screen after this output. It is parsed in one piece, because `vte` 0.15 loses the
+/// letter after a character that arrives in two parts.
 fn shown(written: &Mutex<Vec<u8>>) -> vt100::Screen {
     let mut parser = vt100::Parser::new(24.try_into().unwrap(), 80.try_into().unwrap(), 0);
     parser.process(&written.lock().unwrap());
     parser.screen().clone()
 }
 
-/// Runs the screen on a stash, takes the card under the cursor for missing, and presses a key that
-/// makes it panic. Checks that the terminal is as it was, that words were said and that the change is
-/// there; gives the exit code.
+/// Runs the screen on a stash, marks the card under the cursor as missing, and presses a key that
+/// causes a panic. Checks that the terminal is restored, the message is shown and the change is
+/// saved. Returns the exit code.
 fn panics(key: &str) -> u32 {
     let dir = stash();
     let size = PtySize {
@@ -151,7 +151,7 @@ fn panics(key: &str) -> u32 {
         code = child.try_wait().unwrap();
         code.is_some()
     });
-    // All of it has come once the last line is there.
+    // Once the last line is there, everything has arrived.
     wait("words", &mut || text().contains("to its developers"));
     wait("restored terminal", &mut || {
         let screen = shown(&written);
@@ -161,7 +161,7 @@ fn panics(key: &str) -> u32 {
             || screen.mouse_protocol_mode() != vt100::MouseProtocolMode::None)
     });
     assert_eq!(pty.master.get_termios().unwrap(), before, "raw mode");
-    // Whatever was said is still there to be read, from the left edge on.
+    // The messages are still readable, from the left edge on.
     let rows: Vec<String> = text().lines().map(str::to_owned).collect();
     for line in [SAID, "Homehook stopped because of a fault"] {
         assert!(rows.iter().any(|row| row.starts_with(line)), "{rows:#?}");
@@ -182,11 +182,11 @@ fn panics(key: &str) -> u32 {
 }
 
 #[test]
-fn a_panic_gives_the_terminal_back_and_loses_nothing() {
+fn panic_restores_the_terminal_and_loses_nothing() {
     assert_eq!(panics("?"), 101);
 }
 
 #[test]
-fn a_panic_beside_the_screen_ends_it_with_a_notice() {
+fn panic_in_a_background_thread_ends_the_screen_with_a_message() {
     assert_eq!(panics(":"), 1);
 }

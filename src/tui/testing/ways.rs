@@ -1,4 +1,4 @@
-//! Every screen there is, by its name and the keys that lead there.
+//! Every screen, with its name and the keys that lead there.
 
 use super::{ROBIN, TestApp, crowded};
 use crate::exchange::read_range;
@@ -7,18 +7,18 @@ use crate::tui::screens::rehang::Planning;
 use crate::tui::screens::welcome::greet;
 use crate::tui::theme::Depth;
 
-/// What the keys are pressed on.
+/// The starting point of the keys.
 #[derive(Clone, Copy)]
 enum From {
     /// Two small boards with cards in every state.
     Sample,
-    /// The same with the project Robin, whose key is there.
+    /// The sample with the project Robin and its chart key.
     Robin,
-    /// A board that does not fit on a small screen.
+    /// A board that doesn't fit on a small screen.
     Crowded,
-    /// The sample with shades of a range that are not owned.
+    /// The sample with colours of a range that aren't owned.
     Shades,
-    /// Nothing.
+    /// An empty stash.
     Empty,
 }
 
@@ -172,13 +172,13 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("form-paper-wrong", From::Sample, "Pzzz\n\n\n\n"),
 ];
 
-/// A screen and how it came about.
+/// A screen, and the app that shows it.
 pub struct Screen {
     pub name: &'static str,
     pub desk: TestApp,
 }
 
-/// Every screen at a size, with its name.
+/// Every screen at this size, with its name.
 pub fn every_screen(size: (u16, u16), depth: Depth) -> Vec<Screen> {
     let sized = |mut desk: TestApp| {
         desk.app.size = size;
@@ -215,7 +215,7 @@ pub fn every_screen(size: (u16, u16), depth: Depth) -> Vec<Screen> {
         name: "start",
         desk: opened,
     });
-    // No keys lead there while a desk in memory answers at once.
+    // No keys lead there, because a test app in memory answers at once.
     let mut waiting = sample.clone();
     waiting.app.stack.push(Box::new(Planning { count: 7 }));
     screens.push(Screen {

@@ -1,4 +1,4 @@
-//! What every theme keeps.
+//! Guarantees of every theme.
 
 use std::collections::HashSet;
 
@@ -11,12 +11,12 @@ use crate::model::colour::Srgb;
 
 const GROUNDS: [Ground; 2] = [Ground::Dark, Ground::Light];
 
-/// How far apart in CIEDE2000 two states must look at least. About 1 can just be seen, side by side
-/// (common practice, no source); states stand apart on the screen, so this asks for far more.
+/// The least CIEDE2000 difference between two states. About 1 is just visible side by side (common
+/// practice, no source). States stand apart on the screen, so this requires far more.
 const APART: f64 = 15.0;
-/// Text on its background (WCAG 2.2, 1.4.3); it also meets the 3 for what is no text (1.4.11).
+/// Text on its background (WCAG 2.2, 1.4.3); it also meets the 3 for non-text (1.4.11).
 const READABLE: f64 = 4.5;
-/// How far one step of the heat view must look from the next.
+/// The least difference between consecutive steps of the heat view.
 const STEP: f64 = 5.0;
 
 fn variables(vars: &[(&str, &str)]) -> impl Fn(&str) -> Option<String> {
@@ -37,7 +37,7 @@ fn themes(depths: &[Depth]) -> Vec<Theme> {
     depths.iter().flat_map(of).collect()
 }
 
-/// The states, each with how it looks.
+/// The states, each with its style.
 fn states(theme: &Theme) -> [(&'static str, Style); 6] {
     [
         ("home", Style::new()),
@@ -58,7 +58,7 @@ fn shown(colour: Option<Color>, own: Srgb) -> Srgb {
     }
 }
 
-/// Text and background of a style, on a terminal with such colours of its own.
+/// The text and background of a style, on a terminal with these default colours.
 fn painted(style: Style, text: Srgb, ground: Srgb) -> (Srgb, Srgb) {
     assert!(
         !style.add_modifier.contains(Modifier::DIM),
@@ -72,7 +72,7 @@ fn painted(style: Style, text: Srgb, ground: Srgb) -> (Srgb, Srgb) {
 }
 
 #[test]
-fn the_environment_tells_the_depth() {
+fn environment_sets_the_depth() {
     for (vars, depth) in [
         (
             &[("COLORTERM", "truecolor"), ("TERM", "xterm")][..],
@@ -110,7 +110,7 @@ fn the_environment_tells_the_depth() {
 }
 
 #[test]
-fn the_environment_tells_the_background() {
+fn environment_sets_the_background() {
     for (said, ground) in [
         ("15;0", Ground::Dark),
         ("0;15", Ground::Light),
@@ -131,7 +131,7 @@ fn the_environment_tells_the_background() {
 }
 
 #[test]
-fn without_colour_no_style_sets_a_colour() {
+fn theme_without_colour_sets_no_colour() {
     for theme in themes(&[Depth::None]) {
         assert_eq!(theme.swatch(Srgb::new(1, 2, 3)), None);
         let heat = (0..=9).map(|step| theme.heat(step));
@@ -146,7 +146,7 @@ fn without_colour_no_style_sets_a_colour() {
 }
 
 #[test]
-fn attributes_alone_tell_the_states_apart_where_colours_are_few() {
+fn attributes_alone_distinguish_the_states_with_few_colours() {
     for theme in themes(&[Depth::Sixteen, Depth::None]) {
         let looks: HashSet<Modifier> = states(&theme)
             .map(|(_, style)| style.add_modifier)
@@ -157,7 +157,7 @@ fn attributes_alone_tell_the_states_apart_where_colours_are_few() {
 }
 
 #[test]
-fn the_palette_is_the_same_in_true_colour_and_in_256() {
+fn palette_is_the_same_in_true_colour_and_256() {
     let all = |p: &Palette| {
         let mut all = vec![
             p.ground, p.raised, p.line, p.text, p.muted, p.good, p.faint, p.away, p.wrong, p.target,
@@ -171,7 +171,7 @@ fn the_palette_is_the_same_in_true_colour_and_in_256() {
 }
 
 #[test]
-fn every_state_can_be_read_and_told_from_every_other_by_every_eye() {
+fn states_are_legible_and_distinct_for_every_colour_vision() {
     for theme in themes(&[Depth::True, Depth::Indexed]) {
         let palette = theme.palette();
         for ground in [palette.ground, palette.raised] {
@@ -194,7 +194,7 @@ fn every_state_can_be_read_and_told_from_every_other_by_every_eye() {
                         assert!(apart >= APART, "{other} and {what}: {apart}");
                     }
                 }
-                // The patch of a target stands out from the background, not its text alone.
+                // The patch of a target stands out from the background, not only its text.
                 let patch = seen[4].2;
                 assert!(
                     contrast(patch, vision.sees(ground)) >= 3.0,
@@ -206,7 +206,7 @@ fn every_state_can_be_read_and_told_from_every_other_by_every_eye() {
 }
 
 #[test]
-fn every_text_can_be_read_on_the_board_and_on_the_status_line() {
+fn text_is_legible_on_the_board_and_on_the_status_line() {
     for theme in themes(&[Depth::True, Depth::Indexed]) {
         let p = theme.palette();
         for ground in [p.ground, p.raised] {
@@ -215,13 +215,14 @@ fn every_text_can_be_read_on_the_board_and_on_the_status_line() {
                 assert!(contrast >= READABLE, "{ink} on {ground}: {contrast}");
             }
         }
-        // WCAG 2.2, 1.4.11 asks 3 of what is needed to understand; a frame only divides.
+        // WCAG 2.2, 1.4.11 requires 3 for parts needed to understand the content; a frame only
+        // divides.
         assert!(contrast(p.line, p.ground) >= 1.5);
     }
 }
 
 #[test]
-fn the_locale_tells_which_signs() {
+fn locale_sets_the_signs() {
     for (vars, signs) in [
         (&[("LANG", "en_GB.UTF-8")][..], Signs::Unicode),
         (&[("LANG", "en_GB.utf8")], Signs::Unicode),
@@ -238,7 +239,7 @@ fn the_locale_tells_which_signs() {
 
 proptest::proptest! {
     #[test]
-    fn a_thread_as_text_can_be_read_and_as_a_line_be_seen([r, g, b] in proptest::prelude::any::<[u8; 3]>()) {
+    fn thread_colours_are_legible_as_text_and_visible_as_lines([r, g, b] in proptest::prelude::any::<[u8; 3]>()) {
         for theme in themes(&[Depth::True, Depth::Indexed]) {
             let p = theme.palette();
             let ink = |style: Style| shown(style.fg, p.text);
@@ -251,7 +252,7 @@ proptest::proptest! {
 }
 
 #[test]
-fn the_heat_steps_run_one_way_for_every_eye() {
+fn heat_steps_are_monotonic_for_every_colour_vision() {
     for theme in themes(&[Depth::True, Depth::Indexed]) {
         let steps = (0..=9).map(|step| theme.heat(step));
         let steps: Vec<_> = steps
@@ -273,7 +274,7 @@ fn the_heat_steps_run_one_way_for_every_eye() {
 }
 
 #[test]
-fn text_on_every_indexed_swatch_can_be_read() {
+fn text_on_every_indexed_swatch_is_legible() {
     for theme in themes(&[Depth::Indexed]) {
         for index in 16..=255 {
             let style = theme.swatch(xterm::colour(index)).unwrap();

@@ -1,4 +1,4 @@
-//! What eyes see that lack one kind of cone, for the tests of the themes.
+//! Simulates colour vision without one kind of cone, for the tests of the themes.
 //!
 //! G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A Physiologically-based Model for Simulation
 //! of Color Vision Deficiency", IEEE Transactions on Visualization and Computer Graphics 15 (6),
@@ -6,7 +6,7 @@
 
 use crate::model::colour::Srgb;
 
-/// A way to see colours.
+/// A kind of colour vision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Vision {
     /// All three cones.
@@ -48,7 +48,7 @@ impl Vision {
         }
     }
 
-    /// The colour that a full eye would have to see for the same impression, in eight bits.
+    /// The colour that gives the same impression with full colour vision, in eight bits.
     pub fn sees(self, colour: Srgb) -> Srgb {
         let light: palette::LinSrgb<f64> =
             palette::Srgb::new(colour.r, colour.g, colour.b).into_linear();
@@ -62,7 +62,7 @@ impl Vision {
 }
 
 #[test]
-fn greys_stay_as_they_are() {
+fn greys_are_unchanged() {
     for vision in Vision::ALL {
         for level in [0, 17, 128, 201, 255] {
             let grey = Srgb::new(level, level, level);
@@ -72,7 +72,7 @@ fn greys_stay_as_they_are() {
 }
 
 #[test]
-fn what_is_known_to_be_confused_comes_nearer() {
+fn commonly_confused_colours_move_closer() {
     use crate::engine::colour::difference;
     let pairs = [
         (Vision::Protanopia, (200, 60, 60), (90, 100, 50)),

@@ -1,4 +1,4 @@
-//! The fixed colours of a terminal with 256: 16 to 255. The first sixteen are the user's own.
+//! The fixed colours of a 256-colour terminal, 16 to 255. The user can redefine the first sixteen.
 
 use std::cell::RefCell;
 use std::collections::HashMap;
@@ -27,7 +27,7 @@ static LABS: LazyLock<Vec<(u8, Lab)>> = LazyLock::new(|| {
     (16..=255).map(of).collect()
 });
 
-/// The nearest of the 240 by CIEDE2000: the first where several are as near.
+/// The nearest of the 240 by CIEDE2000; the first of several equally near ones.
 fn search(wanted: Srgb) -> u8 {
     let wanted = lab(wanted);
     LABS.iter()
@@ -37,12 +37,11 @@ fn search(wanted: Srgb) -> u8 {
 }
 
 thread_local! {
-    /// A board has the same few hundred colours in every frame.
+    /// A cache, because a board has the same few hundred colours in every frame.
     static NEAREST: RefCell<HashMap<Srgb, u8>> = RefCell::default();
 }
 
-/// The nearest of the 240 by CIEDE2000. 240 colour differences the first time a colour is asked
-/// for, a look-up from then on.
+/// The nearest of the 240 by CIEDE2000: 240 colour differences on first use, then a lookup.
 pub(super) fn nearest(wanted: Srgb) -> u8 {
     NEAREST.with_borrow_mut(|known| *known.entry(wanted).or_insert_with(|| search(wanted)))
 }
@@ -53,7 +52,7 @@ mod tests {
     use crate::engine::colour::difference;
     use proptest::prelude::*;
 
-    /// The 240 colours written out another way.
+    /// The 240 colours, written out independently.
     fn all() -> Vec<(u8, Srgb)> {
         let level = |n: u8| if n == 0 { 0 } else { 55 + 40 * n };
         let mut found = Vec::new();
@@ -65,18 +64,18 @@ mod tests {
     }
 
     #[test]
-    fn an_index_has_its_colour_and_is_the_nearest_to_it() {
+    fn each_index_is_the_nearest_to_its_own_colour() {
         assert_eq!(all().len(), 240);
         for (index, there) in all() {
             assert_eq!(colour(index), there, "{index}");
-            // Some greys are there twice.
+            // Some greys occur twice.
             assert_eq!(colour(nearest(there)), there, "{index}");
         }
     }
 
     proptest! {
         #[test]
-        fn no_other_of_the_240_is_nearer([r, g, b] in any::<[u8; 3]>()) {
+        fn nearest_is_the_nearest_of_all_240([r, g, b] in any::<[u8; 3]>()) {
             let wanted = Srgb::new(r, g, b);
             let found = difference(wanted, colour(nearest(wanted)));
             for (index, other) in all() {

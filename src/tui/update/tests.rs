@@ -1,4 +1,4 @@
-//! Keys pressed at random, and what must hold whatever was pressed.
+//! Random keys and messages, and the invariants that must survive them.
 
 use proptest::prelude::*;
 use ratatui::style::Modifier;
@@ -13,10 +13,10 @@ use crate::tui::screens::rehang::Work;
 use crate::tui::testing::{FILE, TestApp, now};
 use crate::tui::theme::Depth;
 
-/// Something that may happen.
+/// A random event.
 #[derive(Clone, Debug)]
 enum Happens {
-    /// One of the keys that mean something just then.
+    /// One of the keys that have a meaning at that moment.
     Bound(usize),
     /// Any message.
     Sent(Message),
@@ -86,7 +86,7 @@ fn let_happen(desk: &mut TestApp, what: Happens) {
     });
 }
 
-/// What holds after every message.
+/// Invariants after every message.
 fn sound(desk: &TestApp) -> Result<(), TestCaseError> {
     prop_assert_eq!(invariants::check_all(&desk.state), vec![]);
     let (app, state) = (&desk.app, &desk.state);
@@ -109,7 +109,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(24))]
 
     #[test]
-    fn whatever_is_pressed_the_stash_stays_sound(
+    fn random_input_keeps_the_stash_sound_and_can_be_undone(
         empty in prop::bool::weighted(0.2),
         steps in prop::collection::vec(happens(), 0..60),
     ) {
@@ -119,7 +119,7 @@ proptest! {
             let_happen(&mut desk, step);
             sound(&desk)?;
         }
-        // And all of it can be taken back.
+        // Everything can be undone.
         desk.app.stack.clear();
         while desk.history.last_done().is_some() {
             desk.keys("u");
@@ -129,7 +129,7 @@ proptest! {
     }
 
     #[test]
-    fn a_reader_never_asks_for_a_change(steps in prop::collection::vec(happens(), 0..60)) {
+    fn read_only_interface_never_requests_a_change(steps in prop::collection::vec(happens(), 0..60)) {
         let mut desk = TestApp::sample(Depth::None);
         desk.read_only = Some("read-only: another window writes".to_owned());
         for step in steps {
@@ -141,10 +141,10 @@ proptest! {
 }
 
 #[test]
-fn every_mode_but_the_board_is_left_by_its_keys() {
+fn escape_leaves_every_mode_and_q_quits() {
     for (keys, mut desk) in crate::tui::testing::every_mode(Depth::None) {
-        // At most a form, the walk, the page of a project and the list of rings lie on each other; or
-        // a number that is typed, the walk of a roll call and its report.
+        // At most four screens are stacked: a form, the walk, the project page and the list of
+        // rings; or a number being typed, the walk of a roll call and its report.
         for _ in 0..4 {
             if desk.app.scope() != Scope::Board {
                 desk.take(Message::Key(Key::plain(Code::Esc)));
@@ -157,7 +157,7 @@ fn every_mode_but_the_board_is_left_by_its_keys() {
 }
 
 #[test]
-fn the_cursor_stays_on_the_board() {
+fn cursor_stays_on_the_board() {
     let mut desk = TestApp::sample(Depth::None);
     for code in [Code::Left, Code::Up, Code::PageUp, Code::Home] {
         desk.take(Message::Key(Key::plain(code)));
@@ -173,7 +173,7 @@ fn the_cursor_stays_on_the_board() {
 }
 
 #[test]
-fn the_form_for_taking_goes_through_the_open_rings() {
+fn take_form_lists_the_open_rings_in_order() {
     let mut desk = TestApp::sample(Depth::None);
     let open: Vec<String> = desk
         .state
@@ -186,14 +186,14 @@ fn the_form_for_taking_goes_through_the_open_rings() {
         assert_eq!(&desk.filled("project"), ring);
         desk.take(Message::Key(Key::plain(Code::Down)));
     }
-    // The end of the list stays its end.
+    // The end of the list doesn't wrap around.
     assert_eq!(desk.filled("project"), open[open.len() - 1]);
     desk.take(Message::Key(Key::plain(Code::Up)));
     assert_eq!(desk.filled("project"), open[open.len() - 2]);
 }
 
 #[test]
-fn a_notice_takes_as_many_lines_as_it_needs_over_the_foot_of_the_screen() {
+fn long_notice_wraps_above_the_status_line() {
     let mut desk = TestApp::sample(Depth::None);
     let text = format!(
         "{} and this is its end",
@@ -210,7 +210,7 @@ fn a_notice_takes_as_many_lines_as_it_needs_over_the_foot_of_the_screen() {
 }
 
 #[test]
-fn cards_are_held_and_hooks_reserved_by_keys() {
+fn keys_hold_cards_and_reserve_hooks() {
     let mut desk = TestApp::sample(Depth::None);
     let id = desk.app.card(&desk.state).unwrap().card.id;
     let stays = |desk: &TestApp| desk.state.stays(desk.state.card(id).unwrap());
@@ -221,7 +221,7 @@ fn cards_are_held_and_hooks_reserved_by_keys() {
     desk.keys("p");
     assert!(!stays(&desk) && !drawn(&desk).contains("[10="));
 
-    // A03 is nobody's home.
+    // A03 isn't the home of any card.
     desk.keys("llo");
     let hook = desk.app.hook(&desk.state).unwrap();
     let reserved = |desk: &TestApp| desk.app.board(&desk.state).unwrap().reserved(hook);
@@ -231,7 +231,7 @@ fn cards_are_held_and_hooks_reserved_by_keys() {
 }
 
 #[test]
-fn a_split_card_is_rejoined_on_the_walk() {
+fn putting_away_rejoins_split_cards() {
     let mut desk = TestApp::sample(Depth::None);
     let card = |desk: &TestApp, name: &str| desk.state.find_card(name).unwrap();
     let drawn = |desk: &TestApp| desk.drawn((120, 40)).join("\n");
@@ -241,7 +241,7 @@ fn a_split_card_is_rejoined_on_the_walk() {
         let event = thread::split(&desk.state, project, of, Strands(6), None, "", now()).unwrap();
         desk.state.apply(&event).unwrap();
     };
-    // 30 is on the ring itself, 50 on another one.
+    // 30 is on the ring itself, 50 is on another ring.
     split(&mut desk, "40", "Heron");
     split(&mut desk, "50", "Heron");
     desk.keys("rp");
@@ -259,13 +259,13 @@ fn a_split_card_is_rejoined_on_the_walk() {
         "{text}"
     );
     assert!(text.contains("40@Heron"), "{text}");
-    // The board shows where that is.
+    // The board shows its place.
     assert_eq!(desk.app.card(&desk.state).unwrap().card.id, whole);
     let split_card = card(&desk, "40@heron");
     desk.keys("\n");
     assert!(desk.state.card(split_card).is_none());
     assert_eq!(desk.state.card(whole).unwrap().strands(), Strands(48));
-    // The other one stays: where its card is stands there, and Enter says so too.
+    // The other one stays: the screen shows where its source card is, and Enter says so, too.
     let text = drawn(&desk);
     assert!(
         text.contains("leave it on the ring; it belongs with"),
@@ -274,7 +274,7 @@ fn a_split_card_is_rejoined_on_the_walk() {
     desk.keys("\n");
     assert!(desk.app.notice.as_ref().unwrap().wrong);
     assert!(card(&desk, "50@Heron") != card(&desk, "50"));
-    // When that one is at hand, the walk goes on to its end.
+    // Once that card is at hand, the walk continues to its end.
     let kite = desk.state.find_ring("Kite").unwrap();
     let event = ring::give_back_all(&desk.state, kite, now()).unwrap();
     desk.state.apply(&event).unwrap();
@@ -284,13 +284,13 @@ fn a_split_card_is_rejoined_on_the_walk() {
     assert!(desk.state.find_ring("Heron").unwrap().is_closed());
 }
 
-/// What is drawn on a screen of the usual size.
+/// The screen drawn at the usual size.
 fn screen(desk: &TestApp) -> String {
     desk.drawn((80, 24)).join("\n")
 }
 
 #[test]
-fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
+fn actions_are_found_by_typing_and_help_returns() {
     let mut desk = TestApp::sample(Depth::None).after("r:");
     assert_eq!(desk.app.scope(), Scope::Actions);
     desk.keys("begin project\n");
@@ -311,7 +311,7 @@ fn what_can_be_done_is_chosen_by_typing_and_the_help_leads_back() {
 }
 
 #[test]
-fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
+fn custom_keys_show_in_the_footer_and_the_help() {
     use crate::tui::keymap::Keymap;
 
     let mut desk = TestApp::sample(Depth::None);
@@ -331,9 +331,9 @@ fn keys_of_ones_own_hold_in_the_footer_and_the_help_too() {
 }
 
 #[test]
-fn what_is_typed_to_take_cards_is_kept_and_makes_no_ring_unseen() {
+fn take_form_creates_a_ring_only_if_the_new_name_is_selected() {
     let desk = TestApp::sample(Depth::None);
-    // A part of a name chooses the ring that is there; the new name is the last line of the list.
+    // Part of a name selects an existing ring; the new name is the last line of the list.
     let there = desk.after("ther\n");
     assert_eq!(there.state.rings().count(), desk.state.rings().count());
     let mut new = desk.after("ther\t");
@@ -345,7 +345,7 @@ fn what_is_typed_to_take_cards_is_kept_and_makes_no_ring_unseen() {
 }
 
 #[test]
-fn a_card_on_another_ring_is_asked_for_and_holds_up_no_other() {
+fn taking_a_card_from_another_ring_asks_first() {
     let desk = TestApp::sample(Depth::None);
     // 20 is on Heron, 10 is at home.
     let mut asked = desk.after(" l tKite\n");
@@ -371,7 +371,7 @@ fn a_card_on_another_ring_is_asked_for_and_holds_up_no_other() {
 }
 
 #[test]
-fn what_was_done_before_the_board_was_opened_is_undone_only_after_a_yes() {
+fn undoing_a_change_from_before_the_board_opened_asks_first() {
     let mut desk = TestApp::sample(Depth::None).after("m");
     let gone = desk.state.clone();
     desk.app.opened_after = desk.history.last_done().unwrap().seq;
@@ -389,13 +389,13 @@ fn what_was_done_before_the_board_was_opened_is_undone_only_after_a_yes() {
 }
 
 #[test]
-fn a_key_that_does_nothing_says_so() {
+fn unbound_key_says_that_it_does_nothing() {
     let said = |keys: &str| {
         let notice = TestApp::sample(Depth::None).after(keys).app.notice;
         notice.map_or_else(String::new, |notice| notice.text)
     };
     let words = "Z does nothing here; ? shows the keys";
-    // On the board, in a list, on walks; where text is typed it is a letter.
+    // On the board, in a list and on walks. In a text field it is a letter.
     for keys in ["Z", "wZ", "rpZ", "vZ"] {
         assert_eq!(said(keys), words, "{keys}");
     }
@@ -403,7 +403,7 @@ fn a_key_that_does_nothing_says_so() {
 }
 
 #[test]
-fn a_key_that_can_do_nothing_now_is_greyed_in_its_place() {
+fn hint_of_a_disabled_key_is_greyed_in_place() {
     let hint = |desk: TestApp| {
         let desk = desk.after("w");
         let rows = desk.drawn((80, 24));
@@ -422,7 +422,7 @@ fn a_key_that_can_do_nothing_now_is_greyed_in_its_place() {
 }
 
 #[test]
-fn the_hook_where_a_card_lands_is_lit_for_a_moment() {
+fn hook_flashes_where_a_card_lands() {
     let light = |desk: &TestApp| {
         let seen = desk.drawn((120, 40));
         let buffer = desk.buffer((120, 40));
@@ -432,7 +432,7 @@ fn the_hook_where_a_card_lands_is_lit_for_a_moment() {
     };
     let mut desk = TestApp::sample(Depth::True);
     let before = light(&desk);
-    // The card in the hand goes home.
+    // The card in hand goes home.
     desk.keys("30\n");
     assert_eq!(desk.asked.last(), Some(&Effect::Flash), "{:?}", desk.asked);
     let lit = light(&desk);

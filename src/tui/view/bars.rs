@@ -1,4 +1,4 @@
-//! The line above the screen, the line below it, and what is said between them for a moment.
+//! The title line, the status line, and notices.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -16,14 +16,14 @@ use crate::tui::wall::HookStatus;
 use crate::tui::widgets::pane::{Pane, clear};
 use crate::tui::widgets::text::{fit, put, put_within, wrap};
 
-/// The fewest columns in which the name of a board says something.
+/// The fewest columns that still show a useful part of a board's name.
 const LEAST_NAME: usize = 12;
-/// Stands beside the mode where nothing can be changed.
+/// Shown beside the mode if the stash is read-only.
 const READ_ONLY: &str = "read-only";
-/// The most columns of what is said for a moment.
+/// The most columns of a notice.
 const WIDEST_TOAST: u16 = 76;
 
-/// A count: its sign and number, and what that is of where there is room for words.
+/// A count: its sign and number, with a label if there is space.
 struct Count {
     short: String,
     words: &'static str,
@@ -39,8 +39,8 @@ impl Count {
     }
 }
 
-/// Which board it is, and how the stash stands, by the signs of the board. Where room is short the words go, from
-/// the last count to the first, then the free hooks, and the name is cut.
+/// The board's name, and counts of the stash with the board's signs. If space is short, the labels
+/// go first, from the last count to the first, then the free hooks; finally the name is cut.
 pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(area.width);
     let name = heading(app, state);
@@ -79,7 +79,7 @@ pub(super) fn title(app: &App, state: &State, frame: &mut Frame<'_>, area: Rect)
     }
 }
 
-/// The board that is looked at, and which of how many.
+/// The current board, and its position among the boards.
 fn heading(app: &App, state: &State) -> String {
     let name = app
         .board(state)
@@ -143,8 +143,7 @@ fn counted(app: &App, state: &State) -> Vec<Count> {
     all
 }
 
-/// The mode, the keys that hold now, as many as there is room for, and where the cursor is. The key of the help is
-/// always among them.
+/// The mode, as many key hints as fit, and the cursor position. The help key always fits.
 pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let theme = &app.theme;
     frame.buffer_mut().set_style(area, theme.raised());
@@ -193,7 +192,7 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
     let help = hinted.iter().find(is_help);
     let kept = help.map_or(0, wide);
     let keys = hinted.iter().filter(|hint| !is_help(hint));
-    // What can't be done now is greyed, so that the keys keep their places.
+    // Impossible actions are greyed, so that the hints keep their places.
     let can = |action| {
         let top = app.stack.last();
         top.is_none_or(|screen| screen.can(app, stash, action))
@@ -232,7 +231,8 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
     }
 }
 
-/// The hook under the cursor, which of how many it is, and its family where the margin does not name it.
+/// The hook under the cursor, its position among all hooks, and its family if the margin doesn't
+/// name it.
 fn position(app: &App, state: &State) -> String {
     let covered = app
         .stack
@@ -255,8 +255,8 @@ fn position(app: &App, state: &State) -> String {
     }
 }
 
-/// What the user should be told, over the foot of the body. Of a change it names the key that undoes it, where there is
-/// one. What is longer than the lines there are is cut.
+/// The notice, at the bottom of the body. For a change it names the undo key, if there is one. Text
+/// beyond the available lines is cut.
 pub(super) fn toast(app: &App, stash: Stash<'_>, buffer: &mut Buffer, body: Rect) {
     let theme = &app.theme;
     let Some(notice) = &app.notice else { return };
@@ -324,22 +324,22 @@ mod tests {
     }
 
     #[test]
-    fn what_was_changed_is_told_with_the_key_that_undoes_it() {
+    fn notice_about_a_change_names_the_undo_key() {
         let mut desk = TestApp::sample(Depth::None).after("m");
         let told = "10 is marked as missing";
         assert!(drawn(&desk).contains(&format!("{told} · u undo")));
-        // A key of one's own is named.
+        // A custom key is named.
         let (keys, wrong) = Keymap::read(r#"{"board": {"undo": ["Z"]}}"#);
         assert_eq!(wrong, Vec::<String>::new());
         desk.app.keys = keys;
         assert!(drawn(&desk).contains(&format!("{told} · Z undo")));
-        // An undo isn't undone by the same key, and what changed nothing isn't undone at all.
+        // The same key doesn't undo an undo, and a notice that changed nothing offers no undo.
         for keys in ["Z", "H"] {
             let desk = desk.after(keys);
             assert!(desk.app.notice.is_some(), "{keys}");
             assert!(!drawn(&desk).contains("· Z undo"), "{keys}");
         }
-        // A key that does nothing leaves it, the next one that does takes it away.
+        // An unbound key keeps the notice; the next working key removes it.
         desk.keys("~");
         assert!(drawn(&desk).contains(told));
         desk.keys("l");
@@ -347,7 +347,7 @@ mod tests {
     }
 
     #[test]
-    fn a_stash_that_cannot_be_changed_says_so_beside_the_mode_and_covers_nothing() {
+    fn read_only_label_shows_beside_the_mode_and_covers_nothing() {
         let mut desk = TestApp::sample(Depth::None);
         let panes = drawn(&desk);
         desk.read_only = Some("Read-only: another window writes".to_owned());
@@ -360,7 +360,7 @@ mod tests {
             "{}",
             after[39]
         );
-        // A change says why not.
+        // A change shows the reason.
         assert!(drawn(&desk.after("m")).contains("another window writes"));
     }
 }

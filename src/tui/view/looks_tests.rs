@@ -18,14 +18,14 @@ use crate::tui::theme::{Depth, Ground, Theme};
 
 const DEPTHS: [Depth; 4] = [Depth::True, Depth::Indexed, Depth::Sixteen, Depth::None];
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
-/// Keys to each zoom from whatever one the screen opens with.
+/// Keys that lead to each zoom from any initial one.
 const ZOOMS: [&str; 3] = ["--", "--+", "++"];
 
 fn resize(desk: &mut TestApp, (width, height): (u16, u16)) {
     desk.take(Message::Resize { width, height });
 }
 
-/// The sample in every depth, for both backgrounds, at every size, in every zoom and heat view.
+/// The sample at every depth, on both backgrounds, at every size, zoom and heat view.
 fn every_board(mut look: impl FnMut(&TestApp, (u16, u16), &Buffer)) {
     for depth in DEPTHS {
         let sample = TestApp::sample(depth);
@@ -68,9 +68,9 @@ fn text(buffer: &Buffer, area: Rect) -> String {
 }
 
 #[test]
-fn a_depth_shows_no_colour_it_does_not_have() {
+fn each_depth_uses_only_its_own_colours() {
     for (at, (keys, mut desk)) in every_mode(Depth::True).into_iter().enumerate() {
-        // One depth a screen, all of them in a long run.
+        // One depth per screen; all of them in a long run.
         let all = DEPTHS.into_iter().enumerate();
         let tried = all.filter(|(depth, _)| is_long() || (at + depth).is_multiple_of(DEPTHS.len()));
         for (_, depth) in tried {
@@ -94,7 +94,7 @@ fn a_depth_shows_no_colour_it_does_not_have() {
 }
 
 #[test]
-fn every_degree_is_a_digit_on_its_hook() {
+fn heat_view_shows_each_degree_as_a_digit() {
     let mut told = BTreeSet::new();
     every_board(|desk, _, buffer| {
         let (app, state) = (&desk.app, &desk.state);
@@ -103,7 +103,7 @@ fn every_degree_is_a_digit_on_its_hook() {
             let Some(cell) = grid.cell(hook.row, hook.column) else {
                 continue;
             };
-            // At the smallest the brackets of the cursor take the whole hook.
+            // At the smallest size, the cursor's brackets take the whole hook.
             let under_cursor = app.hook(state) == Some(hook);
             let Some(degree) = app.heat.hottest(state, &cards_at(state, hook), app.now) else {
                 continue;
@@ -120,7 +120,7 @@ fn every_degree_is_a_digit_on_its_hook() {
 }
 
 #[test]
-fn the_scale_of_the_heat_view_is_in_a_pane_in_its_own_colours() {
+fn heat_scale_is_in_a_pane_in_its_own_colours() {
     every_board(|desk, size, buffer| {
         let area = Rect::new(0, 0, size.0, size.1);
         let lines: Vec<String> = area.rows().map(|row| text(buffer, row)).collect();
@@ -172,7 +172,7 @@ fn tall() -> TestApp {
     desk
 }
 
-/// What is drawn of the map.
+/// The cells of the map.
 fn map_cells(desk: &TestApp, size: (u16, u16)) -> Vec<Cell> {
     let buffer = desk.buffer(size);
     let body = layout::parts(size.0, size.1).body;
@@ -188,7 +188,7 @@ fn map_cells(desk: &TestApp, size: (u16, u16)) -> Vec<Cell> {
 }
 
 #[test]
-fn a_map_shows_the_part_in_view_of_a_board_that_does_not_fit() {
+fn map_shows_the_visible_part_of_a_large_board() {
     let seen = |cell: &Cell| cell.modifier.contains(Modifier::REVERSED);
     for size in SIZES {
         let mut desk = tall();
@@ -198,7 +198,7 @@ fn a_map_shows_the_part_in_view_of_a_board_that_does_not_fit() {
             layout::current(&desk.app, &desk.state).unwrap().rows < 32,
             "{size:?}"
         );
-        // The missing card is in view, and no longer so from the other end of the board.
+        // The missing card is in view, but not from the other end of the board.
         for (keys, in_view) in [(String::new(), true), ("j".repeat(40), false)] {
             let map = map_cells(&desk.after(&keys), size);
             let count = map.iter().filter(|cell| seen(cell)).count();
@@ -217,7 +217,7 @@ fn a_map_shows_the_part_in_view_of_a_board_that_does_not_fit() {
 }
 
 #[test]
-fn there_is_no_map_of_a_board_in_full_view() {
+fn board_in_full_view_has_no_map() {
     let mut desk = tall();
     resize(&mut desk, (220, 60));
     let desk = desk.after("--");
@@ -239,7 +239,7 @@ fn counted(state: &State) -> [String; 4] {
 }
 
 #[test]
-fn the_title_says_what_is_home_out_missing_and_to_hang_at_any_usual_width() {
+fn title_shows_all_counts_at_any_usual_width() {
     for mut desk in [TestApp::sample(Depth::None), tall().after("jjm")] {
         desk.keys(" l ");
         let words = counted(&desk.state);
@@ -253,7 +253,7 @@ fn the_title_says_what_is_home_out_missing_and_to_hang_at_any_usual_width() {
 }
 
 #[test]
-fn the_title_drops_words_before_numbers_and_the_name_last() {
+fn title_drops_labels_before_numbers_and_the_name_last() {
     let desk = TestApp::sample(Depth::None).after(" ");
     let there = |width| {
         let title = title(&desk, width);

@@ -1,5 +1,5 @@
-//! Every screen as it looks, at three sizes: kept as text in `tests/data/screens`, and held to what is
-//! true of every screen.
+//! Every screen at three sizes: compared with the text in `tests/data/screens`, and checked against
+//! rules for all screens.
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ use crate::tui::theme::Depth;
 
 const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
-/// A screen as text: what fills two columns stands there once.
+/// A screen as text; a character two columns wide appears once.
 fn rows(desk: &TestApp) -> Vec<String> {
     let (width, height) = desk.app.size;
     let buffer = desk.buffer((width, height));
@@ -41,7 +41,7 @@ fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/data/screens")
 }
 
-/// What is kept of a screen. The log tells times where the reader is; here they are those of UTC.
+/// The stored text of a screen. The history shows local times, replaced here by UTC.
 fn kept_text(rows: Vec<String>) -> String {
     let here = day_and_time(now(), now());
     let lines = rows.into_iter().map(|row| {
@@ -51,10 +51,10 @@ fn kept_text(rows: Vec<String>) -> String {
     lines.collect()
 }
 
-/// After a wanted change write them anew with `UPDATE_EXPECT=1 cargo test --lib screens`, look at what
-/// `git diff` shows, and commit them.
+/// After an intended change, update the files with `UPDATE_EXPECT=1 cargo test --lib screens`,
+/// review `git diff`, and commit them.
 #[test]
-fn every_screen_is_sound_and_looks_as_it_did() {
+fn every_screen_is_sound_and_matches_its_snapshot() {
     let mut files = BTreeSet::new();
     for (width, height) in SIZES {
         for Screen { name, desk } in every_screen((width, height), Depth::None) {
@@ -75,7 +75,7 @@ fn every_screen_is_sound_and_looks_as_it_did() {
 }
 
 #[test]
-fn there_is_a_screen_of_every_kind() {
+fn every_kind_of_screen_has_a_snapshot() {
     let screens = every_screen(SIZES[0], Depth::None);
     let apps = || screens.iter().map(|screen| &screen.desk.app);
     let names: BTreeSet<&str> = (screens.iter())
@@ -102,7 +102,7 @@ fn there_is_a_screen_of_every_kind() {
     assert_eq!(zooms.len(), 3, "{zooms:?}");
 }
 
-/// Every screen and every form that the code has.
+/// Every screen and form in the code.
 fn kinds_in_the_code() -> Vec<String> {
     let mut folders = vec![PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("src/tui")];
     let mut kinds = Vec::new();
@@ -125,7 +125,7 @@ fn kinds_in_the_code() -> Vec<String> {
     kinds
 }
 
-/// The cells of a screen; the second column of what fills two is empty.
+/// The cells of a screen; the second column of a wide character is empty.
 fn cells(rows: &[String]) -> Vec<Vec<&str>> {
     (rows.iter())
         .map(|text| {
@@ -139,8 +139,8 @@ fn cells(rows: &[String]) -> Vec<Vec<&str>> {
         .collect()
 }
 
-/// The frames on a screen that are closed all round, with a blank column inside at each side, so that nothing of
-/// what is behind shows. Says how many there are, and how many were begun.
+/// Checks the frames on a screen: closed all round, with a blank column inside at each side, so
+/// nothing behind shows through. Returns how many frames are complete, and how many begin.
 fn frames(rows: &[String]) -> (usize, usize) {
     let cells = cells(rows);
     let (mut closed, mut begun) = (0, 0);
@@ -166,7 +166,7 @@ fn frames(rows: &[String]) -> (usize, usize) {
     (closed, begun)
 }
 
-/// The keys that may stand at the foot of a screen, as they stand there.
+/// The key hints that may appear in the status line, as displayed.
 fn hints(desk: &TestApp) -> Vec<String> {
     let scope = desk.app.scope();
     let hint = |bound: &Bound| {
@@ -186,7 +186,7 @@ fn assert_status(desk: &TestApp, rows: &[String], what: &str) {
     let chip = format!(" {} ", desk.app.scope().chip());
     assert!(status.starts_with(&format!(" {chip}")), "{what}");
     assert!(status.contains(&hints[0]), "{what}");
-    // Nothing but whole hints, three spaces apart, and where the cursor is.
+    // Nothing but complete hints, three spaces apart, and the cursor position.
     let parts = status[chip.len() + 1..].trim().split("   ");
     let parts: Vec<&str> = parts
         .map(str::trim)
@@ -207,7 +207,7 @@ fn assert_status(desk: &TestApp, rows: &[String], what: &str) {
     }
 }
 
-/// A form shows all its lines, and all of what is wrong with it: a frame that is too low would cut it.
+/// A form shows all its lines and its whole error; a frame that is too low would cut them.
 fn assert_form(desk: &TestApp, rows: &[String], what: &str) {
     let text = rows.join(" ").replace('│', " ");
     let mut app = desk.app.clone();
@@ -223,7 +223,7 @@ fn assert_form(desk: &TestApp, rows: &[String], what: &str) {
     }
 }
 
-/// What is true of every screen.
+/// Rules for every screen.
 fn assert_sound(desk: &TestApp, rows: &[String], name: &str, (width, height): (u16, u16)) {
     let what = format!("{name} at {width}x{height}:\n{}", rows.join("\n"));
     let counts = Counts::of(&desk.state);
@@ -240,7 +240,7 @@ fn assert_sound(desk: &TestApp, rows: &[String], name: &str, (width, height): (u
     assert_status(desk, rows, &what);
     assert_form(desk, rows, &what);
     let (closed, begun) = frames(rows);
-    // A window lies over the frames of what is behind it.
+    // A window covers the frames behind it.
     let covered = !desk.app.stack.is_empty() || desk.app.notice.is_some();
     assert!(closed == begun || (covered && closed >= 1), "{what}");
     if !desk.app.stack.is_empty() || titled {

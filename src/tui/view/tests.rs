@@ -13,7 +13,7 @@ use crate::tui::wall::{BoardView, HookStatus};
 
 const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
-/// What is drawn after the size was told.
+/// The screen drawn after a resize message.
 fn resized(desk: &TestApp, (width, height): (u16, u16)) -> Vec<String> {
     let mut desk = desk.clone();
     desk.take(Message::Resize { width, height });
@@ -25,8 +25,8 @@ fn scope(desk: &TestApp) -> Scope {
 }
 
 #[test]
-fn every_mode_draws_at_every_small_size() {
-    // Each size in some modes, in all of them in a long run.
+fn every_mode_draws_at_small_sizes() {
+    // Each size in some modes; in all of them in a long run.
     let every = if is_long() { 1 } else { 24 };
     for (at, (keys, mut desk)) in (0_u16..).zip(every_mode(Depth::True)) {
         for height in 1..=12 {
@@ -41,9 +41,9 @@ fn every_mode_draws_at_every_small_size() {
     }
 }
 
-/// Between a change of size and its message, a frame has another size than the interface thinks.
+/// Between a resize and its message, a frame differs in size from what the interface expects.
 #[test]
-fn a_size_not_yet_told_does_no_harm() {
+fn frame_may_differ_from_the_last_reported_size() {
     for (_, desk) in every_mode(Depth::True) {
         for size in [(1, 1), (23, 9), (200, 50)] {
             desk.drawn(size);
@@ -52,10 +52,10 @@ fn a_size_not_yet_told_does_no_harm() {
 }
 
 #[test]
-fn the_status_line_shows_the_keys_that_are_wanted_most_and_the_help() {
+fn status_line_shows_the_most_useful_keys_and_the_help() {
     for (at, (keys, mut desk)) in every_mode(Depth::None).into_iter().enumerate() {
         desk.app.notice = None;
-        // One size a screen, all of them in a long run.
+        // One size per screen; all of them in a long run.
         let all = USUAL.into_iter().enumerate();
         let tried = all.filter(|(nth, _)| is_long() || (at + nth).is_multiple_of(USUAL.len()));
         for (_, size) in tried {
@@ -77,7 +77,7 @@ fn the_status_line_shows_the_keys_that_are_wanted_most_and_the_help() {
     }
 }
 
-/// Every word on the screen while the help is scrolled from its top to its end.
+/// Every word on the screen while the help scrolls from top to bottom.
 fn help_text(size: (u16, u16)) -> String {
     let mut desk = TestApp::sample(Depth::None);
     let (width, height) = size;
@@ -107,13 +107,13 @@ fn help_text(size: (u16, u16)) -> String {
 }
 
 #[test]
-fn the_help_shows_every_key_and_what_it_does() {
-    // At the smallest size, where most has to be scrolled to.
+fn help_lists_every_key_with_its_action() {
+    // At the smallest size, which scrolls the most.
     let sizes = USUAL
         .into_iter()
         .take(if is_long() { USUAL.len() } else { 1 });
     for size in sizes {
-        // Words alone: a line that is too long may go on in the next.
+        // Only words, because a long line may wrap.
         let text = help_text(size).replace('\u{2502}', " ");
         let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
         let keys = Keymap::default();
@@ -129,7 +129,7 @@ fn the_help_shows_every_key_and_what_it_does() {
 }
 
 #[test]
-fn states_are_told_by_signs_at_every_zoom() {
+fn signs_show_the_states_at_every_zoom() {
     let size = (220, 60);
     let mut told = BTreeSet::new();
     for keys in ["-", "-+", "++"] {
@@ -138,7 +138,7 @@ fn states_are_told_by_signs_at_every_zoom() {
             width: size.0,
             height: size.1,
         });
-        // The cursor is on a card that is home.
+        // The cursor is on a card that is at home.
         let lines = desk.drawn(size);
         let (app, state) = (&desk.app, &desk.state);
         let grid = layout::current(app, state).unwrap();
@@ -166,7 +166,7 @@ fn states_are_told_by_signs_at_every_zoom() {
 }
 
 #[test]
-fn ascii_draws_nothing_else_where_the_cards_say_nothing_else() {
+fn ascii_mode_draws_only_ascii_besides_card_text() {
     for size in USUAL {
         let mut desk = TestApp::sample(Depth::True);
         desk.app.theme.signs = Signs::Ascii;

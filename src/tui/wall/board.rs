@@ -23,7 +23,7 @@ use crate::tui::wall::{BoardView, HookStatus, HookView};
 use crate::tui::widgets::cell::{Cell, Edge, Fill};
 use crate::tui::widgets::text::{fit, put, wrap};
 
-/// Draws the board that is looked at.
+/// Draws the current board.
 pub(in crate::tui) fn draw(
     app: &App,
     state: &State,
@@ -60,14 +60,14 @@ pub(in crate::tui) fn draw(
     }
 }
 
-/// A wall as it would be: of a board that is edited, or only proposed.
+/// A preview of a wall: a board being edited, or only proposed.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::tui) struct Wall<'a> {
     /// The cards on it, by row and column.
     pub cards: &'a Cards,
-    /// The hooks that are blocked, and why.
+    /// The blocked hooks, with their reasons.
     pub blocked: &'a BTreeMap<(u16, u16), Label>,
-    /// The hook under the cursor, where there is one.
+    /// The hook under the cursor, if any.
     pub cursor: Option<(u16, u16)>,
 }
 
@@ -105,7 +105,7 @@ impl Wall<'_> {
         let kept = self.cards.get(&at).and_then(|&card| state.card(card));
         let colour = kept.and_then(|kept| kept.card.colour);
         let number = kept.map_or(Cow::Borrowed(""), |kept| state.number_and_tag(kept));
-        // Of a hook too narrow for three digits nothing is told by one of them.
+        // On a hook too narrow for three digits, a cut number is useless.
         let number = match width >= 4 || number.chars().count() < usize::from(width) {
             true => number,
             false => Cow::Borrowed(""),
@@ -137,7 +137,7 @@ impl Wall<'_> {
     }
 }
 
-/// How to begin on an empty stash.
+/// How to start with an empty stash.
 pub(in crate::tui) fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
     let width = usize::from(area.width).saturating_sub(4);
     let mut lines = vec![Line::default()];
@@ -159,7 +159,7 @@ pub(in crate::tui) fn no_board(app: &App, frame: &mut Frame<'_>, area: Rect) {
     frame.render_widget(Paragraph::new(lines), area);
 }
 
-/// Row letters and column numbers, the cursor's lit.
+/// Row letters and column numbers, with the cursor's highlighted.
 fn marks(app: &App, grid: &Grid, cursor: Option<(u16, u16)>, buffer: &mut Buffer) {
     let style = |here: bool| {
         if here {
@@ -173,7 +173,7 @@ fn marks(app: &App, grid: &Grid, cursor: Option<(u16, u16)>, buffer: &mut Buffer
             let number = format!("{:02}", u32::from(column) + 1);
             let text = fit(&number, usize::from(grid.cell_width));
             let here = cursor.is_some_and(|(_, at)| column == at);
-            // Side by side without a gap they could not be told apart.
+            // Without gaps, neighbouring numbers couldn't be told apart.
             if grid.cell_width < 3 && column % 2 == 1 && !here {
                 continue;
             }
@@ -195,7 +195,7 @@ fn marks(app: &App, grid: &Grid, cursor: Option<(u16, u16)>, buffer: &mut Buffer
     }
 }
 
-/// A hook as it is drawn.
+/// A hook, ready to draw.
 fn cell<'a>(
     app: &'a App,
     state: &'a State,
@@ -267,8 +267,8 @@ fn edge(app: &App, look: &BoardView<'_>, hook: HookRef, spot: &HookView<'_>) -> 
     }
 }
 
-/// A card that hangs there, or comes or goes, fills the hook; one that is away leaves a line. In the heat view the
-/// cards it is about fill theirs with their degree.
+/// A card that hangs there, comes or goes fills the hook; a card that is away leaves a line. In the
+/// heat view, only cards with a degree fill their hooks.
 fn fill(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Fill {
     if look.heat() != Heat::Off {
         return match spot.heat {
@@ -289,7 +289,7 @@ fn fill(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Fill {
     }
 }
 
-/// How what is on a hook is written where it is not filled.
+/// The text style of a hook that isn't filled.
 fn ink(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Style {
     let theme = &app.theme;
     if let (Some(degree), true) = (spot.heat, theme.gap().is_none()) {
@@ -318,7 +318,7 @@ fn sign_ink(app: &App, spot: &HookView<'_>, ink: Style) -> Style {
     }
 }
 
-/// The one sign of a hook: the first that applies. In the heat view it is the degree.
+/// The single sign of a hook: the first that applies. In the heat view, it is the degree.
 fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) -> Option<char> {
     if let (Some(degree), true) = (spot.heat, look.heat() != Heat::Off) {
         return Some(degree.digit());
@@ -333,7 +333,7 @@ fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) ->
         }
         _ if spot.chosen => Some('*'),
         HookStatus::Home if spot.count > 1 => Some('+'),
-        // Without a colour and a number there would be nothing to see.
+        // Without a colour and a number, the hook would look empty.
         HookStatus::Home => (!filled && !named).then_some(shape),
         _ => Some(shape),
     }
@@ -350,8 +350,8 @@ fn amount(spot: &HookView<'_>) -> Cow<'static, str> {
     }
 }
 
-/// Names the families of each row in its margin, in the order of its hooks: as many whole names as there is room
-/// for, and the first in any case. O(hooks in view).
+/// Names the families of each row in the margin, in the order of its hooks: as many whole names as
+/// fit, and always the first. O(hooks in view).
 fn families(
     app: &App,
     look: &BoardView<'_>,
@@ -406,7 +406,7 @@ mod tests {
     use std::collections::HashSet;
 
     #[test]
-    fn no_two_states_have_the_same_sign_and_the_same_attributes() {
+    fn each_state_has_a_unique_combination_of_sign_and_attributes() {
         for depth in [Depth::Sixteen, Depth::None] {
             for ground in [Ground::Dark, Ground::Light] {
                 let mut desk = TestApp::sample(depth);

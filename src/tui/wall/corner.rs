@@ -1,4 +1,4 @@
-//! The scale of the heat view, and a small map of a board that does not fit on the screen.
+//! The scale of the heat view, and a small map of a board that doesn't fit on the screen.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -14,7 +14,7 @@ use crate::tui::widgets::text::{fit, put};
 /// The most columns of the map.
 const MOST_COLUMNS: u16 = 60;
 
-/// Draws a map of the board, as large as the area has room for.
+/// Draws a map of the board, as large as the area allows.
 pub(super) fn map(
     app: &App,
     state: &State,
@@ -28,7 +28,7 @@ pub(super) fn map(
     }
 }
 
-/// Draws what the digits of the heat view mean.
+/// Draws a legend for the digits of the heat view.
 pub(super) fn scale(app: &App, buffer: &mut Buffer, area: Rect) {
     let Some(words) = app.heat.scale() else {
         return;
@@ -49,17 +49,17 @@ pub(super) fn scale(app: &App, buffer: &mut Buffer, area: Rect) {
     }
 }
 
-/// How a board lies on its map.
+/// The layout of a board on its map.
 struct Map {
     area: Rect,
-    /// Rows of the board to one of the map.
+    /// Board rows per map row.
     down: u16,
-    /// Columns of the board to one of the map.
+    /// Board columns per map column.
     across: u16,
 }
 
 impl Map {
-    /// The largest map in a room.
+    /// The largest map that fits.
     fn fitting(board: &Board, room: Rect) -> Option<Self> {
         let (width, height) = (room.width.min(MOST_COLUMNS), room.height);
         if width == 0 || height == 0 {
@@ -82,7 +82,7 @@ impl Map {
         )
     }
 
-    /// What is in view in reverse; where a card is missing or out, its sign.
+    /// Draws the visible part in reverse, and signs for cards that are missing or out.
     fn draw(&self, app: &App, state: &State, board: &Board, grid: &Grid, buffer: &mut Buffer) {
         let theme = &app.theme;
         let blank = HookStatus::Free.glyph().to_string();

@@ -1,4 +1,4 @@
-//! The panes about the board: the card under the cursor, the rings, and what else there is room for.
+//! The panes around the board: the card under the cursor, the rings, and others as space allows.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -25,15 +25,15 @@ use crate::tui::widgets::gauge::{self, gauge, thousandths};
 use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{ago, fit, labelled, pad, paragraph, put, put_within, since_when};
 
-/// Columns of the swatch beside what is known of a card.
+/// Columns of the swatch beside the details of a card.
 const SWATCH: u16 = 10;
 /// Columns of a label.
 const LABEL: usize = 10;
 
-/// What draws a pane.
+/// A function that draws a pane.
 type Draw = fn(&App, &State, &Grid, Rect, &mut Frame<'_>);
 
-/// The panes about the board.
+/// Draws the panes around the board.
 pub(in crate::tui) fn panes(
     app: &App,
     stash: Stash<'_>,
@@ -65,7 +65,7 @@ pub(in crate::tui) fn panes(
     }
 }
 
-/// The frame of a pane and its inside; a strip has none.
+/// Draws the frame of a pane and returns its inside; a strip has no frame.
 fn framed(
     app: &App,
     area: Rect,
@@ -89,8 +89,8 @@ fn framed(
     pane.draw(&app.theme, area, buffer)
 }
 
-/// Draws a card in the colour of its thread, with its number on it, and gives what is left of the area beside it; all
-/// of it where there is no colour, or no room.
+/// Draws a card in the colour of its thread, with its number on it, and returns the area left
+/// beside it. Without a colour or the space, that is the whole area.
 fn beside_swatch(
     app: &App,
     state: &State,
@@ -124,7 +124,7 @@ fn beside_swatch(
     }
 }
 
-/// The card under the cursor, or what else there is to say of the hook.
+/// The card under the cursor, or information about the hook.
 fn card_pane(app: &App, state: &State, area: Rect, frame: &mut Frame<'_>) {
     let Some(hook) = app.hook(state) else {
         return;
@@ -178,7 +178,7 @@ fn card_pane(app: &App, state: &State, area: Rect, frame: &mut Frame<'_>) {
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// `card 1 of 2 on this hook (Tab)`; nothing where there is one.
+/// `card 1 of 2 on this hook (Tab)`; empty if there is only one.
 fn which_card(app: &App, state: &State, hook: HookRef) -> String {
     match cards_at(state, hook).len() {
         0 | 1 => String::new(),
@@ -186,7 +186,7 @@ fn which_card(app: &App, state: &State, hook: HookRef) -> String {
     }
 }
 
-/// What there is to say of the hook itself.
+/// Information about the hook itself.
 fn hook_lines(app: &App, state: &State, hook: HookRef, width: usize) -> Vec<Line<'static>> {
     let mut lines = Vec::new();
     for ring in state.rings() {
@@ -222,7 +222,7 @@ fn no_card(app: &App, state: &State, hook: HookRef, width: usize) -> Vec<Line<'s
     paragraph(&text, width, app.theme.muted())
 }
 
-/// What is known of a card, what matters most first, for the pane beside its swatch.
+/// Details of a card, most important first, for the pane beside its swatch.
 fn facts(
     app: &App,
     state: &State,
@@ -324,7 +324,7 @@ fn place_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<
     Line::styled(fit(&text, width), style)
 }
 
-/// What is left on a card, against a whole skein.
+/// The thread left on a card, relative to a whole skein.
 fn left_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<'static> {
     let theme = &app.theme;
     let put_up = state.put_up(&kept.card);
@@ -350,7 +350,7 @@ fn left_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<'
     Line::from(spans)
 }
 
-/// The cards before and after a hook, in the order of its board: `223 and 226`.
+/// The cards before and after a hook, in board order: `223 and 226`.
 fn neighbours(state: &State, hook: HookRef) -> Option<String> {
     let (before, after) = state.cards_beside(hook);
     let name = |(_, kept): (HookRef, &CardState)| state.number_and_tag(kept).into_owned();
@@ -362,7 +362,7 @@ fn neighbours(state: &State, hook: HookRef) -> Option<String> {
     })
 }
 
-/// How much of the colour of a card is on the want list; empty where it isn't.
+/// How much of a card's colour is on the want list; empty if it isn't on it.
 fn wants(state: &State, kept: &CardState) -> String {
     match state.wanted(&kept.colour_ref()) {
         0 => String::new(),
@@ -370,7 +370,7 @@ fn wants(state: &State, kept: &CardState) -> String {
     }
 }
 
-/// What is left of a part-used skein beside a card; empty where there is none.
+/// The rest of a part-used skein kept with a card; empty if there is none.
 fn part_used(kept: &CardState) -> String {
     match kept.thread.part_cm() {
         0 => String::new(),
@@ -378,7 +378,7 @@ fn part_used(kept: &CardState) -> String {
     }
 }
 
-/// The dye lots of a card: of several, what there is of each.
+/// The dye lots of a card, with the amount of each if there are several.
 fn by_lot(state: &State, kept: &CardState) -> String {
     let left = kept.thread.lots().filter(|(_, of)| !of.is_used_up());
     match left.count() {
@@ -387,7 +387,7 @@ fn by_lot(state: &State, kept: &CardState) -> String {
     }
 }
 
-/// How the colour of a card is marked: `variegated; discontinued, this is the last uncut skein`.
+/// The marks of a card's colour: `variegated; discontinued, this is the last uncut skein`.
 fn marks(state: &State, kept: &CardState) -> String {
     let variegated = state.is_variegated(&kept.card);
     let variegated = variegated.then(|| "variegated".to_owned());
@@ -404,7 +404,7 @@ fn held(state: &State, kept: &CardState) -> String {
     }
 }
 
-/// The open rings: how much came home or is kitted, and for how long each is out.
+/// The open rings: how much is back home or kitted, and how long each has been out.
 fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
     let open: Vec<&Ring> = state
         .listed_rings()
@@ -420,7 +420,7 @@ fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) 
         frame.render_widget(Paragraph::new(lines), inside);
         return;
     }
-    // Two lines a ring where there is room for them, and a blank one above.
+    // Two lines per ring if there is space, and a blank one above.
     let count = u16::try_from(open.len()).unwrap_or(u16::MAX);
     let each = if inside.height >= count.saturating_mul(2) {
         2
@@ -462,7 +462,7 @@ fn rings(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) 
     }
 }
 
-/// A ring, in one line or two, with the days after which it is called out.
+/// A ring on one or two lines, highlighted with its days if it is late.
 fn ring_lines(
     app: &App,
     state: &State,
@@ -507,7 +507,7 @@ fn ring_lines(
     put_within(buffer, below, stands, width, or_late(theme.faint()));
 }
 
-/// Where a ring is and since when.
+/// Where a ring is, and since when.
 fn ring_stands(app: &App, state: &State, ring: &Ring) -> String {
     match ring.state {
         RingState::Hanging { hook, since } => format!(
@@ -519,7 +519,8 @@ fn ring_stands(app: &App, state: &State, ring: &Ring) -> String {
     }
 }
 
-/// How far a ring is stitched, in thousandths; without a count, how many of the cards that went out are home again.
+/// The progress of a ring in thousandths: stitching, or without a stitch count the share of cards
+/// that are home again.
 fn share_done(ring: &Ring, kit: KitState, on_it: usize) -> u32 {
     if kit.needed_cm > 0 {
         return thousandths(kit.used_cm, kit.needed_cm);
@@ -530,7 +531,7 @@ fn share_done(ring: &Ring, kit: KitState, on_it: usize) -> u32 {
     }
 }
 
-/// The cards that are not at home.
+/// The cards away from home.
 fn away(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
     let index = state.index();
     let reasons = [
@@ -616,7 +617,7 @@ fn map(app: &App, state: &State, grid: &Grid, area: Rect, frame: &mut Frame<'_>)
     corner::map(app, state, board, grid, frame.buffer_mut(), inside);
 }
 
-/// The number and the name of a card on its swatch.
+/// The number and name of a card on its swatch.
 pub(in crate::tui) fn heading(
     app: &App,
     state: &State,
@@ -627,7 +628,7 @@ pub(in crate::tui) fn heading(
     [number.as_str(), kept.card.name.as_str()].map(|text| swatch(&app.theme, kept, text, width))
 }
 
-/// A swatch as wide as the panel, where the terminal shows colour.
+/// A swatch as wide as the panel, if the terminal shows colour.
 fn swatch(theme: &Theme, kept: &CardState, text: &str, width: usize) -> Line<'static> {
     let style = kept.card.colour.and_then(|colour| theme.swatch(colour));
     match style {
@@ -636,7 +637,7 @@ fn swatch(theme: &Theme, kept: &CardState, text: &str, width: usize) -> Line<'st
     }
 }
 
-/// All there is to know of a card, below a list.
+/// All details of a card, below a list.
 pub(in crate::tui) fn about(
     app: &App,
     state: &State,

@@ -1,5 +1,5 @@
-//! A step of a walk, to be read from the wall: the card in the hand and its place in large letters, the hook lit on the
-//! wall, and what comes next.
+//! A step of a walk, readable from the wall: the card in hand and its place in large letters, the
+//! hook highlighted on the wall, and the next cards.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -21,7 +21,7 @@ use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, paragraph, put_within};
 
-/// Columns of the pane with the card in the hand, where the wall is shown beside it; more on a large screen.
+/// Columns of the pane with the card in hand if the wall is beside it; more on a large screen.
 const NOW: u16 = 50;
 const LARGE_NOW: u16 = 72;
 /// Rows of the list of the next cards below the wall.
@@ -34,34 +34,34 @@ pub struct Next<'a> {
     pub kept: &'a CardState,
     /// Where it goes, or comes from.
     pub place: String,
-    /// Whether it was put off.
+    /// Whether it was skipped.
     pub later: bool,
 }
 
 /// A step.
 #[derive(Clone, Debug)]
 pub struct Step<'a> {
-    /// The card it is about.
+    /// Its card.
     pub kept: &'a CardState,
-    /// What the hands do: `hang it on`.
+    /// The instruction: `hang it on`.
     pub words: String,
-    /// Where, in large letters; may be empty.
+    /// The place, in large letters; may be empty.
     pub place: String,
     /// The hook whose neighbours are shown.
     pub beside: Option<HookRef>,
-    /// What else helps; may be empty.
+    /// Further help; may be empty.
     pub more: String,
-    /// The hook that is lit.
+    /// The highlighted hook.
     pub target: Option<HookRef>,
     /// The hook that the card comes from.
     pub source: Option<HookRef>,
     /// The steps after it.
     pub next: Vec<Next<'a>>,
-    /// What may be typed; may be empty.
+    /// The typing hint; may be empty.
     pub hint: &'static str,
 }
 
-/// The line above a walk: what it is, of what, and how far it has come.
+/// The title of a walk: its kind, its subject and its progress.
 #[must_use]
 pub fn title(
     app: &App,
@@ -88,7 +88,7 @@ pub fn title(
     Line::from(spans)
 }
 
-/// Who else hangs on either side of a hook: `between 152 on C18 and 155 on C20`.
+/// The cards on either side of a hook: `between 152 on C18 and 155 on C20`.
 fn neighbours(state: &State, kept: &CardState, hook: HookRef) -> String {
     let (before, after) = state.hanging_beside(hook, kept.card.id);
     let name = |(hook, kept): (HookRef, &CardState)| {
@@ -107,14 +107,15 @@ fn neighbours(state: &State, kept: &CardState, hook: HookRef) -> String {
 }
 
 impl Step<'_> {
-    /// Draws it: the wall, the card and the list where there is room for all, else the card and the list.
+    /// Draws the wall, the card and the list if there is space for all, or else the card and the
+    /// list.
     pub fn draw(&self, app: &App, state: &State, frame: &mut Frame<'_>, body: Rect) {
         let (now, next) = if body.width >= 100 && body.height >= 24 {
             let next = if body.height >= 34 { NEXT } else { 5 };
             let (upper, next) = pane::with_foot(body, next);
             let is_large = body.width >= 180 && body.height >= 50;
             let (wall, now) = pane::with_right(upper, if is_large { LARGE_NOW } else { NOW });
-            // A column keeps them apart.
+            // A blank column separates them.
             self.wall(app, state, frame, pane::with_right(wall, 1).0);
             (now, next)
         } else {
@@ -135,7 +136,7 @@ impl Step<'_> {
         board::draw(app, state, &look, &grid, frame);
     }
 
-    /// The next cards.
+    /// Draws the next cards.
     fn list(&self, app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
         if area.width < 14 || area.height < 3 {
             return;
@@ -158,7 +159,7 @@ impl Step<'_> {
             true => &[0, column],
             false => &[0],
         };
-        // Two columns leave the last row to what may be typed.
+        // With two columns, the last row is free for the hint.
         let is_below = column < inside.width && !self.hint.is_empty();
         let rows = inside.y..inside.bottom() - u16::from(is_below);
         let places = columns
@@ -195,7 +196,7 @@ impl Step<'_> {
         }
     }
 
-    /// The card in the hand: its number on its own colour, and where it goes.
+    /// Draws the card in hand: its number on its colour, and where it goes.
     fn hand(&self, app: &App, state: &State, frame: &mut Frame<'_>, area: Rect) {
         let kept = self.kept;
         let theme = &app.theme;
@@ -208,7 +209,7 @@ impl Step<'_> {
         let buffer = frame.buffer_mut();
         let number = state.number_and_tag(kept);
         let room = inside.width.saturating_sub(1);
-        // The name below has the tag of a split card too.
+        // The name below includes the tag of a split card, too.
         let number = match number.split_once('@') {
             Some((number, _)) if Size::Large.width(&state.number_and_tag(kept)) > room => number,
             _ => &*number,
@@ -246,7 +247,7 @@ impl Step<'_> {
         }
     }
 
-    /// Where the card goes, and who hangs there on either side.
+    /// Draws where the card goes, with its neighbours there.
     fn place(&self, app: &App, state: &State, area: Rect, sizes: Sizes, buffer: &mut Buffer) {
         let theme = &app.theme;
         let wide = usize::from(area.width);
@@ -281,8 +282,8 @@ impl Step<'_> {
         Paragraph::new(lines).render(rest, buffer);
     }
 
-    /// Draws the numbers of the cards on either side of a hook, each on its thread's colour with its own hook beside it;
-    /// says whether they could be drawn large.
+    /// Draws the numbers of the neighbours of a hook in large letters, each on its thread's colour
+    /// with its hook beside it. Returns whether they fit.
     fn neighbours_large(
         &self,
         app: &App,
@@ -342,23 +343,24 @@ impl Step<'_> {
     }
 }
 
-/// How large the letters are in the pane with the card.
+/// The size of the letters in the pane with the card.
 #[derive(Clone, Copy)]
 struct Sizes {
     number: Size,
     hook: Size,
-    /// A row between things, where there is room.
+    /// A blank row between parts, if there is space.
     spare: u16,
 }
 
 impl Sizes {
-    /// The largest with room for both and the neighbours; else the hook is larger than the number.
+    /// The largest that fit for both and the neighbours; if space is short, the hook is larger than
+    /// the number.
     fn of(inside: Rect, number: &str, place: &str) -> Self {
         let fits = |size: Size| {
             let room = inside.width.saturating_sub(1);
             size.width(number) <= room && size.width(place) <= room
         };
-        // The name, the words, a gap and the neighbours.
+        // The name, the instruction, a gap and the neighbours.
         let others = 3 + Size::Small.height();
         let both = |size: Size| 2 * size.height() + others;
         let of = |number, hook, spare| Self {

@@ -1,9 +1,9 @@
-//! Frames, gauges and cards in the characters of ASCII.
+//! Frames, gauges and cards in ASCII characters.
 
 use ratatui::buffer::{Buffer, Cell};
 use ratatui::style::Color;
 
-/// Rewrites what was drawn with lines and blocks. What the user wrote stays as it is.
+/// Replaces line and block characters. The user's text stays as it is.
 pub fn rewrite(buffer: &mut Buffer) {
     for cell in &mut buffer.content {
         if let Some(plain) = plain(cell) {
@@ -12,7 +12,7 @@ pub fn rewrite(buffer: &mut Buffer) {
     }
 }
 
-/// What stands for a sign; `None` for what is no sign of ours.
+/// The replacement for a sign; `None` for any other character.
 fn plain(cell: &mut Cell) -> Option<char> {
     Some(match cell.symbol() {
         "─" | "▔" => '-',
@@ -26,14 +26,14 @@ fn plain(cell: &mut Cell) -> Option<char> {
         "▲" | "↑" => '^',
         "▼" | "↓" => 'v',
         "█" => '#',
-        // The gaps of a card: half of the cell is the board's. The whole of it is, to its right.
+        // The gap at the edge of a card: half of this cell is board. In ASCII the whole cell is.
         "▐" | "▟" => {
             if cell.fg != Color::Reset {
                 cell.bg = cell.fg;
             }
             ' '
         }
-        // The gap below a card is left out; a half of a large letter is drawn as a whole.
+        // The gap below a card is dropped; half a large letter is drawn whole.
         "▄" if cell.bg != Color::Reset => ' ',
         "▄" | "▀" => '#',
         _ => return None,

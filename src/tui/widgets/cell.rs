@@ -1,4 +1,4 @@
-//! One hook on the screen: a card with the colour of its thread, or what stands there in its place.
+//! One hook on the screen: a card in the colour of its thread, or whatever takes its place.
 
 use std::borrow::Cow;
 
@@ -11,18 +11,18 @@ use super::text::{fit, fit_end, put_within, wrap};
 use crate::model::colour::Srgb;
 use crate::tui::theme::Theme;
 
-/// How much of a hook the thread's colour takes.
+/// The part of a hook filled with the thread's colour.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Fill {
     /// All of it: a card hangs there.
     Card(Srgb),
-    /// A line at the foot: the card that belongs there is somewhere else.
+    /// A line at the bottom: the card that belongs there is elsewhere.
     Line(Srgb),
     /// Nothing: no card, or one without a colour.
     None,
 }
 
-/// What the edge of a card says. The thread's colour is never painted over.
+/// The highlight at the edge of a card. It never covers the thread's colour.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Edge {
     /// Nothing.
@@ -35,12 +35,12 @@ pub enum Edge {
     Target,
     /// A card comes from it.
     Source,
-    /// A card landed there a moment ago: for that moment the hook is all light.
+    /// A card just landed there; the whole hook lights up for a moment.
     Landed,
 }
 
 impl Edge {
-    /// The characters about the hook's first line.
+    /// The brackets around the hook's first line.
     const fn brackets(self) -> Option<(&'static str, &'static str)> {
         match self {
             Self::Plain | Self::Selected | Self::Landed => None,
@@ -51,7 +51,8 @@ impl Edge {
     }
 }
 
-/// Draws a sign of one column, if the place is on the screen. A wall has thousands of them, so nothing is measured.
+/// Draws a one-column sign if it is on the screen. A wall has thousands of them, so this doesn't
+/// measure widths.
 fn sign(buffer: &mut Buffer, (x, y): (u16, u16), letter: &str, style: Style) {
     if let Some(cell) = buffer.cell_mut((x, y)) {
         cell.set_symbol(letter).set_style(style);
@@ -61,30 +62,32 @@ fn sign(buffer: &mut Buffer, (x, y): (u16, u16), letter: &str, style: Style) {
 /// A hook.
 #[derive(Clone, Debug)]
 pub struct Cell<'a> {
-    /// How colours come out.
+    /// The theme.
     pub theme: &'a Theme,
-    /// What the thread's colour takes.
+    /// The part filled with the thread's colour.
     pub fill: Fill,
     /// The number, or the name of a ring; empty without a card.
     pub number: Cow<'a, str>,
-    /// Whether it is a number: where it is too long its end is kept, since neighbours on the wall begin alike.
+    /// Whether it is a number. If it is too long its end is kept, because neighbours on the wall
+    /// begin alike.
     pub is_number: bool,
-    /// How the number is written where no colour fills the hook.
+    /// The style of the number if no colour fills the hook.
     pub ink: Style,
-    /// The one sign of its state, and how it is written where no colour fills the hook.
+    /// The single sign of its state, with its style if no colour fills the hook.
     pub sign: Option<(char, Style)>,
-    /// What the thread is called, for a hook with room for it.
+    /// The thread's name, for a hook with space for it.
     pub name: &'a str,
-    /// What is on it, likewise.
+    /// The amount, for a hook with space for it.
     pub amount: Cow<'a, str>,
-    /// What its edge says.
+    /// The highlight at its edge.
     pub edge: Edge,
-    /// Whether it steps back for others.
+    /// Whether it is dimmed in favour of others.
     pub sunk: bool,
 }
 
 impl Cell<'_> {
-    /// Draws it in an area, which is one column less than `width` where the gap after it is cut off.
+    /// Draws it in an area, which is one column narrower than `width` if the gap after it is cut
+    /// off.
     pub fn draw(&self, area: Rect, width: u16, buffer: &mut Buffer) {
         if area.is_empty() {
             return;
@@ -109,7 +112,7 @@ impl Cell<'_> {
         }
     }
 
-    /// Fills the hook and gives the style of what is written on it.
+    /// Fills the hook and returns the style of text on it.
     fn fill(&self, area: Rect, inner: u16, buffer: &mut Buffer) -> Style {
         let last = area.bottom() - 1;
         match self.fill {
@@ -163,7 +166,7 @@ impl Cell<'_> {
         }
     }
 
-    /// The colour of the gap about a card.
+    /// The colour of the gap around a card.
     fn gap(&self, colour: Srgb) -> Option<Color> {
         match self.edge {
             Edge::Plain | Edge::Source if self.sunk => self.theme.gap(),
@@ -173,18 +176,18 @@ impl Cell<'_> {
         }
     }
 
-    /// Writes the number with its sign, and where there is room the name and what is left.
+    /// Writes the number with its sign, and the name and amount if there is space.
     fn words(&self, area: Rect, width: u16, inner: u16, style: Style, buffer: &mut Buffer) {
         let filled = style.bg.is_some();
         let all = usize::from(area.width);
-        // Where the gap is cut off, a card's line and the colour of its number tell its state, and its number
+        // If the gap is cut off, the line and the number's colour show the state, so the number
         // stays whole.
         let told = area.width < width
             && self.number.width() == all
             && matches!(self.fill, Fill::Line(_))
             && self.theme.gap().is_some();
         let told_by = self.sign.filter(|_| !told);
-        // The sign comes after the number, in the gap if need be.
+        // The sign follows the number, in the gap if necessary.
         let room = all - usize::from(told_by.is_some() && all > 1);
         let number = match self.is_number {
             true => fit_end(&self.number, room),
@@ -202,7 +205,7 @@ impl Cell<'_> {
             let mut letters = [0; 4];
             let letter: &str = letter.encode_utf8(&mut letters);
             if at == inner && filled {
-                // The gap is the board's.
+                // The gap belongs to the board.
                 let ground = self.theme.base();
                 sign(buffer, (area.x + at, area.y), letter, ground.patch(style));
             } else {
@@ -230,7 +233,7 @@ impl Cell<'_> {
         }
     }
 
-    /// Draws the brackets about it, over the gaps of its neighbours; to be done when they are all there.
+    /// Draws its brackets over the gaps of its neighbours; call this once all hooks are drawn.
     pub fn brackets(&self, area: Rect, width: u16, buffer: &mut Buffer) {
         let Some((open, close)) = self.edge.brackets() else {
             return;

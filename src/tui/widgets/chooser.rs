@@ -1,4 +1,4 @@
-//! One of several: a list that typing narrows, with room for a new name where that makes sense.
+//! A choice from a list that typing narrows, with an optional new name.
 
 use std::borrow::Cow;
 
@@ -11,20 +11,20 @@ use crate::tui::field::{Field, LeftOut};
 use crate::tui::key::Key;
 use crate::tui::theme::Theme;
 
-/// The most lines of a list that is open.
+/// The most lines of an open list.
 const MOST: usize = 6;
 
-/// Something that can be chosen.
+/// An option.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Choice {
-    /// What is chosen, by its name.
+    /// Its value, which is also its name.
     pub value: String,
-    /// What helps to choose; may be empty.
+    /// A note that helps to choose; may be empty.
     pub note: String,
 }
 
 impl Choice {
-    /// A choice with what helps to choose it.
+    /// An option with a note.
     pub fn new(value: impl Into<String>, note: impl Into<String>) -> Self {
         Self {
             value: value.into(),
@@ -33,20 +33,20 @@ impl Choice {
     }
 }
 
-/// One of several things, chosen by typing a part of its name or by going through the list. Where a new name may be
-/// given, a name that nothing has stands as the last line of the list.
+/// A choice from several options, by typing part of a name or moving through the list. If new names
+/// are allowed, an unknown name becomes the last line of the list.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Chooser {
     typed: Field,
     choices: Vec<Choice>,
-    /// What a new name makes, such as `new ring`; `None` where only what is there can be chosen.
+    /// What a new name creates, such as `new ring`; `None` if only existing options are allowed.
     new: Option<&'static str>,
-    /// Which line of those that match is chosen.
+    /// Index of the selected line among the matches.
     at: usize,
 }
 
 impl Chooser {
-    /// Something that is there, with one of them chosen beforehand; the first where there is none of that name.
+    /// A choice of existing options with one preselected, or the first if none has that name.
     #[must_use]
     pub fn of(choices: Vec<Choice>, chosen: &str) -> Self {
         let at = choices.iter().position(|choice| choice.value == chosen);
@@ -58,7 +58,8 @@ impl Chooser {
         }
     }
 
-    /// As [`Self::of`], or a new name, which makes something called so. A name that nothing has is offered.
+    /// Like [`Self::of`], but also accepts a new name. An unknown `chosen` becomes the default
+    /// text.
     #[must_use]
     pub fn or_new(choices: Vec<Choice>, chosen: &str, new: &'static str) -> Self {
         let is_there = chosen.is_empty() || choices.iter().any(|choice| choice.value == chosen);
@@ -74,7 +75,7 @@ impl Chooser {
         }
     }
 
-    /// Lets nothing be chosen too: that stands first, and is chosen where nothing else is.
+    /// Adds "none" as the first option, and selects it if nothing else is selected.
     #[must_use]
     pub fn or_none(mut self) -> Self {
         let is_chosen = self.at > 0 || !self.typed.text().is_empty();
@@ -83,7 +84,7 @@ impl Chooser {
         self
     }
 
-    /// The choices that what is typed is a part of: those that are it first, then those that begin so.
+    /// The options that contain the text: exact matches first, then those that begin with it.
     fn matches(&self) -> Vec<&Choice> {
         let wanted = fold(self.typed.text().trim());
         let rank = |choice: &&Choice| {
@@ -102,7 +103,7 @@ impl Chooser {
         found
     }
 
-    /// The new name that is typed, where one may be given and nothing has it.
+    /// The new name typed, if new names are allowed and no option has it.
     fn new_name(&self) -> Option<&str> {
         self.new?;
         let name = self.typed.text().trim();
@@ -110,7 +111,8 @@ impl Chooser {
         (!name.is_empty() && !self.choices.iter().any(is_there)).then_some(name)
     }
 
-    /// What is chosen; what is typed where that is nothing that is there; empty where nothing is.
+    /// The selected option, or the typed text if it matches none; empty if nothing is typed or
+    /// selected.
     #[must_use]
     pub fn value(&self) -> &str {
         let found = self.matches();
@@ -120,7 +122,7 @@ impl Chooser {
         }
     }
 
-    /// Whether what is chosen is there already.
+    /// Whether the choice is an existing option.
     #[must_use]
     pub fn is_there(&self) -> bool {
         self.at < self.matches().len()
@@ -130,7 +132,7 @@ impl Chooser {
         self.matches().len() + usize::from(self.new_name().is_some())
     }
 
-    /// Goes a line up or down the list.
+    /// Moves a line up or down the list.
     pub fn step(&mut self, down: bool) {
         let last = self.lines().saturating_sub(1);
         self.at = if down {
@@ -140,7 +142,7 @@ impl Chooser {
         };
     }
 
-    /// Takes a key that narrows the list.
+    /// Handles a key that narrows the list.
     pub fn press(&mut self, key: Key) {
         let before = self.typed.text().to_owned();
         self.typed.press(key);
@@ -149,19 +151,19 @@ impl Chooser {
         }
     }
 
-    /// Takes text that was pasted; gives what it could not take.
+    /// Accepts pasted text and returns what it left out.
     pub fn paste(&mut self, text: &str) -> LeftOut {
         self.at = 0;
         self.typed.insert(text)
     }
 
-    /// The line that is typed.
+    /// The field being typed in.
     #[cfg(test)]
     pub const fn field(&self) -> &Field {
         &self.typed
     }
 
-    /// What is chosen, as it stands in a line: with the cursor while somebody types.
+    /// The choice as shown on a line, with a cursor while the user types.
     #[must_use]
     pub fn line(&self, theme: &Theme, here: bool, width: usize) -> Vec<Span<'static>> {
         match (here, self.typed.text().is_empty()) {
@@ -171,7 +173,7 @@ impl Chooser {
         }
     }
 
-    /// The list that is open below it: what matches, the new name, and how many there are where some are out of view.
+    /// The open list below it: the matches, the new name, and the total if some are out of view.
     #[must_use]
     pub fn list(&self, theme: &Theme, width: usize) -> Vec<Line<'static>> {
         let found = self.matches();
@@ -231,18 +233,18 @@ mod tests {
     }
 
     #[test]
-    fn a_part_of_a_name_finds_it_in_any_case() {
+    fn partial_names_match_in_any_case() {
         let rings = Chooser::of(names(&["Fox", "Big Sampler", "Sampler"]), "Fox");
         assert_eq!(rings.value(), "Fox");
         assert_eq!(typed(rings.clone(), "big").value(), "Big Sampler");
-        // What is called just so comes before what only has it in its name.
+        // An exact match comes before a partial one.
         assert_eq!(typed(rings.clone(), "sampler").value(), "Sampler");
         let none = typed(rings, "zebra");
         assert_eq!((none.value(), none.is_there()), ("zebra", false));
     }
 
     #[test]
-    fn a_new_name_is_a_line_of_its_own_and_never_taken_for_one_that_is_there() {
+    fn new_name_is_its_own_line_unless_it_already_exists() {
         let rings = Chooser::or_new(names(&["Fox", "Foxglove"]), "", "new ring");
         let mut some = typed(rings.clone(), "Fo");
         assert_eq!((some.value(), some.is_there()), ("Fox", true));
@@ -259,7 +261,7 @@ mod tests {
     }
 
     #[test]
-    fn what_narrows_the_list_chooses_its_first_line_again() {
+    fn narrowing_the_list_selects_its_first_line() {
         let mut rings = Chooser::of(names(&["Fox", "Heron", "Otter"]), "Otter");
         assert_eq!(rings.value(), "Otter");
         rings.press(Key::char('r'));

@@ -1,4 +1,4 @@
-//! Letters to be read from the other side of the room.
+//! Letters large enough to read from across the room.
 
 use font8x8::{BASIC_FONTS, UnicodeFonts};
 use ratatui::buffer::Buffer;
@@ -9,10 +9,10 @@ use super::text::put;
 
 /// Rows and columns of a letter.
 const SIDE: u16 = 8;
-/// Rows of a letter in which there is ink: the last row of the font is the space below.
+/// Rows of a letter with ink: the last row of the font is the space below.
 const INKED: u16 = 7;
 
-/// How large letters are drawn.
+/// The size of letters.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Size {
     /// Fourteen rows, sixteen columns a letter.
@@ -21,19 +21,20 @@ pub enum Size {
     Large,
     /// Four rows, eight columns a letter.
     Half,
-    /// Four rows, four columns a letter. There is no such letter in ASCII.
+    /// Four rows, four columns a letter. Not available in ASCII.
     Narrow,
     /// Three rows, four columns a letter; figures and capitals only.
     Small,
 }
 
-/// A cell of a narrow letter, by its quarters with ink: upper left 1, upper right 2, lower left 4, lower right 8.
+/// The cells of a narrow letter, by their inked quarters: upper left 1, upper right 2, lower left
+/// 4, lower right 8.
 const QUARTERS: [&str; 16] = [
     " ", "▘", "▝", "▀", "▖", "▌", "▞", "▛", "▗", "▚", "▐", "▜", "▄", "▙", "▟", "█",
 ];
 
 impl Size {
-    /// Rows it takes.
+    /// Its height in rows.
     #[must_use]
     pub const fn height(self) -> u16 {
         match self {
@@ -44,14 +45,14 @@ impl Size {
         }
     }
 
-    /// Columns that a text takes.
+    /// The width of a text in columns.
     #[must_use]
     pub fn width(self, text: &str) -> u16 {
         let letters = u16::try_from(text.chars().count()).unwrap_or(u16::MAX);
         letters.saturating_mul(self.letter())
     }
 
-    /// This size where a text fits into so many columns, else the smallest if that does.
+    /// This size if a text fits into this many columns, or else the smallest if that one fits.
     #[must_use]
     pub fn within(self, text: &str, columns: u16) -> Self {
         let is_too_wide = self.width(text) > columns;
@@ -62,7 +63,7 @@ impl Size {
         }
     }
 
-    /// Columns that a letter takes.
+    /// The width of a letter in columns.
     #[must_use]
     pub const fn letter(self) -> u16 {
         match self {
@@ -72,7 +73,7 @@ impl Size {
         }
     }
 
-    /// What stands in a cell of a letter, counted from its upper left; `None` for a blank.
+    /// The character in a cell of a letter, counted from its upper left; `None` for a blank.
     fn cell(self, letter: char, (x, y): (u16, u16)) -> Option<&'static str> {
         let halves = match self {
             Self::Huge => return large(letter, x / 2, y / 2).then_some("█"),
@@ -94,20 +95,20 @@ impl Size {
     }
 }
 
-/// Whether there is ink at a point of a letter of eight by eight.
+/// Whether there is ink at a point of an 8 x 8 letter.
 fn large(letter: char, x: u16, y: u16) -> bool {
     let rows = BASIC_FONTS.get(letter).unwrap_or_default();
     let row = rows.get(usize::from(y)).copied().unwrap_or(0);
     row >> x & 1 == 1
 }
 
-/// Whether there is ink at a point of a letter of three by five.
+/// Whether there is ink at a point of a 3 x 5 letter.
 fn small(letter: char, x: u16, y: u16) -> bool {
     let of = SMALL.iter().find(|(of, _)| *of == letter);
     of.is_some_and(|(_, rows)| x < 3 && y < 5 && rows >> (14 - 3 * y - x) & 1 == 1)
 }
 
-/// Letters of three by five points, row by row from the top.
+/// Letters of 3 x 5 points, row by row from the top.
 #[rustfmt::skip]
 const SMALL: [(char, u16); 38] = [
     ('0', 0b111_101_101_101_111), ('1', 0b010_110_010_010_111), ('2', 0b111_001_111_100_111),
@@ -125,15 +126,15 @@ const SMALL: [(char, u16); 38] = [
     ('-', 0b000_000_111_000_000), (' ', 0),
 ];
 
-/// Whether a text can be drawn so that it is read: small letters aren't there for all characters.
+/// Whether every character of a text exists as a small letter.
 #[must_use]
 pub fn is_small(text: &str) -> bool {
     text.chars()
         .all(|letter| SMALL.iter().any(|(of, _)| *of == letter))
 }
 
-/// Draws a text at the upper left of an area; where not all of it fits, as itself in one row. A character that the
-/// font does not have is a blank.
+/// Draws a text at the upper left of an area, or as plain text on one row if it doesn't fit. A
+/// character missing from the font is a blank.
 pub fn draw(buffer: &mut Buffer, area: Rect, text: &str, size: Size, style: Style) {
     if size.width(text) > area.width || size.height() > area.height {
         let middle = area.y + area.height / 2;
@@ -167,7 +168,7 @@ mod tests {
     }
 
     #[test]
-    fn a_one_is_an_upright_with_a_foot() {
+    fn digit_one_has_a_stem_and_a_foot() {
         let large = drawn("1", Size::Large, Rect::new(0, 0, 8, 7));
         assert_eq!(large[0].trim(), "██");
         assert_eq!(large[6].trim(), "██████");
@@ -178,13 +179,13 @@ mod tests {
     }
 
     #[test]
-    fn what_does_not_fit_is_written_small() {
+    fn text_that_does_not_fit_is_plain() {
         let small = drawn("1117", Size::Large, Rect::new(0, 0, 20, 7));
         assert_eq!(small[3].trim(), "1117");
     }
 
     #[test]
-    fn small_letters_are_three_rows_and_huge_ones_fourteen() {
+    fn small_letters_take_three_rows_and_huge_ones_fourteen() {
         assert_eq!(
             drawn("17", Size::Small, Rect::new(0, 0, 8, 3)),
             ["▄█  ▀▀█ ", " █   █  ", "▀▀▀  ▀  "]
@@ -195,7 +196,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_too_long_is_drawn_as_large_as_it_goes() {
+    fn long_text_falls_back_to_small_letters_if_they_fit() {
         assert_eq!(Size::Large.within("1117", 32), Size::Large);
         assert_eq!(Size::Large.within("1234567890", 45), Size::Small);
         assert_eq!(Size::Large.within("447@Harbour", 45), Size::Large);

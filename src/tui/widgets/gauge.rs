@@ -6,8 +6,8 @@ use ratatui::text::Span;
 
 use super::text::put;
 
-/// A bar of so many columns, filled by a share of a whole in thousandths; more than the whole fills it. A share
-/// that is not nothing shows, and one that is not all leaves a gap.
+/// A bar of this width, filled to a share in thousandths; more than 1000 fills it. Any share above
+/// 0 shows, and any share below 1000 leaves a gap.
 pub fn gauge(width: u16, share: u32, full: Style, empty: Style) -> [Span<'static>; 2] {
     let width = u32::from(width);
     let share = share.min(1000);
@@ -19,14 +19,14 @@ pub fn gauge(width: u16, share: u32, full: Style, empty: Style) -> [Span<'static
         filled = width.saturating_sub(1);
     }
     let bar = |sign: &str, n: u32| sign.repeat(usize::try_from(n).unwrap_or(0));
-    // Thick and thin, so that it is seen without colours too.
+    // Thick and thin, so that it works without colours.
     [
         Span::styled(bar("━", filled), full),
         Span::styled(bar("─", width - filled), empty),
     ]
 }
 
-/// Thousandths of a whole; all of it where there is no whole.
+/// A part of a whole in thousandths; 1000 if the whole is 0.
 #[must_use]
 pub fn thousandths(part: u64, whole: u64) -> u32 {
     if whole == 0 {
@@ -36,7 +36,7 @@ pub fn thousandths(part: u64, whole: u64) -> u32 {
     u32::try_from(share).unwrap_or(1000)
 }
 
-/// Draws a gauge at a place.
+/// Draws a gauge at a position.
 pub fn draw(buffer: &mut Buffer, (x, y): (u16, u16), spans: [Span<'static>; 2]) {
     let mut x = x;
     for span in spans {
@@ -55,7 +55,7 @@ mod tests {
     }
 
     #[test]
-    fn a_little_shows_and_almost_all_leaves_a_gap() {
+    fn tiny_share_shows_and_nearly_full_share_leaves_a_gap() {
         assert_eq!(drawn(10, 0), (0, 10));
         assert_eq!(drawn(10, 1), (1, 9));
         assert_eq!(drawn(10, 500), (5, 5));

@@ -1,4 +1,4 @@
-//! Lists that are longer than their room: what is in view, a bar that shows where that is, and `5 of 20`.
+//! Lists longer than their space: the entries in view, a scrollbar, and `5 of 20`.
 
 use crate::tui::keymap::Action;
 use std::ops::Range;
@@ -11,7 +11,7 @@ use ratatui::widgets::{Scrollbar, ScrollbarOrientation, ScrollbarState, Stateful
 use super::pane::{with_foot, with_right};
 use crate::tui::theme::Theme;
 
-/// The lines of a list that are in view, so that the chosen one is among them.
+/// The entries in view, including the selected one.
 #[must_use]
 pub fn in_view(at: usize, count: usize, height: usize) -> Range<usize> {
     let height = height.max(1);
@@ -21,7 +21,7 @@ pub fn in_view(at: usize, count: usize, height: usize) -> Range<usize> {
     first..(first + height).min(count)
 }
 
-/// Which of how many is chosen, for the counter of a pane; nothing of an empty list.
+/// The position and count for a pane's counter; empty for an empty list.
 #[must_use]
 pub fn counter(at: usize, count: usize) -> String {
     match count {
@@ -30,20 +30,20 @@ pub fn counter(at: usize, count: usize) -> String {
     }
 }
 
-/// A list, by its entries. A heading may be an entry.
+/// A list, whose entries may include headings.
 #[derive(Clone, Copy, Debug)]
 pub struct List {
-    /// The entry that must be in view, counted from 0.
+    /// Index of the entry that must be in view.
     pub at: usize,
-    /// How many there are.
+    /// The number of entries.
     pub count: usize,
-    /// Rows of each.
+    /// Rows per entry.
     pub each: u16,
 }
 
 impl List {
-    /// Draws the entries in view, which are asked for by their place and the columns there are for them, and a bar to
-    /// their right where there are more. What an entry has beyond its rows is left out.
+    /// Draws the entries in view, and a scrollbar if there are more. `entry` gets an index and the
+    /// width in columns. Lines beyond an entry's rows are left out.
     pub fn draw(
         &self,
         theme: &Theme,
@@ -58,7 +58,7 @@ impl List {
         }
         let seen = in_view(self.at, self.count, room);
         let scrolls = self.count > room && area.width > 8;
-        // A blank column keeps the bar apart.
+        // A blank column before the scrollbar.
         let width = if scrolls { area.width - 2 } else { area.width };
         for (at, y) in seen.clone().zip((area.y..).step_by(each.into())) {
             for (line, y) in entry(at, width.into()).into_iter().zip(y..y + each) {
@@ -71,8 +71,8 @@ impl List {
     }
 }
 
-/// Draws a bar at the right edge of an area: so many entries from the first one in view on, of so many. Nothing where
-/// all of them are in view.
+/// Draws a scrollbar at the right edge of an area, for the first entry in view, the number in view
+/// and the total. Draws nothing if all are in view.
 pub fn bar(
     theme: &Theme,
     area: Rect,
@@ -94,17 +94,18 @@ pub fn bar(
     }
 }
 
-/// The most columns of a list beside what is told of its chosen entry.
+/// The most columns of a list beside the details of its selected entry.
 const WIDEST: u16 = 84;
 
-/// Whether an area is so wide and low that a list goes beside what is told of its chosen entry.
+/// Whether an area is wide and low, so that details go beside the list.
 #[must_use]
 pub const fn is_low(area: Rect) -> bool {
     area.width >= 60 && area.height < 16
 }
 
-/// Room for a list of so many rows, and for what is told of its chosen entry, with these lines: side by side in a low
-/// area, else one below the other, where the list keeps at least so many rows.
+/// Areas for a list of this many rows and for the details of its selected entry, with the lines of
+/// the details. Side by side in a low area; otherwise stacked, with at least `least` rows for the
+/// list.
 pub fn with_about(
     area: Rect,
     (rows, least): (usize, u16),
@@ -126,7 +127,7 @@ pub fn with_about(
     (list, below, lines)
 }
 
-/// A step up or down a list of so many lines.
+/// A step up or down a list of this length.
 pub fn stepped(at: usize, count: usize, action: Action) -> usize {
     let last = count.saturating_sub(1);
     match action {
@@ -154,7 +155,7 @@ mod tests {
     }
 
     #[test]
-    fn a_list_that_goes_on_has_a_bar_that_shows_where_it_is() {
+    fn long_list_has_a_scrollbar_that_shows_the_position() {
         let area = Rect::new(0, 0, 9, 3);
         let list = |at| List {
             at,
@@ -178,7 +179,7 @@ mod tests {
     }
 
     #[test]
-    fn entries_of_several_rows_are_shown_whole() {
+    fn entries_of_several_rows_are_never_cut() {
         let two = List {
             at: 3,
             count: 4,

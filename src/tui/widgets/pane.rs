@@ -1,4 +1,4 @@
-//! A part of the screen with a frame, a title and a counter in it.
+//! A framed part of the screen, with a title and a counter.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -11,17 +11,17 @@ use crate::tui::theme::Theme;
 /// A frame with rounded corners.
 #[derive(Clone, Copy, Debug)]
 pub struct Pane<'a> {
-    /// What it shows, at the left of its upper edge.
+    /// Its title, at the left of the upper edge.
     pub title: &'a str,
-    /// How many, or where, at the right of it; may be empty.
+    /// A count or position, at the right of the upper edge; may be empty.
     pub counter: &'a str,
-    /// Whether the keys go to it.
+    /// Whether it has the keyboard focus.
     pub focus: bool,
 }
 
 impl Pane<'_> {
-    /// Draws the frame over whatever is there and gives its inside, with a blank column at each side. In an area
-    /// too small for a frame there is only the inside.
+    /// Draws the frame over the buffer and returns its inside, with a blank column at each side. In
+    /// an area too small for a frame, the inside is all there is.
     pub fn draw(&self, theme: &Theme, area: Rect, buffer: &mut Buffer) -> Rect {
         buffer.set_style(area, theme.base());
         if area.height < 3 || area.width < 12 {
@@ -42,7 +42,7 @@ impl Pane<'_> {
             put(buffer, (right, y), "│", edge);
         }
         let room = usize::from(area.width - 4);
-        // Beside a short title there is room for more.
+        // A short title leaves more space.
         let beside = room.saturating_sub(self.title.width() + 4);
         let counter = fit(self.counter, beside.max(room / 2));
         let used = if counter.is_empty() {
@@ -85,7 +85,7 @@ pub fn inset(area: Rect) -> Rect {
     )
 }
 
-/// An area without its last columns, and these.
+/// Splits off the last columns of an area: the rest, and those columns.
 #[must_use]
 pub fn with_right(area: Rect, columns: u16) -> (Rect, Rect) {
     let columns = columns.min(area.width);
@@ -101,7 +101,7 @@ pub fn with_right(area: Rect, columns: u16) -> (Rect, Rect) {
     (left, right)
 }
 
-/// An area without its last rows, and these.
+/// Splits off the last rows of an area: the rest, and those rows.
 #[must_use]
 pub fn with_foot(area: Rect, rows: u16) -> (Rect, Rect) {
     let rows = rows.min(area.height);

@@ -1,4 +1,4 @@
-//! Text in a given width, and times in words.
+//! Fitting text into a width, and times in words.
 
 use std::borrow::Cow;
 
@@ -15,7 +15,7 @@ use crate::model::label::is_invisible;
 use crate::tui::field::Field;
 use crate::tui::theme::Theme;
 
-/// A text cut to a width, with an ellipsis where something is left out.
+/// A text cut to a width, with an ellipsis if anything is left out.
 #[must_use]
 pub fn fit(text: &str, width: usize) -> String {
     if text.width() <= width {
@@ -26,7 +26,7 @@ pub fn fit(text: &str, width: usize) -> String {
     for grapheme in text.graphemes(true) {
         let before = cut.len();
         cut.push_str(grapheme);
-        // Measured as a whole: in some scripts neighbours change each other's width.
+        // Measured as a whole, because in some scripts neighbours change each other's width.
         if cut.width() + dots.width() > width {
             cut.truncate(before);
             break;
@@ -35,7 +35,7 @@ pub fn fit(text: &str, width: usize) -> String {
     cut + dots
 }
 
-/// As [`fit`], but it is the end of a longer text that is kept.
+/// Like [`fit`], but keeps the end of a longer text.
 #[must_use]
 pub fn fit_end(text: &str, width: usize) -> String {
     if text.width() <= width {
@@ -47,13 +47,12 @@ pub fn fit_end(text: &str, width: usize) -> String {
     format!("{dots}{end}", end = ends.next().unwrap_or_default())
 }
 
-/// Writes a text at a place, as far as the buffer goes; nothing where the place is outside.
+/// Writes a text at a position, clipped to the buffer.
 pub fn put(buffer: &mut Buffer, (x, y): (u16, u16), text: impl AsRef<str>, style: Style) {
     put_within(buffer, (x, y), text, usize::from(u16::MAX), style);
 }
 
-/// Writes a text at a place, at most so many columns of it, as far as the buffer goes; nothing where the place is
-/// outside.
+/// Writes at most this many columns of a text at a position, clipped to the buffer.
 pub fn put_within(
     buffer: &mut Buffer,
     (x, y): (u16, u16),
@@ -66,7 +65,7 @@ pub fn put_within(
     }
 }
 
-/// A text cut or filled with spaces to a width.
+/// A text cut or padded with spaces to a width.
 #[must_use]
 pub fn pad(text: &str, width: usize) -> String {
     let mut text = fit(text, width);
@@ -75,7 +74,7 @@ pub fn pad(text: &str, width: usize) -> String {
     text
 }
 
-/// Text from outside without what a terminal could take for a command.
+/// External text without characters that a terminal could take for a command.
 #[must_use]
 pub fn shown(text: &str) -> String {
     text.chars()
@@ -84,11 +83,11 @@ pub fn shown(text: &str) -> String {
         .collect()
 }
 
-/// So many characters of what is wrong are told. It tells again what was typed, which may be endless.
+/// The longest error message shown, in characters. It quotes the input, which may be very long.
 const TOLD: usize = 400;
 
-/// What is wrong, without its middle where it is longer than anybody reads: what was typed stands there,
-/// and the words are before it or after it.
+/// An error message without its middle if it is very long. The middle is quoted input; the
+/// explanation is before or after it.
 #[must_use]
 pub fn told(wrong: &str) -> Cow<'_, str> {
     let count = wrong.chars().count();
@@ -100,7 +99,7 @@ pub fn told(wrong: &str) -> Cow<'_, str> {
     Cow::Owned(head + " … " + &tail.collect::<String>())
 }
 
-/// A text in lines of at most a width, broken at spaces where that can be done.
+/// A text in lines of at most this width, broken at spaces if possible.
 #[must_use]
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let width = width.max(1);
@@ -116,7 +115,7 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
         }
         for grapheme in word.graphemes(true) {
             let Some(line) = lines.last_mut() else { break };
-            // What is wider than a line by itself cannot be shown in it.
+            // A grapheme wider than a line can't be shown.
             let grapheme = if grapheme.width() > width {
                 "?"
             } else {
@@ -147,7 +146,7 @@ pub fn typed(theme: &Theme, halves: (&str, &str), width: usize) -> Line<'static>
     let mut rest = tail.graphemes(true);
     let under = rest.next().unwrap_or(" ");
     let room = width.max(2).saturating_sub(under.width().max(1));
-    // What is typed last matters most.
+    // The text just before the cursor matters most.
     let (mut start, mut used) = (head.len(), 0);
     for (at, grapheme) in head.grapheme_indices(true).rev() {
         let wider = used + grapheme.width();
@@ -163,7 +162,7 @@ pub fn typed(theme: &Theme, halves: (&str, &str), width: usize) -> Line<'static>
     ])
 }
 
-/// The line that is typed to find something in a window, and a gap.
+/// The search line of a window, with a blank line below.
 #[must_use]
 pub fn search_line(theme: &Theme, field: &Field, width: usize) -> Vec<Line<'static>> {
     let mut spans = vec![Span::styled("find  ", theme.faint())];
@@ -171,14 +170,14 @@ pub fn search_line(theme: &Theme, field: &Field, width: usize) -> Vec<Line<'stat
     vec![Line::from(spans), Line::default()]
 }
 
-/// A faint label and what it says.
+/// A faint label and its value.
 pub fn labelled(label: &str, value: &str, width: usize, faint: Style) -> Line<'static> {
     let head = format!("{label:<8}");
     let room = width.saturating_sub(head.width());
     Line::from(vec![Span::styled(head, faint), Span::raw(fit(value, room))])
 }
 
-/// How long ago something was, in whole days.
+/// The time since something, in whole days.
 #[must_use]
 pub fn ago(then: Timestamp, now: Timestamp) -> String {
     match now.duration_since(then).as_hours() / 24 {
@@ -188,7 +187,7 @@ pub fn ago(then: Timestamp, now: Timestamp) -> String {
     }
 }
 
-/// The same after a verb: `for 12 days`, `since today`.
+/// The same for use after a verb: `for 12 days`, `since today`.
 #[must_use]
 pub fn since_when(then: Timestamp, now: Timestamp) -> String {
     match ago(then, now).as_str() {
@@ -197,7 +196,7 @@ pub fn since_when(then: Timestamp, now: Timestamp) -> String {
     }
 }
 
-/// `12 Oct 14:05`, with the year where it is another.
+/// `12 Oct 14:05`, with the year unless it is the current one.
 #[must_use]
 pub fn day_and_time(at: Timestamp, now: Timestamp) -> String {
     let zone = TimeZone::system();
@@ -216,7 +215,7 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn of_a_long_text_the_end_can_be_kept() {
+    fn fit_end_keeps_the_end_of_a_long_text() {
         assert_eq!(fit_end("1033", 4), "1033");
         assert_eq!(fit_end("1033", 3), "…33");
         assert_eq!(fit_end("1033", 2), "…3");
@@ -225,7 +224,7 @@ mod tests {
     }
 
     #[test]
-    fn cuts_and_wraps() {
+    fn text_is_cut_padded_and_wrapped() {
         assert_eq!(fit("river slate", 7), "river …");
         assert_eq!(pad("ab", 4), "ab  ");
         assert_eq!(wrap("a bb ccc", 4), ["a bb", "ccc"]);
@@ -234,7 +233,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_wrong_with_an_endless_text_is_told_before_and_after_it() {
+    fn long_error_keeps_its_beginning_and_end() {
         assert_eq!(told("'x' is no number"), "'x' is no number");
         let wrong = format!("rows: '{}' is no number", "9".repeat(1_000));
         let said = told(&wrong);
@@ -244,7 +243,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn nothing_is_wider_than_it_may_be(text in "\\PC{0,30}", width in 2usize..20) {
+        fn no_line_exceeds_its_width(text in "\\PC{0,30}", width in 2usize..20) {
             prop_assert!(fit(&text, width).width() <= width);
             prop_assert_eq!(pad(&text, width).width(), width);
             for line in wrap(&text, width) {

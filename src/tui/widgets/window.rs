@@ -1,4 +1,4 @@
-//! A frame over what is on the screen.
+//! Windows: frames over the screen.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -8,8 +8,8 @@ use ratatui::style::Modifier;
 use super::pane::{Pane, clear};
 use crate::tui::theme::Theme;
 
-/// A frame in the middle of an area, so many columns wide and with room for so many lines; what is behind steps back.
-/// Gives its inside.
+/// Draws a frame of this width in the middle of an area, with space for this many lines, and dims
+/// the rest. Returns its inside.
 pub fn draw(
     theme: &Theme,
     title: &str,
@@ -29,7 +29,7 @@ pub fn draw(
     framed(theme, (title, ""), area, buffer)
 }
 
-/// A frame at the foot of an area, to its right; what is behind stays as it is. Gives its inside.
+/// Draws a frame at the lower right of an area, without dimming. Returns its inside.
 pub fn at_foot(
     theme: &Theme,
     title: &str,
@@ -42,7 +42,8 @@ pub fn at_foot(
     framed(theme, (title, ""), area, frame.buffer_mut())
 }
 
-/// A frame with a counter in the middle of the foot of an area; what is behind stays as it is. Gives its inside.
+/// Draws a frame with a counter at the bottom centre of an area, without dimming. Returns its
+/// inside.
 pub fn over_foot(
     theme: &Theme,
     heading: (&str, &str),
@@ -56,7 +57,7 @@ pub fn over_foot(
     framed(theme, heading, area, frame.buffer_mut())
 }
 
-/// The columns and rows of a frame so many columns wide and with room for so many lines, as far as there are any.
+/// The size of a frame with this width and space for this many lines, limited to the area.
 fn within((width, lines): (u16, usize), body: Rect) -> (u16, u16) {
     let lines = u16::try_from(lines).unwrap_or(u16::MAX).saturating_add(2);
     (width.min(body.width), lines.min(body.height))
@@ -72,14 +73,14 @@ fn framed(theme: &Theme, (title, counter): (&str, &str), area: Rect, buffer: &mu
     pane.draw(theme, area, buffer)
 }
 
-/// What is behind steps back.
+/// Dims the area behind a window.
 fn dim(theme: &Theme, area: Rect, buffer: &mut Buffer) {
     let style = theme.base().patch(theme.line());
     for at in area.intersection(buffer.area).positions() {
         let cell = &mut buffer[at];
         cell.modifier = Modifier::empty();
-        // The edges of cards are signs in the colour of the board; without their colours they would stand out. Of
-        // narrow letters no scraps are left either.
+        // Card edges are signs in the colour of the board, and would stand out without their
+        // colours. Parts of narrow letters would leave scraps.
         if "▐▟▄▔▘▝▖▌▞▛▗▚▜▙".contains(cell.symbol()) {
             cell.set_symbol(" ");
         }

@@ -1,4 +1,4 @@
-//! What every command answers with `--json`, in a story that goes through all of them.
+//! The `--json` answer of every command, in a story that uses all of them.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -19,7 +19,7 @@ const KEY: &str = "symbol,number,name,strands,stitches,backstitch\nX,701,slate,2
     O,9,moss,2,900,\n+,50,ink,2,100,\nV,11,fern,2,90000,\nT,41,rust,2,,\n,999,nobody's,2,10,\n,,,,,\n";
 const SECOND: &str = "symbol,number,stitches\nA,701,9000\nB,9,100\n";
 
-/// A stash, the schemas, and which of them something was held against.
+/// A stash, the schemas, and the answers checked against each.
 pub struct Story {
     pub stash: Stash,
     schemas: BTreeMap<String, Strict>,
@@ -41,7 +41,7 @@ impl Story {
         }
     }
 
-    /// Holds an answer against a schema.
+    /// Checks an answer against a schema.
     pub fn holds(&mut self, schema: &str, answer: Value) -> Value {
         self.schemas[schema].accepts(&answer);
         self.told
@@ -51,7 +51,7 @@ impl Story {
         answer
     }
 
-    /// Runs a command with `--json`, for ada.
+    /// Runs a command with `--json` as user ada.
     pub fn asked(&self, command: &str) -> Run {
         let args: Vec<String> = command
             .split(' ')
@@ -84,7 +84,7 @@ impl Story {
     }
 }
 
-/// A life through all commands. An underscore in a word of a command stands for a space.
+/// A story through all commands. An underscore in a word of a command stands for a space.
 fn live() -> Story {
     let mut story = Story::new();
     let s = &mut story;
@@ -125,7 +125,7 @@ fn put_up(s: &mut Story) {
         &format!("import range {range} --range Heath"),
     );
     let card_list = s.file("stock.csv", CARD_LIST);
-    // In UTF-16, so that there is something to check, and with titles that say less.
+    // UTF-16, to produce warnings, and less obvious titles.
     let utf_16: Vec<u8> = format!("\u{feff}{GUESSED}")
         .encode_utf16()
         .flat_map(u16::to_le_bytes)
@@ -200,7 +200,7 @@ fn projects(s: &mut Story) {
     s.says("ring-key", "ring key Winter_Fox");
     s.says("ring-pull", "ring pull Winter_Fox");
     s.says("ring-pull", "ring pull Winter_Fox --take");
-    // Some of what Robin needs is out now, so that it is to be split.
+    // Some of Robin's colours are out now, so they must be split off.
     let pull = s.says("ring-pull", "ring pull Robin");
     assert!(!pull["split"].as_array().unwrap().is_empty(), "{pull}");
     s.says("need", "need");
@@ -250,7 +250,7 @@ fn projects(s: &mut Story) {
     hangs(s);
 }
 
-/// Lots, kinds of thread, marks, wishes, and what is said of projects.
+/// Lots, kinds of thread, marks, the want list, and project status.
 fn trade(s: &mut Story) {
     s.says(
         "thread",
@@ -375,7 +375,7 @@ fn roll_calls(s: &mut Story) {
     let (one, other) = (with.next().unwrap(), with.next().unwrap());
     let number = |hook: &Value| hook["cards"][0]["number"].as_str().unwrap().to_owned();
     let hook_name = |hook: &Value| hook["hook"].as_str().unwrap().to_owned();
-    // The first card hangs on the hook of the second, which is gone, and one is not known.
+    // The first card hangs on the second card's hook, the second is gone, and one is unknown.
     let seen = format!(
         "hook,number\n{},\n{},{}\n{},777\n",
         hook_name(one),
@@ -414,7 +414,7 @@ fn roll_calls(s: &mut Story) {
 }
 
 #[test]
-fn every_answer_is_described_and_nothing_else_would_be() {
+fn schemas_accept_every_answer_and_nothing_else() {
     let story = live();
     let told: BTreeSet<&String> = story.told.keys().collect();
     let all: BTreeSet<&String> = story.schemas.keys().collect();
@@ -422,7 +422,7 @@ fn every_answer_is_described_and_nothing_else_would_be() {
 
     for (name, answers) in &story.told {
         let schema = &story.schemas[name];
-        // The longest says the most.
+        // The longest answer has the most fields.
         let longest = answers
             .iter()
             .max_by_key(|answer| answer.to_string().len())
@@ -433,7 +433,7 @@ fn every_answer_is_described_and_nothing_else_would_be() {
             schema.refuses(&json!({"applied": 1}), "no steps");
         } else {
             let keys = longest.as_object().unwrap().keys();
-            // Exports of stashes without a conversion list don't have it.
+            // Exports of stashes without a conversion list lack it.
             let optional = |key: &&String| (name.as_str(), key.as_str()) == ("export", "matches");
             for key in keys.filter(|key| !optional(key)) {
                 let mut less = longest.clone();
@@ -446,7 +446,7 @@ fn every_answer_is_described_and_nothing_else_would_be() {
         }
     }
 
-    // Every line of the record it left is described too.
+    // The schema also describes every line of the resulting record.
     let record = Strict::of("record");
     let text = String::from_utf8(story.stash.record()).unwrap();
     assert!(text.lines().count() > 50);
@@ -456,7 +456,7 @@ fn every_answer_is_described_and_nothing_else_would_be() {
 }
 
 #[test]
-fn the_program_prints_each_schema_as_it_stands_in_its_file() {
+fn program_prints_schemas_identical_to_their_files() {
     let stash = Stash::new();
     for name in ["record", "find"] {
         let path = if name == "record" {

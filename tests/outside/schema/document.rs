@@ -1,4 +1,4 @@
-//! The example in the document of the format.
+//! The example in the format's documentation.
 
 use std::fs;
 
@@ -8,16 +8,16 @@ use sha2::{Digest, Sha256};
 
 use super::{Strict, file};
 
-/// The block of JSON Lines in the document.
+/// The JSON Lines block of the document.
 fn example() -> String {
     let text = fs::read_to_string(file("assets/schema/README.md")).unwrap();
     let (_, rest) = text.split_once("```jsonl\n").unwrap();
     rest.split_once("```").unwrap().0.to_owned()
 }
 
-/// The checksum as the document tells it, without the program's own code.
+/// Computes the checksum as documented, without the program's own code.
 #[test]
-fn sums_and_shapes_of_the_example_are_right() {
+fn example_has_valid_checksums_and_fields() {
     let record = Strict::of("record");
     let mut previous = String::new();
     let example = example();
@@ -37,7 +37,7 @@ fn sums_and_shapes_of_the_example_are_right() {
 }
 
 #[test]
-fn the_example_opens_as_a_stash() {
+fn example_opens_as_a_stash() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("record.jsonl"), example()).unwrap();
     let (store, _) = Store::open(folder.path()).unwrap();

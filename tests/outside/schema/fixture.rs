@@ -1,4 +1,4 @@
-//! Records and exports that were written once and are to be read for ever.
+//! Records and exports written once that must stay readable forever.
 
 use std::fs;
 use std::path::Path;
@@ -8,7 +8,8 @@ use serde_json::Value;
 use super::{Strict, file};
 use crate::common::run_in;
 
-/// Whether everything in `old` is in `new`: fields may have come, none may have gone or changed.
+/// Asserts that `new` contains everything in `old`: fields may be added, but none removed or
+/// changed.
 fn is_in(old: &Value, new: &Value, at: &str) {
     match (old, new) {
         (Value::Object(old), Value::Object(new)) => {
@@ -36,7 +37,7 @@ fn json(path: &Path) -> Value {
 }
 
 #[test]
-fn a_record_of_version_1_leads_to_what_it_led_to() {
+fn version_1_record_still_gives_the_same_stash() {
     let kept = file("tests/data/record-v1");
     let folder = tempfile::tempdir().unwrap();
     for name in ["record.jsonl", "record.end"] {
@@ -53,7 +54,7 @@ fn a_record_of_version_1_leads_to_what_it_led_to() {
     assert_eq!(check["events"], lines.lines().count() - 1);
     let export: Value = serde_json::from_str(&run(&["export", "json"])).unwrap();
     is_in(&json(&kept.join("export.json")), &export, "");
-    // It can still be written to, and what was undone can be done again.
+    // It is still writable, and undone changes can be redone.
     run(&["undo", "3"]);
     run(&["redo", "3"]);
     let again: Value = serde_json::from_str(&run(&["export", "json"])).unwrap();

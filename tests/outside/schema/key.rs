@@ -1,4 +1,4 @@
-//! Blends, notions, tagged cards and loans in the answers of the commands.
+//! Blends, notions, tagged cards and loans in the commands' answers.
 
 use jiff::Timestamp;
 use serde_json::{Value, json};
@@ -98,7 +98,7 @@ fn stash() -> Stash {
 }
 
 #[test]
-fn blends_notions_tags_and_loans_are_told_as_the_schemas_say() {
+fn blends_notions_tags_and_loans_match_the_schemas() {
     let stash = stash();
     let told = |schema: &str, args: &[&str]| -> Value {
         let run = stash.run(args);
@@ -109,7 +109,7 @@ fn blends_notions_tags_and_loans_are_told_as_the_schemas_say() {
     };
     let key = told("ring-key", &["ring", "key", "Fox", "--json"]);
     let blend = &key["key"][0];
-    // What is said of one thread of several isn't said of the line.
+    // Data of one thread among several doesn't appear on the line.
     assert_eq!(
         (&blend["number"], &blend["threads"][0]["number"]),
         (&Value::Null, &json!("701"))

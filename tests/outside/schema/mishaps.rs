@@ -1,4 +1,4 @@
-//! The part of the story in which something is wrong: refusals, two copies, a damaged record.
+//! The troubled part of the story: refusals, two copies, a damaged record.
 
 use std::fs;
 
@@ -17,7 +17,7 @@ pub fn what_is_wrong(s: &mut Story) {
     assert!(!told["error"]["rejected"].as_array().unwrap().is_empty());
 }
 
-/// The same stash on two computers, some of it changed on both.
+/// The same stash on two computers, with changes on both.
 pub fn copies(s: &mut Story) {
     let there = Stash::new();
     fs::create_dir(there.dir()).unwrap();
@@ -51,7 +51,7 @@ pub fn copies(s: &mut Story) {
     s.fails("merge nowhere");
 }
 
-/// A damaged record is told line by line, saved, and put back.
+/// A damaged record is reported line by line, saved, and restored.
 pub fn damage(s: &mut Story) {
     let other = Stash::new();
     let ask = |s: &mut Story, code: i32, schema: &str, args: &[&str]| {

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 use self::samples::{acts, changes, line_of, samples};
 use super::{Strict, schema};
 
-/// The kind of an act or a change: a name, or the only key of an object.
+/// The kind of an act or change: a name, or the only key of an object.
 pub fn kind(value: &Value) -> String {
     let key = || value.as_object().and_then(|of| of.keys().next());
     value
@@ -20,7 +20,7 @@ pub fn kind(value: &Value) -> String {
         .to_owned()
 }
 
-/// The kinds of something that the schema knows.
+/// The kinds in the schema.
 fn known(of: &str) -> BTreeSet<String> {
     let schema = schema("record");
     let kinds = schema["$defs"][of]["oneOf"].as_array().unwrap();
@@ -32,7 +32,7 @@ fn known(of: &str) -> BTreeSet<String> {
 }
 
 #[test]
-fn every_act_and_change_and_all_they_hold_are_described() {
+fn schema_describes_every_act_and_change() {
     let strict = Strict::of("record");
     samples().iter().for_each(|line| strict.accepts(line));
     let acts: BTreeSet<String> = acts()
@@ -48,17 +48,17 @@ fn every_act_and_change_and_all_they_hold_are_described() {
 }
 
 #[test]
-fn a_value_of_another_type_and_a_field_too_many_are_seen_anywhere() {
+fn wrong_types_and_extra_fields_are_refused_anywhere() {
     let strict = Strict::of("record");
     samples()
         .iter()
         .for_each(|line| strict.refuses_mutants(line));
 }
 
-/// What the schema asks for and what the program asks for is the same: a line without a field is
-/// good for both or for neither.
+/// The schema and the program require the same fields: both accept or both refuse a line without a
+/// field.
 #[test]
-fn a_field_may_be_left_out_where_the_program_does_without_it_and_only_there() {
+fn schema_and_program_require_the_same_fields() {
     let strict = Strict::of("record");
     // An absent `before` or `after` reads as nothing, but is always written.
     let written = ["before", "after"];
@@ -69,7 +69,7 @@ fn a_field_may_be_left_out_where_the_program_does_without_it_and_only_there() {
             .into_iter()
             .filter(|(parent, _)| parent.starts_with("/event"))
         {
-            // Of these, one is the whole value or a key that is data.
+            // These are either the whole value or a key that is data.
             if parent.ends_with("/shades") || written.contains(&key.as_str()) {
                 continue;
             }

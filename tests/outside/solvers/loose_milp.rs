@@ -1,4 +1,4 @@
-//! Re-hangs that leave cards out of order as mixed integer linear programs, for a general solver.
+//! Re-hangs that leave cards out of order, as mixed integer linear programs for a general solver.
 
 use good_lp::{
     Expression, ProblemVariables, ResolutionError, Solution, SolverModel, Variable, microlp,
@@ -6,12 +6,12 @@ use good_lp::{
 };
 use homehook::engine::instance::Instance;
 
-/// The least total `cost(card, hook)` where at most `most` of the cards without a hook may hang out of
-/// order, or `None` where the solver finds the program infeasible.
+/// The least total `cost(card, hook)` if at most `most` of the cards without a hook may hang out of
+/// order, or `None` if the solver finds the program infeasible.
 ///
-/// One more 0-1 variable for each of those cards says that it is out of order; for every two cards that
-/// are not, and every cut of the line of hooks, the later one stands before the cut only if the earlier
-/// one does.
+/// Each of those cards gets another 0-1 variable for being out of order. For every two cards that
+/// aren't, and every cut of the line of hooks, the later card is before the cut only if the earlier
+/// one is.
 pub fn cheapest_leaving_out(
     board: &Instance,
     cost: impl Fn(usize, usize) -> u64,

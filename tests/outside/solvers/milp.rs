@@ -1,7 +1,8 @@
-//! The re-hang as a mixed integer linear program, for a general solver.
+//! The re-hang as a mixed integer linear program for a general solver.
 //!
-//! One 0-1 variable for each card and hook says that the card hangs there. Nothing of the engine's line
-//! of free places is in it: order is asked of running sums over hooks, capacity of each hook.
+//! One 0-1 variable for each card and hook means that the card hangs there. It doesn't use the
+//! engine's line of free places: order is a constraint on running sums over hooks, and capacity one
+//! on each hook.
 
 use good_lp::{
     Expression, ProblemVariables, ResolutionError, Solution, SolverModel, Variable, microlp,
@@ -9,7 +10,7 @@ use good_lp::{
 };
 use homehook::engine::instance::Instance;
 
-/// The homes of the least total `cost(card, hook)`, or `None` where the solver finds the program
+/// The homes with the least total `cost(card, hook)`, or `None` if the solver finds the program
 /// infeasible.
 pub fn cheapest_homes(board: &Instance, cost: impl Fn(usize, usize) -> u64) -> Option<Vec<usize>> {
     let (cards, hooks) = (board.cards().len(), board.capacity().len());
@@ -32,7 +33,7 @@ pub fn cheapest_homes(board: &Instance, cost: impl Fn(usize, usize) -> u64) -> O
         model.add_constraint(load.leq(places));
     }
     for pair in hangs.windows(2) {
-        // Wherever the line of hooks is cut, a card stands before the cut only if the one before does.
+        // At every cut of the line of hooks, a card is before the cut only if the previous card is.
         let mut overtaken = Expression::default();
         for (&before, &after) in pair[0].iter().zip(&pair[1]) {
             overtaken += after - before;

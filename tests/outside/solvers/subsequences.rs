@@ -1,5 +1,5 @@
-//! Fewest moves on boards where the cards that stay are a longest increasing subsequence, against the
-//! `lis` crate (Fredman's method) and what is published.
+//! Fewest moves on boards where the cards that stay are a longest increasing subsequence, against
+//! the `lis` crate (Fredman's method) and published results.
 
 use homehook::engine::fewest_moves::fewest_moves;
 use homehook::engine::instance::Instance;
@@ -7,8 +7,9 @@ use lis::LisExt;
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-/// Cards that stay of cards hung at `values`, `None` = new, on a board with `places` on each hook and
-/// so many free hooks around each value that every card finds a place between any two others.
+/// The number of cards that stay, of cards hung at `values` (`None` = new), on a board with
+/// `places` on each hook and enough free hooks around each value that every card fits between any
+/// two others.
 fn kept(values: &[Option<usize>], places: u32) -> usize {
     let apart = values.len() + 1;
     let end = values.iter().flatten().max().map_or(0, |value| value + 2);
@@ -19,14 +20,14 @@ fn kept(values: &[Option<usize>], places: u32) -> usize {
     hung - fewest_moves(&board).unwrap().moved
 }
 
-/// The cards of a row of numbers that stay where each hook has one place.
+/// The number of cards that stay in a row of numbers if each hook has one place.
 fn longest_increasing(values: &[usize]) -> usize {
     let values: Vec<_> = values.iter().copied().map(Some).collect();
     kept(&values, 1)
 }
 
 #[test]
-fn published_worked_examples() {
+fn published_examples_give_the_published_lengths() {
     let examples: [(&[usize], usize); 5] = [
         // The first 16 terms of the van der Corput sequence (as in the tests of `lis` 1.0.0).
         (&[0, 8, 4, 12, 2, 10, 6, 14, 1, 9, 5, 13, 3, 11, 7, 15], 6),
@@ -44,7 +45,7 @@ fn published_worked_examples() {
     for (values, length) in examples {
         assert_eq!(longest_increasing(values), length, "{values:?}");
     }
-    // The same tableau has three rows: the longest decreasing subsequence, 7 5 3 or 9 5 3.
+    // The same tableau has three rows: the longest decreasing subsequence is 7 5 3 or 9 5 3.
     assert_eq!(longest_increasing(&[3, 5, 9, 2, 7]), 3);
 }
 
@@ -63,9 +64,9 @@ fn permutations(n: usize) -> Vec<Vec<usize>> {
     permutations(largest).into_iter().flat_map(insert).collect()
 }
 
-/// Standard Young tableaux with rows of these lengths, none longer than the one before, by the hook
-/// length formula: J. S. Frame, G. de B. Robinson, R. M. Thrall, "The hook graphs of the symmetric
-/// group", Canad. J. Math. 6, 316-324, 1954 (from memory).
+/// Standard Young tableaux with rows of these lengths, none longer than the previous one, by the
+/// hook length formula: J. S. Frame, G. de B. Robinson, R. M. Thrall, "The hook graphs of the
+/// symmetric group", Canad. J. Math. 6, 316-324, 1954 (from memory).
 fn tableaux(rows: &[usize]) -> u64 {
     let mut hooks = 1;
     for (row, &length) in rows.iter().enumerate() {
@@ -78,7 +79,7 @@ fn tableaux(rows: &[usize]) -> u64 {
     (1..=cells).product::<u64>() / hooks
 }
 
-/// The ways to write `n` as rows, none longer than the one before or than `longest`.
+/// The ways to write `n` as rows, none longer than the previous one or than `longest`.
 fn shapes(n: usize, longest: usize) -> Vec<Vec<usize>> {
     if n == 0 {
         return vec![vec![]];
@@ -91,11 +92,11 @@ fn shapes(n: usize, longest: usize) -> Vec<Vec<usize>> {
 }
 
 #[test]
-fn permutations_by_their_longest_increasing_subsequence() {
+fn permutation_counts_by_longest_subsequence_match_oeis() {
     // OEIS A047874: permutations of n by the length of the longest increasing subsequence, 1 to n
-    // (from memory), and how to work it out: C. Schensted, "Longest increasing and decreasing
-    // subsequences", Canad. J. Math. 13, 179-191, 1961 (from memory), pairs each permutation with two
-    // tableaux of one shape, whose first row is as long as the subsequence.
+    // (from memory). To compute it, C. Schensted, "Longest increasing and decreasing subsequences",
+    // Canad. J. Math. 13, 179-191, 1961 (from memory), pairs each permutation with two tableaux of
+    // one shape, whose first row is as long as the subsequence.
     let triangle: [&[u64]; 7] = [
         &[1],
         &[1, 1],
@@ -121,8 +122,8 @@ fn permutations_by_their_longest_increasing_subsequence() {
 
 proptest! {
     #[test]
-    fn as_long_as_the_crate_finds(values in vec(prop::option::weighted(0.9, 0..30usize), 1..60)) {
-        // New cards find a place between any two, so only the others count.
+    fn cards_that_stay_match_the_lis_crate(values in vec(prop::option::weighted(0.9, 0..30usize), 1..60)) {
+        // New cards fit between any two, so only the others count.
         let hung: Vec<usize> = values.iter().flatten().copied().collect();
         let increasing = hung.longest_increasing_subsequence().len();
         prop_assert_eq!(kept(&values, 1), increasing);
@@ -132,13 +133,13 @@ proptest! {
     }
 
     #[test]
-    fn as_long_as_the_crate_finds_on_crowded_boards(
+    fn cards_that_stay_match_the_lis_crate_on_crowded_boards(
         hooks in vec(prop::option::weighted(0.9, any::<usize>()), 1..60),
         free in 0..20usize,
     ) {
-        // One place a hook: two cards can both stay if there are at least as many hooks between them
-        // as cards, so if hook less rank does not fall; and the first and the last card need room for
-        // those before and after them.
+        // With one place per hook, two cards can both stay if there are at least as many hooks
+        // between them as cards, so if hook minus rank doesn't decrease. The first and the last
+        // card also need room for the cards before and after them.
         let cards: Vec<_> = hooks.iter().map(|hook| hook.map(|hook| hook % (hooks.len() + free))).collect();
         let room = |rank: usize, hook: Option<usize>| hook?.checked_sub(rank).filter(|&q| q <= free);
         let can_stay: Vec<usize> = cards.iter().enumerate().filter_map(|(rank, &hook)| room(rank, hook)).collect();
@@ -149,18 +150,19 @@ proptest! {
     }
 
     #[test]
-    fn erdos_and_szekeres(values in Just((0..40usize).collect::<Vec<_>>()).prop_shuffle()) {
-        // P. Erdos, G. Szekeres, "A combinatorial problem in geometry", Compositio Math. 2, 463-470,
-        // 1935 (from memory): n numbers, no two alike, have a rising or falling row of at least the
-        // square root of n; more exactly the product of the two lengths is at least n.
+    fn erdos_szekeres_bound_holds(values in Just((0..40usize).collect::<Vec<_>>()).prop_shuffle()) {
+        // P. Erdos, G. Szekeres, "A combinatorial problem in geometry", Compositio Math. 2,
+        // 463-470, 1935 (from memory): n distinct numbers contain a rising or falling sequence of
+        // at least the square root of n; more exactly, the product of the two lengths is at least
+        // n.
         let falling: Vec<usize> = values.iter().rev().copied().collect();
         prop_assert!(longest_increasing(&values) * longest_increasing(&falling) >= values.len());
     }
 }
 
 #[test]
-fn the_bound_of_erdos_and_szekeres_is_reached() {
-    // Rows that fall, one above the other: as few as there are rows stay.
+fn erdos_szekeres_bound_is_tight() {
+    // Falling rows stacked upwards: only one card per row can stay.
     let rows = |row: usize| (0..7).rev().map(move |at| row * 7 + at);
     let values: Vec<usize> = (0..5).flat_map(rows).collect();
     let turned: Vec<usize> = values.iter().rev().copied().collect();

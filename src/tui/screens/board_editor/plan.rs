@@ -1,4 +1,4 @@
-//! What is known of a board while it is edited: its measures, the hooks that are blocked, and how cards would fill it.
+//! The draft of a board: its measures, its blocked hooks, and how cards would fill it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -18,7 +18,7 @@ use crate::tui::field::Field;
 use crate::tui::keymap::Scope;
 use crate::tui::layout::{self, Grid};
 
-/// Why a hook cannot be used, to choose from; on the board any other reason can be typed.
+/// Reasons to block a hook. The board accepts any other reason as text.
 pub const REASONS: [&str; 5] = [
     "bracket",
     "no hook here",
@@ -40,47 +40,47 @@ pub fn order_name(order: ReadingOrder) -> &'static str {
 /// A line of the measures.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Line {
-    /// A text, by its place among the blanks.
+    /// A text, by its index among the blanks.
     Text(usize),
-    /// A number, likewise.
+    /// A number, by its index among the blanks.
     Number(usize),
-    /// The order the hooks are read in.
+    /// The reading order of the hooks.
     Order,
 }
 
-/// A measure that is written.
+/// An editable measure.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Measure {
-    /// What it is called.
+    /// Its label.
     pub label: &'static str,
-    /// What may be written there.
+    /// Its hint.
     pub hint: &'static str,
-    /// What is written there.
+    /// Its text field.
     pub field: Field,
 }
 
-/// A board that is edited.
+/// The draft of a board.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Plan {
-    /// The board that is there already, if it is one.
+    /// The existing board, if there is one.
     pub board: Option<BoardId>,
-    /// Name, rows, columns, cards per hook, and for a new board the prefix.
+    /// Name, rows, columns and cards per hook, and for a new board the prefix.
     pub blanks: Vec<Measure>,
-    /// The order the hooks are read in.
+    /// The reading order of the hooks.
     pub reading: ReadingOrder,
-    /// Which line is written; the one after the blanks is the order.
+    /// The current line; the one after the blanks is the order.
     pub at: usize,
-    /// Whether the line was just gone to: what is typed then takes the place of what stands there.
+    /// Whether the cursor just reached the line, so that typing replaces its text.
     pub fresh: bool,
-    /// Whether hooks are marked, and no longer measures written.
+    /// Whether the cursor is on the hooks instead of the measures.
     pub on_hooks: bool,
-    /// The cursor among the hooks, and the part of the board in view.
+    /// The cursor among the hooks, and the visible part of the board.
     pub eye: Viewport,
-    /// The hooks that cannot be used, and why.
+    /// The blocked hooks, with their reasons.
     pub blocked: BTreeMap<(u16, u16), Label>,
-    /// Which of the reasons is given to hooks marked from now on.
+    /// Index of the reason for newly blocked hooks.
     pub reason: usize,
-    /// What is wrong, if anything.
+    /// The current error, if any.
     pub wrong: Option<String>,
 }
 
@@ -93,7 +93,7 @@ fn blank(label: &'static str, hint: &'static str, text: &str) -> Measure {
 }
 
 impl Plan {
-    /// A new board that holds what is to hang.
+    /// A new board large enough for the cards to hang.
     #[must_use]
     pub fn new_board(state: &State) -> Self {
         let proposed = proposed_board(state);
@@ -104,7 +104,7 @@ impl Plan {
         Self::with(None, blanks, proposed.reading, BTreeMap::new())
     }
 
-    /// A board that is there.
+    /// The draft of an existing board.
     #[must_use]
     pub fn of(board: &Board) -> Self {
         let blanks = Self::size(
@@ -152,7 +152,7 @@ impl Plan {
         }
     }
 
-    /// Which keys hold.
+    /// The scope of its keys.
     #[must_use]
     pub const fn scope(&self) -> Scope {
         if self.on_hooks {
@@ -162,7 +162,7 @@ impl Plan {
         }
     }
 
-    /// What kind of line is written.
+    /// The kind of the current line.
     #[must_use]
     pub fn line(&self) -> Line {
         match self.blanks.get(self.at) {
@@ -188,10 +188,10 @@ impl Plan {
         })
     }
 
-    /// What was drawn.
+    /// The measures and blocked hooks entered so far.
     ///
     /// # Errors
-    /// Which measure is no number.
+    /// When a measure isn't a number.
     pub fn drawing(&self) -> Result<Drawing, String> {
         Ok(Drawing {
             size: NewBoard {
@@ -206,10 +206,10 @@ impl Plan {
         })
     }
 
-    /// The board as it is drawn so far.
+    /// The board as entered so far.
     ///
     /// # Errors
-    /// Why the measures cannot be a board.
+    /// Why the measures don't make a board.
     pub fn drawn(&self, state: &State) -> Result<Board, String> {
         let size = self.drawing()?.size;
         let there = self.board.and_then(|id| state.board(id));
@@ -231,19 +231,19 @@ impl Plan {
         Ok(board)
     }
 
-    /// How it lies on the screen in an area.
+    /// Its layout on the screen in an area.
     #[must_use]
     pub fn grid(&self, state: &State, board: &Board, area: Rect) -> Grid {
         layout::whole_grid(state, board, &self.eye, area)
     }
 
-    /// The reason given to hooks marked from now on.
+    /// The reason for newly blocked hooks.
     #[must_use]
     pub fn reason(&self) -> &'static str {
         REASONS[self.reason % REASONS.len()]
     }
 
-    /// Hooks of the drawing, by row and column, that a card or a ring is on. O(cards).
+    /// Hooks of the draft that hold a card or a ring, by row and column. O(cards).
     #[must_use]
     pub fn in_use(&self, state: &State) -> BTreeSet<(u16, u16)> {
         let cards = state.cards();

@@ -1,4 +1,4 @@
-//! Editing boards by keys and clicks.
+//! Editing boards with keys and clicks.
 
 use super::plan::Plan;
 use super::{BoardEditor, proposed};
@@ -20,7 +20,7 @@ fn press(desk: &mut TestApp, codes: &[Code]) {
     }
 }
 
-/// The marks of blocked hooks with their reasons, on all boards.
+/// The blocked hooks of all boards, with their reasons.
 fn blocked(state: &State) -> Vec<(String, String)> {
     let of = |hook: crate::model::board::HookRef| {
         let why = state.board(hook.board)?.blocked(hook)?;
@@ -30,12 +30,12 @@ fn blocked(state: &State) -> Vec<(String, String)> {
 }
 
 #[test]
-fn a_board_is_drawn_while_its_measures_are_typed() {
+fn preview_follows_the_measures_as_they_are_typed() {
     let mut desk = TestApp::empty(Depth::None);
     desk.keys("B");
     let drawn = |desk: &TestApp| design(desk).drawn(&desk.state).map(|b| (b.rows, b.columns));
     assert_eq!(drawn(&desk), Ok((12, 20)));
-    // What is typed takes the place of what was offered; letters are no numbers.
+    // Typing replaces the default; letters aren't digits.
     desk.keys("\n4x\n");
     assert_eq!(drawn(&desk), Ok((4, 20)));
     press(&mut desk, &[Code::Right, Code::Right, Code::Left]);
@@ -55,9 +55,9 @@ fn a_board_is_drawn_while_its_measures_are_typed() {
 }
 
 #[test]
-fn measures_that_are_no_board_are_refused_with_a_reason() {
+fn invalid_measures_are_refused_with_a_reason() {
     let mut desk = TestApp::sample(Depth::None);
-    // The name is taken; the marks would be there twice.
+    // The name is taken, and the hooks would exist twice.
     desk.keys("Bwall\u{13}");
     assert!(design(&desk).wrong.as_ref().unwrap().contains("already"));
     desk.keys("\u{1b}B\n\n\n\n\u{8}\u{13}");
@@ -69,7 +69,7 @@ fn measures_that_are_no_board_are_refused_with_a_reason() {
     desk.keys("\u{1b}B\n0\n\n\n\n\n");
     assert!(design(&desk).wrong.as_ref().unwrap().contains("0 rows"));
     assert!(!design(&desk).on_hooks);
-    // Smaller than a hanging ring allows, and than its cards do.
+    // Too small for a hanging ring, then for its cards.
     desk.keys("\u{1b}E\n1\u{13}");
     let wrong = design(&desk).wrong.clone().unwrap();
     assert!(wrong.contains("'Kite' hangs on D06"), "{wrong}");
@@ -83,7 +83,7 @@ fn measures_that_are_no_board_are_refused_with_a_reason() {
 }
 
 #[test]
-fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
+fn hooks_are_blocked_singly_by_row_by_column_and_to_the_end() {
     let mut desk = TestApp::empty(Depth::None);
     desk.keys("B\n3\n4\n\n\n\n");
     assert!(design(&desk).on_hooks);
@@ -92,7 +92,7 @@ fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
     assert_eq!(design(&desk).blocked.len(), 1);
     desk.keys("r");
     assert_eq!(design(&desk).blocked.len(), 4);
-    // All of the row are blocked, so they are freed.
+    // The whole row is blocked, so this unblocks it.
     desk.keys("r");
     assert_eq!(design(&desk).blocked.len(), 0);
     desk.keys("c\te\n");
@@ -108,13 +108,13 @@ fn hooks_are_blocked_one_by_one_by_row_by_column_and_to_the_end() {
         whys,
         expected.map(|(hook_name, why)| (hook_name.to_owned(), why.to_owned()))
     );
-    // One change, so one undo takes all of it back.
+    // One change, so one undo reverts all of it.
     desk.keys("u");
     assert_eq!(desk.state.boards().len(), 0);
 }
 
 #[test]
-fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
+fn hooks_in_use_cannot_be_blocked() {
     let mut desk = TestApp::sample(Depth::None);
     let before = blocked(&desk.state);
     desk.keys("E\n\n\n\n\n ");
@@ -124,19 +124,19 @@ fn a_hook_in_use_stays_usable_and_the_reason_is_told() {
         desk.said()
     );
     desk.keys("r");
-    // A01, A02, A04 and A05 have cards that live there, also those that are out; A06 is blocked.
+    // A01, A02, A04 and A05 are homes, including those of cards that are out; A06 is blocked.
     assert!(desk.said().starts_with("4 hooks can't"), "{}", desk.said());
     desk.keys("\n");
     let after = blocked(&desk.state);
     assert_eq!(after.len(), before.len() + 1);
     assert!(after.contains(&("A03".to_owned(), "bracket".to_owned())));
-    // Nothing more to change.
+    // Nothing left to change.
     desk.keys("E\u{13}");
     assert_eq!(desk.said(), "The board is as it was.");
 }
 
 #[test]
-fn a_click_chooses_the_hook_under_it() {
+fn click_moves_to_the_hook_under_it() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("E");
     let board = design(&desk).drawn(&desk.state).unwrap();
@@ -153,7 +153,7 @@ fn a_click_chooses_the_hook_under_it() {
 }
 
 #[test]
-fn a_first_board_is_proposed_that_holds_the_cards_with_room_to_grow() {
+fn proposed_first_board_holds_the_cards_with_room_to_grow() {
     for cards in [1, 7, 40, 190, 500] {
         let (rows, columns) = proposed(cards);
         let hooks = usize::from(rows) * usize::from(columns);

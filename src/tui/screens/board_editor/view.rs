@@ -1,4 +1,4 @@
-//! How a board looks while it is edited: the wall as it would be, and the measures beside it.
+//! Drawing the board editor: the wall as it would be, and the measures beside it.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -69,7 +69,7 @@ pub(super) fn editor(
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// The measures, with what the one that is written means.
+/// The measures, with a hint for the current one.
 fn size(app: &App, plan: &Plan, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let room = width.saturating_sub(LABEL);
@@ -115,7 +115,7 @@ fn size(app: &App, plan: &Plan, width: usize) -> Vec<Line<'static>> {
     lines
 }
 
-/// The hook under the cursor, and the reason that blocking gives.
+/// The hook under the cursor, and the reason for new blocks.
 fn reasons(app: &App, state: &State, plan: &Plan, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let mut lines = Vec::new();
@@ -138,7 +138,7 @@ fn reasons(app: &App, state: &State, plan: &Plan, width: usize) -> Vec<Line<'sta
     lines
 }
 
-/// What the board comes to, and what comes next.
+/// The board's capacity, and the next step.
 fn sum(app: &App, editor: &BoardEditor, board: &Board, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let plan = &editor.plan;

@@ -8,13 +8,13 @@ use crate::tui::testing::TestApp;
 use crate::tui::theme::Depth;
 
 #[test]
-fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
+fn editing_a_card_keeps_its_place_and_undo_restores_it() {
     let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.card(&desk.state).unwrap().clone();
     desk.keys("c");
     assert_eq!(desk.filled("name"), before.card.name.as_str());
     assert_eq!(desk.filled("lengths"), "8");
-    // What is typed takes the place of what is offered; the rest is left as it is.
+    // Typing replaces the default text; the rest stays as it is.
     desk.keys("moorland\n\n5,5\n2\n\n\nfrayed\u{13}");
     let after = desk.state.card(before.card.id).unwrap();
     assert_eq!(after.card.name.as_str(), "moorland");
@@ -27,7 +27,7 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
     assert_eq!(invariants::check_all(&desk.state), []);
     let said = &desk.app.notice.as_ref().unwrap().text;
     assert!(said.ends_with("is changed"), "{said}");
-    // Nothing, where nothing is said; a note can be taken away, a name cannot.
+    // Saving without a change is refused. A note can be deleted, a name can't.
     desk.keys("c\u{13}");
     assert_eq!(
         desk.wrong(),
@@ -45,7 +45,7 @@ fn a_card_is_changed_where_it_hangs_and_undo_brings_it_back() {
 }
 
 #[test]
-fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
+fn implausible_lengths_are_refused() {
     let mut desk = TestApp::sample(Depth::None);
     let cards = desk.state.cards().len();
     desk.keys("n123");
@@ -70,7 +70,7 @@ fn more_lengths_than_a_card_can_hold_are_refused_with_what_is_meant() {
 }
 
 #[test]
-fn a_new_card_is_offered_the_range_that_most_cards_have() {
+fn new_card_defaults_to_the_most_common_range() {
     let mut desk = TestApp::sample(Depth::None);
     let usual = usual_range(&desk.state).unwrap().clone();
     let count = |desk: &TestApp, range| {
@@ -92,7 +92,7 @@ fn a_new_card_is_offered_the_range_that_most_cards_have() {
 }
 
 #[test]
-fn a_new_card_of_a_number_that_is_there_changes_nothing() {
+fn existing_number_is_refused_for_a_new_card() {
     let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.card(&desk.state).unwrap().clone();
     let (range, number) = (desk.state.range(before.card.range), &before.card.number);
@@ -106,7 +106,7 @@ fn a_new_card_of_a_number_that_is_there_changes_nothing() {
 }
 
 #[test]
-fn the_log_tells_a_card_written_by_hand_from_a_list() {
+fn messages_tell_adding_a_card_from_editing_one() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("n123\u{13}");
     let said = |desk: &TestApp| desk.app.notice.as_ref().unwrap().text.clone();
@@ -120,7 +120,7 @@ fn the_log_tells_a_card_written_by_hand_from_a_list() {
 }
 
 #[test]
-fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
+fn edited_amount_keeps_the_dye_lot() {
     let mut desk = TestApp::sample(Depth::None);
     let card = desk.app.card(&desk.state).unwrap().card.id;
     let lots = |desk: &TestApp| {
@@ -134,7 +134,7 @@ fn an_amount_counted_anew_stays_with_the_lot_of_the_card() {
 }
 
 #[test]
-fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
+fn amounts_of_a_card_with_several_lots_cannot_be_edited() {
     use crate::stash::command::import::{Amount, CardRow, Terms, card_list};
     let mut desk = TestApp::sample(Depth::None);
     let kept = desk.app.card(&desk.state).unwrap().clone();
@@ -161,7 +161,7 @@ fn amounts_of_a_card_with_several_lots_are_left_to_a_list() {
         "{}",
         desk.wrong()
     );
-    // Whatever else is written on it can be changed.
+    // Everything else on the card can still be edited.
     desk.take(Message::Key(Key::ctrl('u')));
     desk.keys("9\n\n\n\nfrayed\u{13}");
     let after = desk.state.card(kept.card.id).unwrap();

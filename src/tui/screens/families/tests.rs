@@ -1,4 +1,4 @@
-//! The families by keys.
+//! The families page, driven by keys.
 
 use crate::model::card::CardFamily;
 use crate::tui::keymap::Scope;
@@ -30,7 +30,7 @@ fn screen(desk: &TestApp) -> String {
 }
 
 #[test]
-fn the_page_lists_the_families_as_they_hang() {
+fn families_are_listed_in_wall_order() {
     let desk = desk().after("F");
     let screen = screen(&desk);
     for line in [
@@ -43,7 +43,7 @@ fn the_page_lists_the_families_as_they_hang() {
 }
 
 #[test]
-fn a_family_is_moved_and_the_cursor_goes_with_it() {
+fn cursor_follows_a_family_that_moves() {
     let mut desk = desk();
     assert_eq!(names(&desk), ["shore", "sea", "field"]);
     desk.keys("F>>");
@@ -57,7 +57,7 @@ fn a_family_is_moved_and_the_cursor_goes_with_it() {
 }
 
 #[test]
-fn a_family_is_made_renamed_held_and_given_up() {
+fn families_can_be_created_renamed_held_and_removed() {
     let mut desk = desk();
     desk.keys("FnMoss\n");
     assert_eq!(names(&desk), ["shore", "sea", "field", "Moss"]);
@@ -75,10 +75,10 @@ fn a_family_is_made_renamed_held_and_given_up() {
 }
 
 #[test]
-fn given_up_its_chosen_cards_fall_back_to_their_colours() {
+fn cards_of_a_removed_family_fall_back_to_their_colours() {
     let mut desk = desk();
     desk.keys("FjX");
-    // Of the sea, 50 is nearly black or blue by colour, and 60 has none.
+    // In the family "sea", 50 is nearly black or blue by colour, and 60 has no colour.
     assert!(!names(&desk).contains(&"sea"));
     assert_eq!(family(&desk, "60"), "");
     assert!(!family(&desk, "50").is_empty());
@@ -88,10 +88,10 @@ fn given_up_its_chosen_cards_fall_back_to_their_colours() {
 }
 
 #[test]
-fn chosen_cards_are_sent_from_their_family_to_another() {
+fn selected_cards_move_to_another_family() {
     let mut desk = desk();
     let before = desk.state.clone();
-    // The two lightest of the shore.
+    // The two lightest cards of the shore.
     desk.keys("F\n j s");
     assert_eq!(desk.app.scope(), Scope::SendTo);
     assert!(screen(&desk).contains("Send the 2 cards chosen to which family?"));
@@ -108,7 +108,7 @@ fn chosen_cards_are_sent_from_their_family_to_another() {
 }
 
 #[test]
-fn the_card_under_the_cursor_is_sent_where_none_is_chosen() {
+fn card_under_the_cursor_is_sent_if_none_is_selected() {
     let mut desk = desk();
     desk.keys("F\nsj\n");
     assert_eq!(family(&desk, "20"), "sea");
@@ -117,7 +117,7 @@ fn the_card_under_the_cursor_is_sent_where_none_is_chosen() {
 }
 
 #[test]
-fn cards_chosen_on_the_board_are_sent_to_a_family_made_on_the_way() {
+fn cards_selected_on_the_board_go_to_a_new_family() {
     let mut desk = desk();
     desk.keys(" l F");
     assert_eq!(desk.app.scope(), Scope::SendTo);
@@ -131,7 +131,7 @@ fn cards_chosen_on_the_board_are_sent_to_a_family_made_on_the_way() {
 }
 
 #[test]
-fn the_family_of_cards_is_worked_out_anew() {
+fn family_of_cards_can_be_recomputed() {
     let mut desk = desk();
     desk.keys("F\naw");
     assert_eq!(
@@ -164,7 +164,7 @@ fn families_are_arranged_by_colour() {
 }
 
 #[test]
-fn nothing_is_changed_where_nothing_can_be() {
+fn read_only_stash_stays_unchanged() {
     let mut desk = desk();
     desk.read_only = Some("another window writes".to_owned());
     let before = desk.state.clone();
@@ -174,7 +174,7 @@ fn nothing_is_changed_where_nothing_can_be() {
 }
 
 #[test]
-fn without_families_the_page_says_how_to_make_one() {
+fn empty_page_names_the_key_for_a_new_family() {
     let mut desk = TestApp::empty(Depth::None);
     desk.keys("F");
     assert!(screen(&desk).contains("There is no family yet"));

@@ -1,4 +1,4 @@
-//! The page of the families: their list, the cards of one, and where to send cards.
+//! Drawing the families: the list, the cards of one, and where to send cards.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -26,7 +26,7 @@ pub fn page(app: &App, state: &State, page: &Families, frame: &mut Frame<'_>, bo
         Line::styled(fit(&says, width), app.theme.faint()),
         Line::default(),
     ];
-    // The chosen line matters more than what stands above it.
+    // The selected line matters more than the heading.
     lines.truncate(height.saturating_sub(1));
     let room = height.saturating_sub(lines.len()).max(1);
     match page.stage {
@@ -101,7 +101,7 @@ fn title(entry: &Entry<'_>) -> String {
     name.unwrap_or_else(|| "(no family)".to_owned())
 }
 
-/// A family: its name, how its cards came to it, and their colours.
+/// A family: its name, how its cards joined it, and their colours.
 fn row(
     app: &App,
     state: &State,
@@ -137,7 +137,7 @@ fn row(
     Line::from(spans)
 }
 
-/// The colours of cards side by side, as many as there is room for, spread over all of them.
+/// Card colours side by side, as many as fit, sampled evenly.
 fn strip(app: &App, cards: &[&CardState], room: usize) -> Vec<Span<'static>> {
     let swatch = |kept: &&CardState| app.theme.swatch(kept.card.colour?);
     let all: Vec<Style> = cards.iter().filter_map(swatch).collect();
@@ -158,7 +158,7 @@ fn cards(app: &App, state: &State, shelf: Shelf, width: usize, room: usize) -> V
         .collect()
 }
 
-/// A card: whether it is chosen, its colour, its name, and how it came to its family.
+/// A card: its selection, colour and name, and how it joined its family.
 fn card(app: &App, state: &State, kept: &CardState, here: bool, width: usize) -> Line<'static> {
     let style = if here {
         app.theme.chosen()

@@ -37,9 +37,9 @@ fn notice(desk: &TestApp) -> &str {
 }
 
 #[test]
-fn a_card_is_hung_where_the_cursor_is_led() {
+fn hook_that_breaks_the_order_asks_first() {
     let mut desk = TestApp::sample(Depth::None);
-    // Card 40 on A05: A06 is blocked, and B01 is home to the next.
+    // Card 40 is on A05: A06 is blocked, and B01 is the next card's home.
     desk.keys("llll");
     assert_eq!(
         desk.app
@@ -57,7 +57,7 @@ fn a_card_is_hung_where_the_cursor_is_led() {
         "{}",
         notice(&desk)
     );
-    // A hook that breaks the order is asked about, and no leaves all as it was.
+    // A hook that breaks the order needs a yes; "no" changes nothing.
     desk.keys("jjh\n");
     assert_eq!(
         desk.question(),
@@ -70,7 +70,7 @@ fn a_card_is_hung_where_the_cursor_is_led() {
 }
 
 #[test]
-fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
+fn hook_that_keeps_the_order_is_used_without_asking() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("le\t");
     let hook_name = desk.app.hook(&desk.state).map(|h| desk.state.hook_name(h));
@@ -90,15 +90,15 @@ fn a_hook_that_keeps_the_order_is_found_and_taken_at_once() {
 }
 
 #[test]
-fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
+fn card_to_hang_can_be_hung_from_the_away_list() {
     let mut desk = TestApp::sample(Depth::None);
-    // The first to hang comes after the one that is missing.
+    // The first card to hang is listed after the missing one.
     let name = "80";
     desk.keys("wje");
     assert!(desk.app.scope() == Scope::Hang, "{}", notice(&desk));
     let screen = desk.drawn((80, 24)).join("\n");
     assert!(screen.contains("No free hook keeps"), "{screen}");
-    // Behind the card it belongs after, since it hangs nowhere in order.
+    // Right after the card it follows in order, because no free hook keeps the order.
     assert_eq!(
         desk.app
             .hook(&desk.state)
@@ -116,14 +116,14 @@ fn a_card_in_the_tray_is_hung_from_the_list_of_what_is_away() {
 }
 
 #[test]
-fn escape_gives_up_and_puts_the_cursor_back() {
+fn escape_cancels_and_restores_the_cursor() {
     let mut desk = TestApp::sample(Depth::None);
     let before = desk.app.eye.clone();
     desk.keys("ejjl\u{1b}");
     assert!(desk.app.stack.is_empty());
     assert_eq!(desk.app.eye, before);
     assert_eq!(desk.asked, []);
-    // With nothing there, with several chosen, or read-only, it does not begin.
+    // It doesn't start on an empty hook, with several cards selected, or read-only.
     desk.keys("lle");
     assert!(notice(&desk).contains("Put the cursor on a card"));
     desk.keys("hh l e");
@@ -139,7 +139,7 @@ fn escape_gives_up_and_puts_the_cursor_back() {
 }
 
 #[test]
-fn the_mouse_drags_a_card_and_asks_before_it_is_hung() {
+fn dragging_a_card_asks_before_hanging_it() {
     let mut desk = TestApp::sample(Depth::None);
     press(&mut desk, "A05");
     drag(&mut desk, "A05");
@@ -171,9 +171,9 @@ fn the_mouse_drags_a_card_and_asks_before_it_is_hung() {
 }
 
 #[test]
-fn a_drag_that_ends_nowhere_changes_nothing() {
+fn drag_without_a_valid_target_changes_nothing() {
     let mut desk = TestApp::sample(Depth::None);
-    // Where the cursor was already the press has chosen the card; a drag takes that back.
+    // The press selected the card because the cursor was already there; a drag undoes that.
     press(&mut desk, "A01");
     assert_eq!(desk.app.chosen.len(), 1);
     drag(&mut desk, "A03");
@@ -181,7 +181,7 @@ fn a_drag_that_ends_nowhere_changes_nothing() {
     desk.take(Message::Release { column: 79, row: 0 });
     assert!(desk.app.stack.is_empty());
     assert_eq!((desk.app.eye.row, desk.app.eye.column), (0, 0));
-    // Back where it came from; onto a blocked hook; from a free hook.
+    // Back to its start, onto a blocked hook, and from a free hook.
     for (from, to) in [("A01", "A01"), ("A01", "A06"), ("A03", "B03")] {
         press(&mut desk, from);
         drag(&mut desk, "B04");
@@ -190,7 +190,7 @@ fn a_drag_that_ends_nowhere_changes_nothing() {
         assert!(desk.app.stack.is_empty(), "{from} {to}");
     }
     assert_eq!(desk.asked, []);
-    // Escape ends a drag; what the mouse does then is no drag any more.
+    // Escape ends the drag, and later mouse moves do nothing.
     press(&mut desk, "A01");
     drag(&mut desk, "B03");
     desk.keys("\u{1b}");
@@ -198,7 +198,7 @@ fn a_drag_that_ends_nowhere_changes_nothing() {
     release(&mut desk, "B04");
     assert!(desk.app.stack.is_empty());
     assert_eq!(desk.asked, []);
-    // A click on the hook under the cursor hangs it, as Enter does.
+    // A click on the hook under the cursor hangs the card, as Enter does.
     desk.keys("e");
     press(&mut desk, "A03");
     press(&mut desk, "A03");

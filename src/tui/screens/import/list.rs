@@ -1,4 +1,4 @@
-//! A card list before it is imported: what its columns mean, and what would come of it.
+//! A card list before it is imported: what its columns mean, and the result they give.
 
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
@@ -17,52 +17,52 @@ use crate::text::one_or_many;
 use crate::text::refusal::row_fault;
 use crate::tui::refused::on_screen;
 
-/// Lines that are kept to be looked at, of each kind.
+/// Lines of each kind kept for the preview.
 const SHOWN: usize = 500;
-/// Lines that are named when the list was imported.
+/// Lines named in the message after an import.
 const NAMED: usize = 8;
 
-/// What the amounts of a list are.
+/// The meaning of a list's amounts.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Amounts {
-    /// Thread that was bought: it is added.
+    /// Purchased thread, which is added.
     Purchase,
-    /// What is owned now: it replaces what was known.
+    /// Thread owned now, which replaces the recorded amount.
     Owned,
 }
 
-/// What a line of the preview is about.
+/// The kind of a preview line.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Part {
-    /// What to check of how the file was read.
+    /// Warnings about how the file was read.
     ToCheck,
-    /// Lines that can't be taken.
+    /// Rejected lines.
     Refused,
-    /// Values that are left out.
+    /// Values left out.
     LeftOut,
-    /// Cards that are there, and what becomes of their thread.
+    /// Existing cards, and the effect on their thread.
     Here,
-    /// Lines as they are understood.
+    /// Accepted lines.
     Taken,
 }
 
 /// A line of the preview.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Entry {
-    /// What it is about.
+    /// Its kind.
     pub part: Part,
-    /// Before it: the line of the file; may be empty.
+    /// The line of the file, shown first; may be empty.
     pub head: String,
-    /// The number of a card; may be empty.
+    /// A card's number; may be empty.
     pub number: String,
-    /// The colour that is shown beside it.
+    /// The colour shown beside it.
     pub colour: Option<Srgb>,
-    /// What is said.
+    /// Its text.
     pub words: String,
 }
 
 impl Entry {
-    /// Something to check of how the file was read.
+    /// A warning about how the file was read.
     fn to_check(words: &str) -> Self {
         Self {
             part: Part::ToCheck,
@@ -74,69 +74,69 @@ impl Entry {
     }
 }
 
-/// What would come of the list with the columns as they are taken.
+/// The result of the list with its current columns.
 #[derive(Clone, Debug)]
 pub struct Judged {
-    /// What there is to see, in order.
+    /// The preview, in order.
     pub entries: Vec<Entry>,
-    /// How many lines of each kind there are, seen or not.
+    /// Number of rejected lines, shown or not.
     pub refused: usize,
-    /// How many values were left out.
+    /// Number of values left out.
     pub doubts: usize,
-    /// How many lines are taken.
+    /// Number of accepted lines.
     pub taken: usize,
-    /// The lines that are named when the list was imported: refused ones, and those with something left out.
+    /// Lines named after the import: rejected ones, and ones with a value left out.
     named: [Vec<u64>; 2],
-    /// What would come of the lines that are taken; `None` where there are none.
+    /// The result of the accepted lines; `None` if there are none.
     pub outcome: Option<Outcome>,
-    /// Whether the boards have too few places for all cards that would be there.
+    /// Whether the boards are too small for all the cards there would be.
     pub crowded: bool,
-    /// The titles by which it looks like a chart key.
+    /// The column titles that make it look like a chart key.
     pub key_titles: Vec<String>,
 }
 
-/// What becomes of the thread of a card, whichever way the list is meant.
+/// The effect on a card's thread for either meaning of the list.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct EitherWay {
-    /// Where the list is a purchase.
+    /// If the list is a purchase.
     pub purchase: AmountSaid,
-    /// Where it is what is owned now.
+    /// If it is what is owned now.
     pub owned: AmountSaid,
 }
 
-/// A card list whose columns are matched.
+/// A card list with matched columns.
 #[derive(Clone, Debug)]
 pub struct CardList {
-    /// The path that was asked for.
+    /// The path, as requested.
     pub path: String,
     /// The file's name.
     pub file: String,
-    /// The range for rows that name none; may be empty.
+    /// The range of rows that name none; may be empty.
     pub range: String,
-    /// The sheet, where one was chosen.
+    /// The sheet, if one was chosen.
     sheet: Option<String>,
-    /// What is in the file, as text in UTF-8.
+    /// The file's contents, as UTF-8 text.
     bytes: Arc<[u8]>,
-    /// What to check of how it was read.
+    /// Warnings about how it was read.
     to_check: Vec<String>,
-    /// Its columns as they stand.
+    /// Its columns as found in the file.
     pub found: Found,
-    /// What they are taken for.
+    /// Their meanings.
     pub columns: Columns,
-    /// Which column is chosen.
+    /// Index of the selected column.
     pub at: usize,
-    /// First of the lines of the preview that is shown.
+    /// Index of the first preview line shown.
     pub top: usize,
-    /// What its amounts are, where that was said.
+    /// The meaning of its amounts, if chosen.
     pub amounts: Option<Amounts>,
-    /// What would come of it, or what is to be said of the columns first.
+    /// Its result, or the problem with the columns.
     pub judged: Result<Judged, String>,
-    /// Whether the file is no list with any columns, until it is put right.
+    /// Whether the file has no readable columns until it is corrected.
     pub unreadable: bool,
 }
 
-/// What a column may be taken for, in the order they are gone through: what no other column is taken
-/// for comes first. `None` leaves it out.
+/// The possible meanings of a column, in cycling order: meanings that no other column uses come
+/// first. `None` ignores the column.
 pub fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
     let (taken, free): (Vec<_>, Vec<_>) = Column::as_asked()
         .into_iter()
@@ -145,13 +145,13 @@ pub fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
     [vec![None], free, taken].concat()
 }
 
-/// What a column says of a card, for a person who sees the word for the first time.
+/// The meaning of a column, explained for a first-time user.
 #[must_use]
 pub fn meaning(column: Option<Column>) -> &'static str {
     column.map_or("leave this column out", Column::meaning)
 }
 
-/// What a row says of its number, in a line.
+/// The contents of a row besides its number, on one line.
 #[must_use]
 pub fn row_summary(row: &CardRow) -> String {
     let mut parts: Vec<String> = Vec::new();
@@ -179,10 +179,10 @@ pub fn row_summary(row: &CardRow) -> String {
 }
 
 impl CardList {
-    /// The columns of a file, guessed.
+    /// The columns of a file, with guessed meanings.
     ///
     /// # Errors
-    /// Why the file is no list.
+    /// Why the file isn't a list.
     pub fn new(
         state: &State,
         (path, file, range): (String, String, String),
@@ -210,13 +210,13 @@ impl CardList {
         Ok(list)
     }
 
-    /// What the chosen column is taken for.
+    /// The meaning of the selected column.
     #[must_use]
     pub fn meant(&self) -> Option<Column> {
         self.columns.uses.get(self.at).copied().flatten()
     }
 
-    /// What the chosen column may be taken for, in the order it is offered.
+    /// The possible meanings of the selected column, in order.
     #[must_use]
     pub fn choices(&self) -> Vec<Option<Column>> {
         let mut others = self.columns.uses.clone();
@@ -226,7 +226,8 @@ impl CardList {
         choices(&others)
     }
 
-    /// Takes the chosen column for something; another column that was taken for it is left out.
+    /// Sets the meaning of the selected column. Another column with that meaning is ignored from
+    /// now on.
     pub fn mean(&mut self, column: Option<Column>) {
         for (at, used) in self.columns.uses.iter_mut().enumerate() {
             if at == self.at {
@@ -238,7 +239,7 @@ impl CardList {
         self.top = 0;
     }
 
-    /// Takes the chosen column for the next thing, or the one before.
+    /// Gives the selected column the next or previous meaning.
     pub fn turn(&mut self, on: bool) {
         let all = self.choices();
         let Some(place) = self.columns.uses.get_mut(self.at) else {
@@ -250,7 +251,7 @@ impl CardList {
         self.top = 0;
     }
 
-    /// Whether a column is taken for what another is taken for.
+    /// Whether another column has the same meaning as this one.
     #[must_use]
     pub fn is_twice(&self, at: usize) -> bool {
         let meant = self.columns.uses.get(at).copied().flatten();
@@ -258,11 +259,10 @@ impl CardList {
         meant.is_some() && alike.count() > 1
     }
 
-    /// Puts what is in the file now in place of what was, with the columns as they were chosen where
-    /// it has as many.
+    /// Replaces the contents of the file. The chosen columns stay if their number is unchanged.
     ///
     /// # Errors
-    /// Why it is no list.
+    /// Why the file isn't a list.
     pub fn read_again(
         &self,
         state: &State,
@@ -279,8 +279,8 @@ impl CardList {
         Ok(again)
     }
 
-    /// How much came of the list and which lines were left out, for when it was imported; `None`
-    /// where nothing was left out.
+    /// The message after an import: the result and the lines left out. `None` if nothing was left
+    /// out.
     #[must_use]
     pub fn imported(&self) -> Option<String> {
         let judged = self.judged.as_ref().ok()?;
@@ -317,7 +317,7 @@ impl CardList {
         Some(said.join("; "))
     }
 
-    /// Works out what would come of the list. O(size of the file).
+    /// Computes the result of the list. O(size of the file).
     pub fn judge(&mut self, state: &State, now: Timestamp) {
         self.judged = self.judgement(state, now);
     }
@@ -372,7 +372,7 @@ impl CardList {
         let (doubts, taken) = (warnings.len(), taken.count());
         let outcome = outcome.ok();
         let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
-        // Split cards need no hook, and nothing is said of how many a list has.
+        // Split cards need no hook, and the outcome doesn't say how many the list has.
         let crowded = !uses.contains(&Some(Column::SplitCardOf)) && is_crowded(state, added);
         Ok(Judged {
             entries,
@@ -402,7 +402,7 @@ impl CardList {
         import::card_list(state, rows, unreadable, &terms, now)
     }
 
-    /// What would become of the cards that are there, either way. O(size of the file).
+    /// The effect on existing cards, for either meaning of the amounts. O(size of the file).
     #[must_use]
     pub fn either_way(&self, state: &State, now: Timestamp) -> Vec<EitherWay> {
         let Ok(list) = read_cards_as(&self.bytes, &self.columns) else {
@@ -425,7 +425,7 @@ impl CardList {
     }
 }
 
-/// What there is to see of a list: the first lines of each kind.
+/// The preview of a list: the first lines of each kind.
 fn entries<'a>(
     state: &State,
     rejected: &[Rejected],
@@ -468,7 +468,7 @@ fn entries<'a>(
 }
 
 impl Judged {
-    /// How many lines of a kind there are, seen or not.
+    /// The number of lines of a kind, shown or not.
     #[must_use]
     pub fn count(&self, part: Part) -> usize {
         match part {
@@ -486,7 +486,7 @@ impl Judged {
         }
     }
 
-    /// What is said above the lines of a kind.
+    /// The heading above the lines of a kind.
     #[must_use]
     pub fn heading(&self, part: Part) -> String {
         let count = self.count(part);
@@ -509,7 +509,7 @@ impl Judged {
     }
 }
 
-/// Whether the boards, where there are some, are too small for so many more cards. O(hooks + cards).
+/// Whether there are boards, but too small for this many more cards. O(hooks + cards).
 fn is_crowded(state: &State, added: u32) -> bool {
     let places = state.hooks().map(|hook| usize::from(state.capacity(hook)));
     let cards = state.cards().filter(|kept| kept.card.parent.is_none());

@@ -1,4 +1,4 @@
-//! Matching columns, and what becomes of the cards that are there.
+//! Matching columns, and the effect on existing cards.
 
 use super::Import;
 use super::list::{CardList, Part};
@@ -19,7 +19,7 @@ fn press(desk: &mut TestApp, code: Code, times: usize) {
     }
 }
 
-/// The list with odd names, its columns to be matched.
+/// The list with odd names, open for column matching.
 fn opened() -> TestApp {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys(&format!("i{ODD}\n\n"));
@@ -31,20 +31,20 @@ fn use_of(desk: &TestApp, at: usize) -> Option<Column> {
 }
 
 #[test]
-fn a_column_is_taken_for_what_the_person_says() {
+fn user_can_change_the_meaning_of_a_column() {
     let mut desk = opened();
     assert_eq!(use_of(&desk, 0), Some(Column::Number));
     assert_eq!(use_of(&desk, 1), Some(Column::Name));
     assert_eq!(use_of(&desk, 2), None);
     press(&mut desk, Code::Down, 9);
-    // All there is, and round to the beginning.
+    // Cycle through all meanings and back to the start.
     let mut seen = Vec::new();
     for _ in 0..=Column::OF_CARD_LIST.len() {
         press(&mut desk, Code::Right, 1);
         seen.push(use_of(&desk, 2));
     }
     assert_eq!(seen.pop(), Some(None));
-    // What another column is taken for comes last.
+    // Meanings of other columns come last.
     assert_eq!(
         seen[Column::OF_CARD_LIST.len() - 2..],
         [Some(Column::Number), Some(Column::Name)]
@@ -57,7 +57,7 @@ fn a_column_is_taken_for_what_the_person_says() {
 }
 
 #[test]
-fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
+fn rejected_lines_are_shown_before_the_import() {
     let mut desk = opened();
     press(&mut desk, Code::Down, 2);
     while use_of(&desk, 2) != Some(Column::Skeins) {
@@ -87,7 +87,7 @@ fn lines_that_cannot_be_taken_are_told_before_anything_is_imported() {
 }
 
 #[test]
-fn a_file_must_be_named() {
+fn file_name_is_required() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("i\n");
     assert_eq!(desk.line(), 0);
@@ -95,7 +95,7 @@ fn a_file_must_be_named() {
 }
 
 #[test]
-fn two_columns_of_one_kind_or_none_for_the_number_are_not_imported() {
+fn duplicate_or_missing_number_column_blocks_the_import() {
     let mut desk = opened();
     let asked = |desk: &TestApp| {
         let commits = desk.asked.iter().filter(|e| matches!(e, Effect::Commit(_)));
@@ -122,13 +122,13 @@ fn two_columns_of_one_kind_or_none_for_the_number_are_not_imported() {
         "{said:?}"
     );
     assert_eq!(asked(&desk), 0);
-    // Back to the form with what was typed in it, then to the board.
+    // Back to the form with its text, then to the board.
     desk.keys("\u{1b}");
     assert_eq!(desk.filled("file"), ODD);
 }
 
 #[test]
-fn the_first_line_is_a_card_or_has_titles() {
+fn first_line_can_be_a_card_or_titles() {
     let mut desk = opened();
     let lines = |desk: &TestApp| {
         let judged = matching(desk).judged.as_ref().unwrap();
@@ -148,7 +148,7 @@ fn the_first_line_is_a_card_or_has_titles() {
 }
 
 #[test]
-fn files_are_completed_as_far_as_they_are_alike() {
+fn tab_completes_the_common_beginning_of_files() {
     let mut desk = TestApp::sample(Depth::None);
     let drawn = |desk: &TestApp| desk.drawn((80, 24)).join("\n");
     desk.keys("i\t");
@@ -161,12 +161,12 @@ fn files_are_completed_as_far_as_they_are_alike() {
     assert!(!drawn(&desk).contains(FILE), "{}", drawn(&desk));
     desk.keys("x\t");
     assert!(desk.wrong().contains("No file begins"));
-    // In any other field Tab goes on.
+    // In any other field, Tab moves on.
     desk.keys("\n\t");
     assert_eq!(desk.line(), 0);
 }
 
-/// What is in the file is read, once more.
+/// Reads the file again with this text.
 fn read(desk: &mut TestApp, text: &str) {
     desk.take(Message::FileRead {
         path: ODD.to_owned(),
@@ -178,7 +178,7 @@ fn read(desk: &mut TestApp, text: &str) {
 }
 
 #[test]
-fn a_file_that_is_no_list_is_read_again_when_it_was_put_right() {
+fn corrected_file_is_read_again_with_the_same_columns() {
     let mut desk = opened();
     press(&mut desk, Code::Down, 2);
     press(&mut desk, Code::Right, 1);
@@ -198,7 +198,7 @@ fn a_file_that_is_no_list_is_read_again_when_it_was_put_right() {
 }
 
 #[test]
-fn every_line_that_is_told_of_can_be_read() {
+fn every_preview_line_can_be_scrolled_into_view() {
     let mut desk = opened();
     let mut list = "Farbe;Ton;colour;skeins\n".to_owned();
     for n in 1..12 {
@@ -211,7 +211,7 @@ fn every_line_that_is_told_of_can_be_read() {
         let text = inside.filter(|line| line.starts_with("line ") || line.starts_with("and a"));
         text.collect::<Vec<_>>()
     };
-    // What is said for a moment lies over the last lines until the next key.
+    // A notice covers the last lines until the next key.
     desk.app.notice = None;
     let count = matching(&desk).judged.as_ref().unwrap().entries.len();
     assert_eq!(count, 33);
@@ -238,7 +238,7 @@ fn every_line_that_is_told_of_can_be_read() {
 }
 
 #[test]
-fn a_page_of_the_preview_begins_with_a_whole_line() {
+fn preview_page_begins_with_a_whole_line() {
     let mut desk = opened();
     let mut list = "Farbe;Ton;colour;skeins\n".to_owned();
     for n in 1..30 {
@@ -265,11 +265,11 @@ fn strands(desk: &TestApp, card: &str) -> u32 {
 }
 
 #[test]
-fn a_purchase_is_added_and_what_is_owned_now_replaces() {
+fn purchase_adds_thread_and_inventory_replaces_it() {
     let desk = TestApp::sample(Depth::None);
     assert_eq!(strands(&desk, "20"), 48);
     let mut desk = desk.after(&format!("i{BOUGHT}\n\n"));
-    // Nothing is recorded before it is said what the list is.
+    // Nothing is recorded until the question is answered.
     desk.keys("\n");
     assert_eq!(
         (desk.app.scope(), desk.commits()),
@@ -301,21 +301,21 @@ fn a_purchase_is_added_and_what_is_owned_now_replaces() {
         (strands(&owned, "Sandbank:10"), strands(&owned, "20")),
         (48, 96)
     );
-    // Left without an answer, nothing is imported.
+    // Without an answer, nothing is imported.
     let left = desk.after("\u{1b}\u{1b}\u{1b}");
     assert!(left.state == TestApp::sample(Depth::None).state);
     assert!(left.app.stack.is_empty());
 }
 
 #[test]
-fn a_list_without_cards_that_are_here_asks_nothing() {
+fn list_of_new_cards_is_imported_without_a_question() {
     let mut desk = opened();
     desk.keys("\n");
     assert_eq!(desk.commits(), 1);
 }
 
 #[test]
-fn a_meaning_is_found_by_typing_and_taken_from_the_other_column() {
+fn meaning_found_by_typing_moves_from_the_other_column() {
     let mut desk = opened();
     press(&mut desk, Code::Down, 2);
     desk.keys(" ");
@@ -334,7 +334,7 @@ fn a_meaning_is_found_by_typing_and_taken_from_the_other_column() {
 }
 
 #[test]
-fn a_chart_key_is_not_taken_for_a_list_of_cards_without_a_question() {
+fn chart_key_imported_as_a_card_list_asks_first() {
     let mut desk = TestApp::sample(Depth::None);
     let cards = desk.state.cards().len();
     desk.keys("ikey.csv\n\n\n");
@@ -350,7 +350,7 @@ fn a_chart_key_is_not_taken_for_a_list_of_cards_without_a_question() {
 }
 
 #[test]
-fn a_list_of_cards_is_not_taken_for_a_chart_key_without_a_question() {
+fn card_list_imported_as_a_chart_key_asks_first() {
     let desk = TestApp::sample(Depth::None).after(&format!("rnWren\n{BOUGHT}\nSandbank\n\n"));
     let question = desk.question();
     assert!(
@@ -366,7 +366,7 @@ fn a_list_of_cards_is_not_taken_for_a_chart_key_without_a_question() {
 }
 
 #[test]
-fn a_conversion_list_asks_before_it_leaves_rows_out() {
+fn conversion_list_asks_before_leaving_rows_out() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys(&format!("I{MATCHES_IN_PART}\n"));
     let drawn = desk.drawn((80, 24)).join("\n");

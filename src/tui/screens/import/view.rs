@@ -1,4 +1,4 @@
-//! How the columns of a card list, the preview of its lines, and the windows over them look.
+//! Drawing the columns of a card list, the preview of its lines, and the windows over them.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -24,14 +24,13 @@ use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph, search_line, wrap};
 use crate::tui::widgets::window;
 
-/// Columns of a column's title, of what it means, and of the line and the number before a line of the preview, at
-/// most.
+/// The most columns for a column's title, its meaning, and the line and number of a preview line.
 const TITLE: usize = 22;
 const MEANS: usize = 17;
 const HEAD: usize = 9;
 const NUMBER: usize = 9;
 
-/// The columns of the list, and its lines as they are understood: side by side where there is room.
+/// The columns of the list and the preview, side by side if there is space.
 pub(super) fn columns(app: &App, list: &CardList, frame: &mut Frame<'_>, body: Rect) {
     let (upper, lower) = parts(list, body);
     let buffer = frame.buffer_mut();
@@ -60,19 +59,19 @@ pub(super) fn columns(app: &App, list: &CardList, frame: &mut Frame<'_>, body: R
     bar(&app.theme, inside, in_view, frame.buffer_mut());
 }
 
-/// Where the columns and the preview are.
+/// The areas of the columns and the preview.
 fn parts(list: &CardList, body: Rect) -> (Rect, Rect) {
     if body.width >= 100 {
         let right = body.width - (body.width * 9 / 20).min(90);
         return pane::with_right(body, right);
     }
-    // The preview keeps half of the room.
+    // The preview keeps half of the space.
     let wanted = u16::try_from(list.found.count()).unwrap_or(u16::MAX);
     let upper = wanted.saturating_add(4).min(body.height / 2);
     pane::with_foot(body, body.height - upper)
 }
 
-/// The first line of the preview in view a page on, or back: none is passed over unseen.
+/// The first preview line after paging on or back. No line is skipped.
 pub(super) fn paged(app: &App, list: &CardList, on: bool) -> usize {
     let body = layout::parts(app.size.0, app.size.1).body;
     let seen = Preview::of(app, list, parts(list, body).1);
@@ -127,7 +126,7 @@ fn column_list(app: &App, list: &CardList, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-/// What the chosen column says of a card.
+/// An explanation of the selected column.
 fn says(list: &CardList) -> String {
     let column = list.meant();
     let titles = match list.columns.header {
@@ -140,7 +139,7 @@ fn says(list: &CardList) -> String {
     }
 }
 
-/// A column: its title, what it is taken for, and its first values.
+/// A column: its title, its meaning and its first values.
 fn column(app: &App, list: &CardList, at: usize, title: usize, width: usize) -> Line<'static> {
     let theme = &app.theme;
     let meant = list.columns.uses.get(at).copied().flatten();
@@ -163,10 +162,10 @@ fn column(app: &App, list: &CardList, at: usize, title: usize, width: usize) -> 
     if here { line.style(theme.row()) } else { line }
 }
 
-/// The preview, laid out in an area.
+/// The preview, laid out for an area.
 struct Preview {
     lines: Vec<Line<'static>>,
-    /// How many of the entries are in view, whole.
+    /// The number of whole entries in view.
     shown: usize,
 }
 
@@ -202,7 +201,7 @@ impl Preview {
                 part = Some(entry.part);
             }
             of.extend(entry_lines(app, entry, width));
-            // One that is cut off stands whole on the next page; at least one is always passed.
+            // An entry that doesn't fit moves to the next page; at least one entry is always shown.
             let fits = lines.len() + of.len() <= height;
             if !fits && shown > 0 {
                 break;
@@ -223,7 +222,7 @@ fn heading(app: &App, judged: &Judged, part: Part, width: usize) -> Line<'static
     Line::styled(fit(&judged.heading(part), width), style)
 }
 
-/// What stands before the line in the file, a swatch, and what is said.
+/// An entry: its line in the file, a swatch, and its text.
 fn entry_lines(app: &App, entry: &Entry, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let swatch = entry.colour.and_then(|colour| theme.swatch(colour));
@@ -256,7 +255,7 @@ fn entry_lines(app: &App, entry: &Entry, width: usize) -> Vec<Line<'static>> {
     words.into_iter().enumerate().map(line).collect()
 }
 
-/// How much would come of it.
+/// Totals of the import.
 fn sums(app: &App, list: &CardList, judged: &Judged, width: usize) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let Some(outcome) = &judged.outcome else {
@@ -370,7 +369,7 @@ pub(super) fn meanings(
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// What becomes of the cards that are there, where the list is a purchase and where it is what is owned now.
+/// The effect on existing cards, as a purchase and as what is owned now.
 pub(super) fn either_way(
     app: &App,
     state: &State,
@@ -429,7 +428,7 @@ pub(super) fn either_way(
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// `405  16 lengths → 24 lengths`, as the answer that is chosen has it.
+/// `405  16 lengths → 24 lengths`, for the selected answer.
 fn becomes(
     app: &App,
     state: &State,

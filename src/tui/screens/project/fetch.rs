@@ -26,17 +26,17 @@ use crate::tui::screens::counting::Cut;
 use crate::tui::wall::panel::amount as amount_on;
 use crate::tui::wall::walk::{self, Next};
 
-/// Something to be fetched for a kit.
+/// An item to fetch for a kit.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Fetch {
-    /// A card off the wall or from the cards to hang.
+    /// A card from the wall, or one that waits to be hung.
     Take(CardId),
-    /// Thread off a card on another ring.
+    /// Thread from a card on another ring.
     Split(Splitting),
 }
 
 impl Fetch {
-    /// The card it is about.
+    /// Its card.
     const fn card(&self) -> CardId {
         match self {
             Self::Take(card) => *card,
@@ -48,15 +48,15 @@ impl Fetch {
 /// Fetching the kit of a project, card by card.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Fetching {
-    /// The page it was begun on.
+    /// The project page it started from.
     page: ProjectPage,
-    /// What was put off, in the order it was.
+    /// Skipped cards, in the order they were skipped.
     later: Vec<CardId>,
-    /// Whether anything was fetched since it began.
+    /// Whether anything was fetched since it started.
     begun: bool,
 }
 
-/// The open projects whose kit was begun to be fetched: how many of its cards are on the ring, of how many.
+/// The open projects with a kit partly fetched: the number of its cards on the ring, and in all.
 #[must_use]
 pub fn half_fetched(state: &State) -> Vec<(&Ring, usize, usize)> {
     let open = state.rings().filter(|ring| !ring.is_closed());
@@ -75,7 +75,7 @@ pub fn half_fetched(state: &State) -> Vec<(&Ring, usize, usize)> {
 }
 
 impl Fetching {
-    /// Begins the walk, or says why there is none.
+    /// Starts the walk, or says why there is none.
     pub fn begin(context: &mut Context<'_>, page: ProjectPage) {
         let walk = Self {
             page,
@@ -90,8 +90,7 @@ impl Fetching {
         }
     }
 
-    /// What is still to be fetched, in the order to fetch it: along the wall, then from other rings,
-    /// then what was put off.
+    /// The items left to fetch, in order: along the wall, then from other rings, then skipped ones.
     fn left(&self, state: &State) -> Vec<Fetch> {
         let project = self.page.check(state);
         project.map_or_else(Vec::new, |project| self.in_order(&pull(state, &project)))
@@ -101,13 +100,13 @@ impl Fetching {
         let takes = pull.take.iter().copied().map(Fetch::Take);
         let splits = pull.split.iter().copied().map(Fetch::Split);
         let mut all: Vec<Fetch> = takes.chain(splits).collect();
-        // Stable: what was not put off stays in its order, before what was.
+        // The sort is stable, and items that weren't skipped come first in their order.
         all.sort_by_key(|fetch| self.later.iter().position(|&card| card == fetch.card()));
         all
     }
 
-    /// How many of the kit's cards are on the ring, and how many there are with those to be fetched: it counts on
-    /// where an earlier walk was left.
+    /// The number of kit cards on the ring, and the total with those left to fetch. The count
+    /// resumes from an earlier walk.
     fn count(&self, state: &State) -> (usize, usize) {
         let ring = state.ring(self.page.ring);
         let threads = ring.into_iter().flat_map(Ring::threads);
@@ -118,14 +117,14 @@ impl Fetching {
         (there, there + self.left(state).len())
     }
 
-    /// The cursor goes to the next card.
+    /// Moves the cursor to the next card.
     fn look(&self, context: &mut Context<'_>) {
         if let Some(fetch) = self.left(context.stash.state).first() {
             context.app.look_at_card(context.stash.state, fetch.card());
         }
     }
 
-    /// Goes to the next card, or back to the page with what there is to say.
+    /// Goes to the next card, or back to the page with a summary.
     fn go_on(&mut self, context: &mut Context<'_>) {
         if self.left(context.stash.state).is_empty() {
             context.close();
@@ -147,7 +146,7 @@ impl Fetching {
         });
     }
 
-    /// Takes the last step of this walk back.
+    /// Undoes the last step of this walk.
     fn step_back(&self, context: &mut Context<'_>) {
         let last = context.stash.history.last_done().map(|past| &past.act);
         match last {
@@ -168,7 +167,7 @@ impl Fetching {
     }
 }
 
-/// What to know of the dye lots of a card that is fetched, and what is to be cut onto it.
+/// Notes on the dye lots of a card being fetched, and on thread to cut onto it.
 fn lots(state: &State, project: &ProjectKit<'_>, pull: &Pull, kept: &CardState) -> Vec<String> {
     let of_it = |line: &&ThreadLine<'_>| *line.thread.stitched() == kept.colour_ref();
     let line = project.threads().find(of_it);
@@ -185,13 +184,13 @@ fn lots(state: &State, project: &ProjectKit<'_>, pull: &Pull, kept: &CardState) 
     lots.into_iter().chain(cuts).collect()
 }
 
-/// The lots that thread to be split off is of.
+/// The lots of the thread to split off.
 fn lots_to_split(pull: &Pull, card: CardId) -> Vec<&Lot> {
     let of_it = pull.split_lots.iter().filter(|(of, _)| *of == card);
     of_it.map(|(_, lot)| lot).collect()
 }
 
-/// Asks what is cut onto a card.
+/// Opens the form that cuts onto a card.
 fn cut(context: &mut Context<'_>, card: CardId) {
     let state = context.stash.state;
     let kept = state.card(card);
@@ -201,7 +200,8 @@ fn cut(context: &mut Context<'_>, card: CardId) {
     }
 }
 
-/// What of the key is neither on the ring nor to be fetched: ` Of the key 2 are not there and 1 is short. ...`.
+/// Threads of the key that are missing or short, and what to do about them: ` Of the key 2 colours
+/// are not there: b tells what to buy.`.
 fn lacks(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
@@ -372,7 +372,7 @@ impl Screen for Fetching {
                 (format!("split off {amount}{lots}"), String::new())
             }
         };
-        // Before how much it is: what there is no room for is cut at the end.
+        // Lots come before the amount, because the end is cut off if space is short.
         let lots = lots(state, &project, &pull, kept).into_iter();
         let lots = lots.map(|words| text::capital(&words));
         more = lots.chain([more]).collect::<Vec<_>>().join(". ");

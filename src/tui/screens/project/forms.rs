@@ -1,4 +1,5 @@
-//! The forms of a project: beginning one, its chart key, a line of it, the fabric, and thread split off or used.
+//! The forms of a project: starting one, its chart key and its lines, the fabric, and thread split
+//! off or used.
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ids::{CardId, RingId};
@@ -23,13 +24,13 @@ use crate::tui::screens::project::ProjectPage;
 use crate::tui::screens::sheet::List;
 use crate::tui::widgets::chooser::{Choice, Chooser};
 
-/// The ring that a form is about.
+/// The form's ring.
 fn the_ring(state: &State, ring: RingId) -> Result<&Ring, Wrong> {
     let ring = state.ring(ring);
     ring.ok_or_else(|| "That ring is gone.".to_owned().into())
 }
 
-/// A whole number, 0 where nothing is written.
+/// A whole number; 0 if the line is empty.
 fn number<T: std::str::FromStr + Default>(input: &Input) -> Result<T, Wrong> {
     match input.value() {
         "" => Ok(T::default()),
@@ -41,7 +42,7 @@ fn whole<T: std::str::FromStr>(input: &Input) -> Result<T, Wrong> {
     input.number().map_err(|wrong| Wrong::at(input, wrong))
 }
 
-/// A number, or nothing for 0.
+/// A number as text; empty for 0.
 fn count(n: impl Into<u32>) -> String {
     match n.into() {
         0 => String::new(),
@@ -51,13 +52,13 @@ fn count(n: impl Into<u32>) -> String {
 
 const RANGE_OF_ROWS: &str = "for rows that name no range";
 
-/// The range for the rows of a file that name none.
+/// The input for the range of rows that name none.
 fn range_of_rows(state: &State) -> Input {
     let usual = usual_range(state).map_or("", |range| range.name.as_str());
     Input::choice("range", RANGE_OF_ROWS, ranges(state, usual))
 }
 
-/// Asks for a chart key to be read.
+/// Requests that a chart key be read.
 fn read_key(file: &Input, range: &Input, project: &str) -> Asks {
     Asks::Effect(Effect::ReadFile {
         path: file.value().to_owned(),
@@ -68,7 +69,7 @@ fn read_key(file: &Input, range: &Input, project: &str) -> Asks {
     })
 }
 
-/// A project that begins.
+/// The form for a new project.
 #[derive(Clone, Debug)]
 pub struct NewProject {
     project: Input,
@@ -119,7 +120,7 @@ impl Fields for NewProject {
     }
 }
 
-/// The chart key of a project that is there.
+/// The form for importing a project's chart key.
 #[derive(Clone, Debug)]
 pub struct ImportKey {
     project: String,
@@ -167,18 +168,18 @@ impl Fields for ImportKey {
     }
 }
 
-/// A line of a chart key; of a blend its first thread, the others stay.
+/// The form for a line of a chart key. For a blend it edits the first thread and keeps the others.
 #[derive(Clone, Debug)]
 pub struct KeyEntry {
     ring: RingId,
-    /// Which line; `None` = a new one at the end.
+    /// Index of the line; `None` adds one at the end.
     at: Option<usize>,
     number: Input,
     what: Input,
     range: Input,
     symbol: Input,
     name: Input,
-    /// Of a notion.
+    /// For a notion.
     pieces: Input,
     strands: Input,
     full: Input,
@@ -188,12 +189,12 @@ pub struct KeyEntry {
     backstitch: Input,
     backstitch_strands: Input,
     knots: Input,
-    /// For a line of one thread.
+    /// For a line with one thread.
     with: Input,
     is_blend: bool,
 }
 
-/// What a line of a key can be of, beside thread.
+/// The kinds of line besides thread.
 const NOTIONS: [(NotionKind, &str); 4] = [
     (NotionKind::Bead, "bead"),
     (NotionKind::Button, "button"),
@@ -201,17 +202,17 @@ const NOTIONS: [(NotionKind, &str); 4] = [
     (NotionKind::Other, "other"),
 ];
 
-/// What stands for thread there.
+/// The choice that means thread.
 const THREAD: &str = "thread";
 
 impl KeyEntry {
-    /// What is sewn on, where the line is of no thread.
+    /// The kind of notion, if the line isn't thread.
     fn notion(&self) -> Option<NotionKind> {
         let found = NOTIONS.iter().find(|(_, word)| *word == self.what.value());
         found.map(|&(kind, _)| kind)
     }
 
-    /// The form for a line of the key; a new one begins with the range of the line before it.
+    /// The form for a line of the key. A new line starts with the range of the line before it.
     #[must_use]
     pub fn form(state: &State, ring: &Ring, at: Option<usize>) -> Form<Self> {
         let old = at.and_then(|at| ring.key.get(at));
@@ -292,7 +293,7 @@ impl KeyEntry {
         })
     }
 
-    /// The line that is written.
+    /// The line as entered.
     fn row(&self, old: Option<&KeyLine>) -> Result<KeyRow, Wrong> {
         let number_of = self.number.value();
         if let Some(notion) = self.notion() {
@@ -324,7 +325,7 @@ impl KeyEntry {
             range: self.range.filled(),
             number: number_of.to_owned(),
             name: self.name.filled(),
-            // A colour that came with a list stays with its number.
+            // An imported colour stays with its number.
             colour: old
                 .and_then(|line| line.threads().first())
                 .filter(|thread| thread.colour.number.as_str() == number_of)
@@ -343,7 +344,7 @@ impl KeyEntry {
     }
 }
 
-/// The lines of the form for what the line of the key is of, to be read or to be written on.
+/// The form's lines for the chosen kind, shared or mutable.
 macro_rules! lines_of {
     ($form:ident $($mutable:ident)?) => {
         if $form.notion().is_some() {
@@ -410,13 +411,13 @@ impl Fields for KeyEntry {
     }
 }
 
-/// What a project is stitched on, and how.
+/// The form for a project's fabric and way of stitching.
 #[derive(Clone, Debug)]
 pub struct Fabric {
     ring: RingId,
-    /// What is assumed or was said before.
+    /// The assumed or previous values.
     is: Assumptions,
-    /// The threads under a stitch that stand there because the count does; others were written.
+    /// The usual threads under a stitch for the count, if nobody typed others.
     usual: String,
     count: Input,
     over: Input,
@@ -430,14 +431,14 @@ pub struct Fabric {
     margin: Input,
 }
 
-/// The ways of stitching, as a form says them.
+/// The ways of stitching, with their names in the form.
 const WAYS: [(Way, &str); 2] = [
     (Way::ThereAndBack, "there and back"),
     (Way::OneByOne, "one by one"),
 ];
 
 impl Fabric {
-    /// The form with what is assumed or was said.
+    /// The form, with the assumed or previous values.
     #[must_use]
     pub fn form(ring: &Ring) -> Form<Self> {
         let is: Assumptions = ring.fabric.unwrap_or_default();
@@ -504,7 +505,7 @@ impl Fabric {
 }
 
 impl Fabric {
-    /// What is written.
+    /// The values as entered.
     fn said(&self) -> Result<Said, Wrong> {
         let way = WAYS.iter().find(|(_, name)| *name == self.rows.value());
         let way = way.ok_or_else(|| Wrong::at(&self.rows, "choose one of the list."))?;
@@ -534,7 +535,8 @@ impl Fields for Fabric {
         count, over, strands, backstitch, rows, working, waste, cloth, knot, margin
     );
 
-    /// Where only the count changes, the threads under a stitch are the usual ones of that count.
+    /// If only the count changes, the threads under a stitch follow the usual number for that
+    /// count.
     fn follow(&mut self, _: &State) {
         let Ok(count) = self.count.number() else {
             return;
@@ -567,7 +569,7 @@ impl Fields for Fabric {
     }
 }
 
-/// An amount of thread: whole lengths and single strands.
+/// Inputs for an amount of thread: whole lengths and single strands.
 #[derive(Clone, Debug)]
 struct Amount {
     put_up: PutUp,
@@ -605,7 +607,7 @@ fn card_name(state: &State, card: CardId) -> String {
     kept.map_or_else(String::new, |kept| state.card_name(kept))
 }
 
-/// Thread to be wound onto a split card.
+/// The form for winding thread onto a split card.
 #[derive(Clone, Debug)]
 pub struct Split {
     ring: RingId,
@@ -615,7 +617,7 @@ pub struct Split {
 }
 
 impl Split {
-    /// The form with what the key wants of it, where that is known.
+    /// The form, with the amount the key needs, if known.
     #[must_use]
     pub fn form(
         state: &State,
@@ -658,7 +660,7 @@ impl Fields for Split {
     }
 }
 
-/// Thread of a card that was used.
+/// The form for thread used from a card.
 #[derive(Clone, Debug)]
 pub struct Use {
     ring: RingId,
@@ -694,7 +696,7 @@ impl Fields for Use {
     }
 }
 
-/// How far a project has come.
+/// The form for the progress of a project.
 #[derive(Clone, Debug)]
 pub struct Progress {
     ring: RingId,
@@ -702,11 +704,11 @@ pub struct Progress {
     of: Input,
 }
 
-/// What stands for every colour of a key.
+/// The choice that means every colour of a key.
 const ALL: &str = "all";
 
 impl Progress {
-    /// The form with the colour of a line chosen.
+    /// The form, with the colour of a line selected.
     #[must_use]
     pub fn form(state: &State, ring: &Ring, line: &KeyLine) -> Form<Self> {
         let name = |thread: &KeyThread| {

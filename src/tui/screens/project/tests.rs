@@ -1,4 +1,4 @@
-//! A project by keys: its key, its kit, its thread and what is to be bought.
+//! A project driven by keys: its key, its kit, its thread and the buy list.
 
 use crate::model::thread::Strands;
 use crate::model::whereabouts::Whereabouts;
@@ -26,7 +26,7 @@ fn key(desk: &TestApp) -> Vec<String> {
     ring.key.iter().map(text::thread::line_in_brief).collect()
 }
 
-/// What is to be bought for Robin.
+/// The buy list for Robin.
 fn to_buy(desk: &TestApp) -> Vec<Purchase> {
     let robin = desk.state.find_ring("Robin").unwrap().id;
     Buy::of(vec![robin]).list(&desk.state)
@@ -38,7 +38,7 @@ fn on(desk: &TestApp, card: &str) -> String {
 }
 
 #[test]
-fn a_key_is_imported_and_shown_with_how_each_colour_stands() {
+fn imported_key_shows_the_state_of_each_colour() {
     let asked = TestApp::sample(Depth::None).after("rnRobin\nkey.csv\n\n");
     let text = screen(&asked);
     assert!(
@@ -63,22 +63,22 @@ fn a_key_is_imported_and_shown_with_how_each_colour_stands() {
 }
 
 #[test]
-fn bars_of_what_is_on_the_ring_have_room_on_usual_screens() {
+fn ring_bars_fit_on_usual_screens() {
     let desk = robin();
     for size in [(100, 30), (120, 40)] {
         let rows = desk.drawn(size);
         let heading = rows.iter().any(|row| row.contains("on the ring  "));
         assert!(heading, "{rows:?}");
-        // How it stands is still told in full.
+        // The state of each colour still fits in full.
         assert!(rows.iter().any(|row| row.contains("split off from Heron")));
     }
 }
 
 #[test]
-fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
+fn fetching_follows_board_order_and_marks_missing_cards() {
     let mut desk = robin();
     desk.keys("t");
-    // Sandbank 10 on A01, then two to hang or on hooks of the other board.
+    // Sandbank 10 on A01, then two that wait to be hung or hang on the other board.
     assert!(screen(&desk).contains("take it off"), "{}", screen(&desk));
     assert_eq!(
         desk.state.hook_name(desk.app.hook(&desk.state).unwrap()),
@@ -108,12 +108,12 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
         .filter(|kept| kept.card.parent.is_some())
         .collect();
     assert_eq!(split_cards.len(), 1);
-    // 50 hangs hanging with Kite, and is split off as well; then the walk is at its end.
+    // 50 hangs with Kite and is split off, too; then the walk ends.
     desk.keys("\n");
     assert_eq!(desk.app.scope(), Scope::Project);
     let said = desk.app.notice.as_ref().unwrap().text.clone();
     assert!(said.contains("in this order"), "{said}");
-    // What was not there, and what there is too little of.
+    // The summary counts missing colours and short ones.
     assert!(
         said.contains("3 colours are not there and 1 colour is short of thread"),
         "{said}"
@@ -127,7 +127,7 @@ fn the_kit_is_fetched_in_board_order_with_what_is_missing_dealt_with_there() {
 }
 
 #[test]
-fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
+fn one_key_counts_thread_down_and_undo_restores_it() {
     let mut desk = robin().after("tA\u{1b}");
     let left = |desk: &TestApp| {
         let id = desk.state.find_card("Sandbank:10").unwrap();
@@ -148,7 +148,7 @@ fn thread_is_counted_down_by_one_key_and_undo_brings_it_back() {
 }
 
 #[test]
-fn a_colour_is_split_off_from_another_ring_and_rejoined() {
+fn colour_splits_off_another_ring_and_rejoins() {
     let mut desk = robin().after("jd");
     let text = screen(&desk);
     assert!(
@@ -168,7 +168,7 @@ fn a_colour_is_split_off_from_another_ring_and_rejoined() {
 }
 
 #[test]
-fn lines_of_the_key_are_written_moved_and_struck_out() {
+fn key_lines_can_be_added_edited_moved_and_deleted() {
     let mut desk = robin();
     assert_eq!(key(&desk), ["10", "20", "10", "80", "60", "99", "50"]);
     desk.keys("e\u{13}");
@@ -200,7 +200,7 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
         (line.symbol.as_str(), line.threads()[0].name.as_str()),
         ("*", "burr")
     );
-    // The new line is looked at; the one that was changed goes down two and out.
+    // Select the new line; move the changed one down two and delete it.
     desk.keys(&"k".repeat(7));
     desk.keys(">>X");
     assert_eq!(key(&desk), ["20", "10", "80", "60", "99", "50", "77"]);
@@ -217,7 +217,7 @@ fn lines_of_the_key_are_written_moved_and_struck_out() {
 }
 
 #[test]
-fn a_new_count_brings_its_usual_threads_under_a_stitch_unless_others_are_written() {
+fn new_count_sets_usual_threads_unless_others_are_entered() {
     let fabric = |desk: &TestApp| {
         let fabric = desk.state.find_ring("Robin").unwrap().fabric.unwrap();
         (fabric.count, fabric.over)
@@ -231,13 +231,13 @@ fn a_new_count_brings_its_usual_threads_under_a_stitch_unless_others_are_written
     desk.keys("\u{8}\u{8}16");
     assert_eq!(desk.filled("over"), "1");
     assert_eq!(fabric(&desk.after("\u{13}")), (16, 1));
-    // What is wrong stands in place of it.
+    // An error takes its place.
     let wrong = screen(&desk.after("x\u{13}"));
     assert!(!wrong.contains("covers about"), "{wrong}");
 }
 
 #[test]
-fn the_page_and_the_walk_name_the_lot_to_use_or_that_lots_would_mix() {
+fn page_and_walk_name_the_lot_or_warn_of_mixing() {
     let lasts = TestApp::sample(Depth::None)
         .after("NK7\n6\u{13}NV1\n8\u{13}")
         .after(ROBIN);
@@ -258,8 +258,8 @@ fn the_page_and_the_walk_name_the_lot_to_use_or_that_lots_would_mix() {
 }
 
 #[test]
-fn the_walk_says_what_to_cut_and_of_which_lot() {
-    // 10 has a length of each lot, and a skein of K7; it needs two lengths.
+fn walk_names_the_thread_and_lot_to_cut() {
+    // 10 has one length of each lot and a skein of K7; it needs two lengths.
     let desk = TestApp::sample(Depth::None).after("N\n0\u{13}NK7\n1\n\n\n1\u{13}");
     let desk = desk.after(ROBIN).after("t");
     let text = screen(&desk);
@@ -267,7 +267,7 @@ fn the_walk_says_what_to_cut_and_of_which_lot() {
 }
 
 #[test]
-fn the_fabric_is_said_and_changes_what_is_needed() {
+fn setting_the_fabric_changes_the_need() {
     let mut desk = robin().after("f");
     desk.take(Message::Key(Key::ctrl('u')));
     desk.keys("28\n");
@@ -279,7 +279,7 @@ fn the_fabric_is_said_and_changes_what_is_needed() {
 }
 
 #[test]
-fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
+fn purchase_adds_cards_and_shows_re_hang_plans() {
     let mut desk = robin().after("b");
     let text = screen(&desk);
     assert!(
@@ -295,7 +295,7 @@ fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
     desk.keys("y");
     assert_eq!(desk.state.cards().len(), before + new);
     assert_eq!(desk.app.scope(), Scope::Plans);
-    // A colour with no skein is left out.
+    // A colour with zero skeins is left out.
     let mut desk = robin().after("b");
     let lines = list.len();
     for _ in 0..lines {
@@ -307,12 +307,12 @@ fn what_was_bought_comes_in_and_leads_to_a_re_hang() {
 }
 
 #[test]
-fn the_list_of_all_projects_is_left_to_the_rings() {
+fn escape_from_the_buy_list_returns_to_the_rings() {
     let mut desk = robin().after("\u{1b}b");
     assert_eq!(desk.app.scope(), Scope::Buy);
     desk.keys("\u{1b}");
     assert_eq!(desk.app.scope(), Scope::Rings);
-    // Those that are chosen are bought for, in the order they were opened.
+    // The selected projects are bought for, in the order they were opened.
     desk.keys("jj b");
     assert!(
         screen(&desk).contains("To buy for Robin "),
@@ -326,7 +326,7 @@ fn the_list_of_all_projects_is_left_to_the_rings() {
 }
 
 #[test]
-fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
+fn using_thread_warns_when_low_given_the_progress() {
     let mut desk = robin().after("tA\u{1b}");
     // 80 needs more than its card has.
     desk.keys("jjj-");
@@ -338,14 +338,14 @@ fn what_runs_low_is_told_when_it_is_used_and_how_far_it_has_come_counts() {
     desk.keys("-");
     let text = screen(&desk);
     assert!(text.contains("Used 1 length"), "{text}");
-    // The list of rings says what runs low without being asked.
+    // The list of rings always shows what runs low.
     desk.keys("uu\u{1b}");
     assert!(screen(&desk).contains("5 % 1 low"), "{}", screen(&desk));
 }
 
-/// After a list and after a purchase plans are shown for the same cards: those a re-hang would hang.
+/// Import and purchase show plans for the same cards: those a re-hang would hang.
 #[test]
-fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
+fn split_cards_trigger_no_plans_after_import_or_purchase() {
     use crate::stash::command::rehang::to_hang;
     use crate::stash::command::{hang, thread};
     use crate::tui::message::Want;
@@ -390,7 +390,7 @@ fn a_split_card_asks_for_no_re_hang_after_a_list_nor_after_a_purchase() {
 }
 
 #[test]
-fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
+fn buying_a_missing_card_again_replaces_it() {
     let mut desk = robin();
     let card = desk.state.find_card("Sandbank:10").unwrap();
     let event = ring::missing(&desk.state, &[card], now()).unwrap();
@@ -398,7 +398,7 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
     desk.keys("b");
     let mut words = String::new();
     for line in to_buy(&desk) {
-        // It would be found before one is bought, so that this is said.
+        // The list suggests looking for it first, so buy it explicitly.
         words.push_str(if line.card == Some(card) {
             "+j"
         } else {
@@ -418,7 +418,7 @@ fn a_missing_card_that_is_bought_again_is_replaced_on_the_screen() {
 }
 
 #[test]
-fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
+fn buy_names_a_hanging_project_if_no_other_is_in_use() {
     let mut desk = robin();
     for ring in ["Heron", "Robin"] {
         let ring = desk.state.find_ring(ring).unwrap().clone();
@@ -431,7 +431,7 @@ fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
         said.starts_with("'Robin' hangs on a hook. Enter opens it"),
         "{said}"
     );
-    // With no key anywhere, no command of the shell is named.
+    // Without any key, no shell command is named.
     let mut desk = TestApp::sample(Depth::None).after("rb");
     let said = desk.app.notice.take().unwrap().text;
     assert!(
@@ -441,7 +441,7 @@ fn a_project_whose_ring_hangs_is_named_where_nothing_else_can_be_bought_for() {
 }
 
 #[test]
-fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
+fn undoing_a_new_project_returns_to_the_rings() {
     let mut desk = TestApp::sample(Depth::None).after("rnWren\n\u{13}");
     assert_eq!(desk.app.scope(), Scope::Project);
     desk.keys("u");
@@ -450,7 +450,7 @@ fn a_project_whose_beginning_is_taken_back_leads_to_the_rings() {
 }
 
 #[test]
-fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
+fn enter_never_closes_a_ring_and_closed_rings_reopen() {
     let mut desk = TestApp::sample(Depth::None).after("rjp");
     // The second ring of the list has one card.
     let project = "Kite".to_owned();
@@ -473,7 +473,7 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
     assert!(!closed(&desk.after("n")));
     desk.keys("y");
     assert!(closed(&desk));
-    // It stands at the end of the list.
+    // It moves to the end of the list.
     desk.keys("jjjjj");
     let text = screen(&desk);
     assert!(text.contains("closed today; c reopens it"), "{text}");
@@ -484,7 +484,7 @@ fn enter_never_closes_a_ring_and_a_closed_one_is_opened_again() {
 }
 
 #[test]
-fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
+fn blend_has_a_row_per_thread_and_notion_has_its_own() {
     use crate::stash::command::key;
     use crate::stash::testing::projects::{line_of, notion, thread};
     let mut desk = robin();
@@ -500,7 +500,7 @@ fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
     let text = screen(&desk);
     assert!(text.contains("seed bead: bead, 24 pieces"), "{text}");
     assert_eq!(key(&desk)[..2], ["10+20", "seed bead"]);
-    // Both rows of the blend are chosen at once, and below stands each of its threads.
+    // Both rows of the blend are selected together, with details of each thread below.
     assert!(
         text.lines()
             .any(|line| line.trim_start_matches(['│', ' ']).starts_with("+ ")),
@@ -517,7 +517,7 @@ fn a_blend_has_a_row_for_each_thread_and_a_notion_one_of_its_own() {
 }
 
 #[test]
-fn the_remote_goes_on_and_back_through_a_fetch() {
+fn presenter_remote_steps_through_a_fetch() {
     let mut desk = robin().after("t");
     let before = desk.state.clone();
     let fetched = |desk: &TestApp| {
@@ -537,7 +537,7 @@ fn the_remote_goes_on_and_back_through_a_fetch() {
 }
 
 #[test]
-fn a_card_whose_thread_was_all_split_off_is_not_asked_for_again() {
+fn fully_split_card_is_not_requested_again() {
     let mut desk = robin().after("tA");
     let mut asked = Vec::new();
     while desk.app.scope() == Scope::Pull {
@@ -555,7 +555,7 @@ fn a_card_whose_thread_was_all_split_off_is_not_asked_for_again() {
 }
 
 #[test]
-fn a_colour_that_is_only_missing_is_looked_for_and_not_bought() {
+fn missing_colour_is_searched_for_before_buying() {
     let mut desk = robin().after("tA");
     let card = desk.state.find_card("Sandbank:10").unwrap();
     let skeins = |desk: &TestApp| {

@@ -1,4 +1,4 @@
-//! The page of a project: its key, and how each colour stands.
+//! Drawing the page of a project: its key, and the state of each colour.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -25,11 +25,11 @@ use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::{fit, pad, paragraph, since_when, wrap};
 
-/// Where the columns of the key begin, for a pane of a width.
+/// The columns of the key, for the width of a pane.
 struct Columns {
     number: usize,
     name: usize,
-    /// Columns of the bar; 0 where there is no room for one.
+    /// Width of the bar; 0 if it doesn't fit.
     bar: usize,
     standing: usize,
 }
@@ -37,14 +37,14 @@ struct Columns {
 const SYMBOL: usize = 4;
 const SWATCH: usize = 3;
 const AMOUNT: usize = 9;
-/// Lines of the number and name above what is known of a card.
+/// The lines with number and name above the details of a card.
 const HEADING: usize = 2;
-/// Columns of the bar with the gap after it.
+/// Width of the bar, including the gap after it.
 const BAR: usize = 14;
-/// The fewest columns of a name, and of how it stands, beside a bar.
+/// The fewest columns for a name, and for its state, beside a bar.
 const NAME: usize = 9;
 const STANDING: usize = 21;
-/// From so many columns on, what is known of a line stands beside the chart key: the bars have room there still.
+/// From this width on, details stand beside the chart key, where the bars still fit.
 const WIDE: u16 = 120;
 
 impl Columns {
@@ -76,7 +76,7 @@ impl Columns {
     }
 }
 
-/// The number that a thread is stitched in, with its range where there are several.
+/// The number of the thread stitched with, and its range if there are several ranges.
 fn number(state: &State, thread: &KeyThread) -> String {
     let colour = thread.stitched();
     match state.ranges().len() {
@@ -85,7 +85,7 @@ fn number(state: &State, thread: &KeyThread) -> String {
     }
 }
 
-/// The project, how far it is stitched and kitted, above its page.
+/// The title: the project, with its progress and its kit.
 pub(super) fn title(
     app: &App,
     state: &State,
@@ -159,7 +159,7 @@ pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Fram
     };
     key_pane(app, state, page, &project, frame, key);
     let fabric = if wide {
-        // As many rows as its words need, with the frame.
+        // As many rows as its text needs, plus the frame.
         let width = usize::from(aside.width.saturating_sub(4));
         let lines = wrap(&assumed(project.ring, &project), width).len() + 2;
         u16::try_from(lines)
@@ -186,7 +186,7 @@ pub(super) fn page(app: &App, state: &State, page: ProjectPage, frame: &mut Fram
     }
 }
 
-/// The chart key, a row for each thread of a line.
+/// The chart key, with a row for each thread of a line.
 fn key_pane(
     app: &App,
     state: &State,
@@ -250,7 +250,7 @@ fn key_pane(
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// What is known of the line under the cursor; below a narrow page the fabric too.
+/// Details of the line under the cursor; below a narrow page, also the fabric.
 fn thread_pane(
     app: &App,
     state: &State,
@@ -289,7 +289,7 @@ fn thread_pane(
         }
         lines.extend(details(app, state, line, width));
         if let (Some(kept), true) = (card, wide) {
-            // Below its heading, which is here already.
+            // Skip its heading, which is already drawn.
             let about = panel::about(app, state, kept, width);
             lines.extend(about.into_iter().skip(HEADING));
         }
@@ -301,7 +301,7 @@ fn thread_pane(
     frame.render_widget(Paragraph::new(lines), inside);
 }
 
-/// What the need was worked out for, and whether somebody said so.
+/// The basis of the computed need, and whether the user set it.
 fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
     let words = text::thread::assumptions(&project.assumed);
     match ring.fabric {
@@ -310,7 +310,8 @@ fn assumed(ring: &Ring, project: &ProjectKit<'_>) -> String {
     }
 }
 
-/// How many threads stand how: `11 lines, 12 threads: 9 enough (4 on the ring), 2 short, 1 not owned`.
+/// Counts of threads by state: `11 lines, 12 threads: 9 enough (4 on the ring), 2 short, 1 not
+/// owned`.
 fn sum(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
@@ -349,7 +350,7 @@ fn sum(project: &ProjectKit<'_>) -> String {
     format!("{lines} {word}{threads}: {}", parts.join(", "))
 }
 
-/// Thread in metres as it hangs: `4.4 m`.
+/// Thread in metres as cut lengths: `4.4 m`.
 fn metres(strands: Strands, line: &ThreadLine<'_>) -> String {
     let metres = line.put_up.to_fraction(strands) * f64::from(line.cut_cm) / 100.0;
     format!("{metres:.1} m")
@@ -372,7 +373,7 @@ fn heading(app: &App, columns: &Columns) -> Line<'static> {
     Line::styled(text.concat(), app.theme.faint())
 }
 
-/// A notion: its name and how many, where the threads have their columns.
+/// A notion: its name and count, aligned with the thread columns.
 fn notion_row(line: &KeyLine, style: Style, columns: &Columns) -> Line<'static> {
     let width =
         columns.number + SWATCH + columns.name + 2 * AMOUNT + columns.bar + columns.standing;
@@ -458,7 +459,7 @@ fn row(
     Line::from(spans)
 }
 
-/// How a colour stands, in a few words, and how urgent that is.
+/// The state of a colour in a few words, and its urgency.
 fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) {
     let theme = &app.theme;
     let place = |card: CardId| {
@@ -507,7 +508,7 @@ fn standing(app: &App, state: &State, line: &ThreadLine<'_>) -> (String, Style) 
     }
 }
 
-/// All there is to say of the line chosen.
+/// All details of the selected line.
 fn details(app: &App, state: &State, line: &kit::Line<'_>, width: usize) -> Vec<Line<'static>> {
     let mut lines = Vec::new();
     if line.line.notion().is_some() {
@@ -532,7 +533,7 @@ fn thread_details(
         none if none.is_empty() => "stitches not counted".to_owned(),
         counted => counted,
     };
-    // In the measure of the cards, lengths as they are cut, so that the two can be compared.
+    // In lengths as cut, like the cards, so that the two can be compared.
     let has: u32 = state
         .cards_of(thread.stitched())
         .filter(|kept| !matches!(kept.place.at, Whereabouts::Missing { .. }))

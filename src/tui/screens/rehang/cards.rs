@@ -1,4 +1,4 @@
-//! How plans look: a card each, and below them the wall and the moves of the one that is shown.
+//! Drawing plans: one card each, and below them the wall and the moves of the plan shown.
 
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -26,11 +26,11 @@ const NARROWEST: u16 = 26;
 const WIDEST: u16 = 34;
 /// The fewest and the most columns of the list of moves beside the wall.
 const MOVES: (u16, u16) = (28, 46);
-/// Columns of a name beside a bar, and of the figure after it.
+/// Columns of a label beside a bar, and of the figure after it.
 const LABEL: u16 = 6;
 const FIGURE: u16 = 9;
 
-/// Where things are.
+/// The areas of the screen.
 struct Parts {
     cards: Rect,
     facts: Rect,
@@ -59,7 +59,7 @@ fn parts(body: Rect) -> Parts {
     }
 }
 
-/// The plans whose cards are in view, and where these are.
+/// The plans whose cards are in view, with their areas.
 fn places(plans: &Plans, area: Rect) -> Vec<(usize, Rect)> {
     let count = plans.plans.len();
     let most = usize::from((area.width / NARROWEST).max(1));
@@ -71,7 +71,7 @@ fn places(plans: &Plans, area: Rect) -> Vec<(usize, Rect)> {
     shown.zip(left.map(place)).collect()
 }
 
-/// The plan whose card is at a place on the screen.
+/// The plan whose card is at a screen position.
 pub(super) fn at(plans: &Plans, body: Rect, column: u16, row: u16) -> Option<usize> {
     let area = parts(body).cards;
     let is_there = |place: &Rect| place.contains((column, row).into());
@@ -109,7 +109,7 @@ pub(super) fn draw(plans: &Plans, app: &App, state: &State, frame: &mut Frame<'_
     }
 }
 
-/// What a plan does: `hangs 30, moves 38`.
+/// The work of a plan: `hangs 30, moves 38`.
 pub(super) fn work(plan: &RehangPlan) -> String {
     match (plan.newly_hung, plan.touched) {
         (0, 0) => "moves nothing".to_owned(),
@@ -209,7 +209,7 @@ fn card(plans: &Plans, at: usize, app: &App, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-/// That there are more cards to the left or to the right.
+/// Marks for more cards to the left or right.
 fn more(plans: &Plans, places: &[(usize, Rect)], app: &App, buffer: &mut Buffer) {
     let (Some(first), Some(last)) = (places.first(), places.last()) else {
         return;
@@ -228,7 +228,7 @@ fn more(plans: &Plans, places: &[(usize, Rect)], app: &App, buffer: &mut Buffer)
     }
 }
 
-/// The plans in one line, where there is no room for cards: the one shown with its name.
+/// The plans on one line if cards don't fit, with the name of the plan shown.
 fn names(plans: &Plans, app: &App, area: Rect, buffer: &mut Buffer) {
     let mut x = area.x + 1;
     for (at, plan) in plans.plans.iter().enumerate() {
@@ -248,14 +248,14 @@ fn names(plans: &Plans, app: &App, area: Rect, buffer: &mut Buffer) {
     }
 }
 
-/// What a card says, where there is no room for one.
+/// The text of a card in short, for when cards don't fit.
 fn in_short(plan: &RehangPlan) -> String {
     let (fits, come) = room_for(plan);
     let (work, minutes) = (capital(&work(plan)), minutes(plan));
     format!("{work}, {minutes} min, room for {fits} of {come}.")
 }
 
-/// What else is worth knowing, as much as there is room for.
+/// Further facts, as many as fit.
 fn facts(facts: Vec<String>, app: &App, area: Rect, buffer: &mut Buffer) {
     if area.is_empty() || area.width < 4 {
         return;
@@ -278,7 +278,7 @@ fn facts(facts: Vec<String>, app: &App, area: Rect, buffer: &mut Buffer) {
     );
 }
 
-/// The wall and the moves: of all shares the one with the largest hooks, then with the widest list.
+/// The wall and the moves. Of all divisions, the one with the largest hooks, then the widest list.
 fn divide(app: &App, state: &State, area: Rect) -> (Rect, Rect) {
     let none = Rect { width: 0, ..area };
     let Some(board) = app
@@ -302,7 +302,7 @@ fn divide(app: &App, state: &State, area: Rect) -> (Rect, Rect) {
         .unwrap_or((none, area))
 }
 
-/// The moves, the one that is looked at with the reason for it.
+/// The moves, with the reason for the selected one.
 fn draw_moves(
     plans: &Plans,
     plan: &RehangPlan,
@@ -371,7 +371,7 @@ fn draw_moves(
     }
 }
 
-/// A move: its card, from where and to where, and its name where there is room.
+/// A move: its card, its start and end, and the name if it fits.
 fn move_line(app: &App, state: &State, step: &HangStep, width: usize) -> Option<Line<'static>> {
     let theme = &app.theme;
     let kept = state.card(step.card)?;

@@ -22,26 +22,26 @@ use crate::tui::keymap::{Action, Scope};
 use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::fit;
 
-/// Plans for a re-hang to choose from.
+/// Re-hang plans to choose from.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Plans {
     /// The plans.
     pub plans: Vec<RehangPlan>,
-    /// Which one is shown.
+    /// Index of the plan shown.
     pub at: usize,
-    /// Which of its moves is looked at.
+    /// Index of the selected move.
     pub step: usize,
-    /// The wall by it.
+    /// The wall under that plan.
     pub wall: WallPlan,
-    /// What was looked at before.
+    /// The previous viewport.
     back: Viewport,
-    /// Whether a plan is running, which another replaces.
+    /// Whether a plan is underway, which a new one would replace.
     over_running: bool,
 }
 
 impl Plans {
-    /// Plans with plan 1 shown as the wall will be; without plan 0 where it is of no use. Where plan 1 would sort
-    /// more of the wall than there are cards to hang, plan 0 is shown: nobody asked for that.
+    /// The plans, showing plan 1 and the wall after it. Omits plan 0 if it is useless, and shows it first if plan 1
+    /// would sort more of the wall than there are cards to hang.
     #[must_use]
     pub fn new(state: &State, plans: Vec<RehangPlan>, back: Viewport) -> Self {
         let plans = worth_showing(&plans).to_vec();
@@ -84,19 +84,19 @@ impl Plans {
         }
     }
 
-    /// The plan that is shown.
+    /// The plan shown.
     #[must_use]
     pub fn plan(&self) -> Option<&RehangPlan> {
         self.plans.get(self.at)
     }
 
-    /// The move that is looked at.
+    /// The selected move.
     fn step(&self) -> Option<&HangStep> {
         self.plan()?.steps.get(self.step)
     }
 
-    /// Why the plan shown gives a card the home it does; `None` for one that it leaves alone.
-    /// O(hooks + cards).
+    /// Why the plan shown gives a card its home; `None` for a card it leaves alone. O(hooks +
+    /// cards).
     #[must_use]
     pub fn why(&self, state: &State, card: CardId) -> Option<Why> {
         let homes = self.plan()?.homes.as_slice();
@@ -128,7 +128,7 @@ impl Plans {
         Some(Why::MakesWay(nearest.map(|other| homes[other].0)))
     }
 
-    /// Why the card of the move that is looked at gets the home it does, in a sentence; may be empty.
+    /// Why the card of the selected move gets its home, as a sentence; may be empty.
     pub(super) fn reason(&self, state: &State) -> String {
         let why = self.step().and_then(|step| self.why(state, step.card));
         match why {
@@ -144,7 +144,7 @@ impl Plans {
         }
     }
 
-    /// Brings the move that is looked at into view.
+    /// Brings the selected move into view.
     fn look(&self, context: &mut Context<'_>) {
         if let Some(hook) = self.step().and_then(|step| step.to.or(step.from)) {
             context.app.look_at(context.stash.state, hook);
@@ -166,21 +166,21 @@ impl Plans {
 /// Why a plan gives a card another home.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Why {
-    /// It has none yet.
+    /// The card has none yet.
     New,
     /// Its hook is reserved.
     Reserved,
-    /// Its neighbours hang in order, and it does not hang between them.
+    /// Its neighbours hang in order, and it doesn't hang between them.
     OutOfOrder,
-    /// It has to move by every plan; for the nearest of the cards that get a home for the first time,
-    /// where there are any.
+    /// Plan 1, with the fewest moves, moves it too: it makes way for the nearest card that gets its
+    /// first home, if there is one.
     MakesWay(Option<CardId>),
-    /// It could stay, and moves to leave room for colours to come.
+    /// It could stay, but moves to leave room for future colours.
     Room,
 }
 
-/// Whether a card hangs out of order: its nearest neighbours in the wanted order, at most two on each
-/// side, nearest first, hang in order with each other and not with it.
+/// Whether a card hangs out of order: its nearest neighbours in the desired order, at most two on
+/// each side, nearest first, are in order with each other but not with it.
 fn strays(here: usize, before: &[usize], after: &[usize]) -> bool {
     match (before, after) {
         ([b, ..], [a, ..]) => b <= a && !(b <= &here && &here <= a),
@@ -232,7 +232,7 @@ impl Screen for Plans {
                     "Give up the rest of the running plan for this one? Cards hung so far stay.";
                 context.ask_for(question.to_owned(), Then::Act(Action::Confirmed));
             }
-            // The running plan first: what follows when that is recorded begins the other.
+            // Abandon the current plan first; when that is recorded, the new one starts.
             Action::Confirmed => context.commit(give_up(state)),
             Action::Accept => self.begin(context),
             Action::Cancel => return self.leave(context),
@@ -263,7 +263,7 @@ impl Screen for Plans {
         }
     }
 
-    /// What another window changed may have made the plans impossible.
+    /// A change in another window may have made the plans impossible.
     fn settle(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let mut homes = self.plans.iter().flat_map(|plan| &plan.homes);
@@ -328,7 +328,7 @@ mod tests {
     use crate::tui::theme::Depth;
 
     #[test]
-    fn every_card_a_plan_moves_has_a_reason_and_no_other() {
+    fn exactly_the_cards_a_plan_moves_have_a_reason() {
         let desk = TestApp::sample(Depth::None);
         let mut state = desk.state;
         let event = reserve(&state, "A04").unwrap();
@@ -368,11 +368,11 @@ mod tests {
     }
 
     #[test]
-    fn a_stray_is_told_from_its_neighbours() {
+    fn strays_spots_the_card_out_of_order() {
         assert!(strays(9, &[2, 1], &[4, 5]));
         assert!(strays(0, &[2, 1], &[4, 5]));
         assert!(!strays(3, &[2, 1], &[4, 5]));
-        // The neighbour is the stray.
+        // Here the neighbour is the stray.
         assert!(!strays(3, &[9, 2], &[4, 5]));
         assert!(strays(9, &[], &[4, 5]) && !strays(3, &[], &[4, 6]));
         assert!(!strays(5, &[], &[4, 1]));

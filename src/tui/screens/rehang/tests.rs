@@ -11,7 +11,7 @@ use crate::tui::message::{Effect, Message};
 use crate::tui::testing::{TestApp, crowded, now};
 use crate::tui::theme::Depth;
 
-/// How far the re-hang underway has come.
+/// Steps done of the current re-hang.
 fn done(desk: &TestApp) -> Option<u32> {
     desk.state.underway().map(|underway| underway.done)
 }
@@ -21,7 +21,7 @@ fn shown_step(desk: &TestApp) -> HangStep {
 }
 
 #[test]
-fn a_re_hang_goes_on_where_it_was_left() {
+fn re_hang_resumes_where_it_stopped() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("g\n");
     let all = desk.state.underway().unwrap().steps;
@@ -33,7 +33,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
     desk.keys("\n\u{1b}");
     assert_eq!(desk.app.scope(), Scope::Board);
 
-    // As when the program is opened again.
+    // As if the program was reopened.
     let mut again = TestApp::empty(Depth::None);
     again.state = desk.state.clone();
     assert!(again.app.call_out_underway(&again.state));
@@ -54,7 +54,7 @@ fn a_re_hang_goes_on_where_it_was_left() {
 }
 
 #[test]
-fn a_card_put_off_comes_again_when_the_others_are_done() {
+fn skipped_card_returns_after_the_others() {
     let mut desk = TestApp::sample(Depth::None).after("g\n");
     let first = shown_step(&desk);
     desk.keys("s");
@@ -71,7 +71,7 @@ fn a_card_put_off_comes_again_when_the_others_are_done() {
 }
 
 #[test]
-fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
+fn card_marked_missing_does_not_stop_the_re_hang() {
     let mut desk = TestApp::sample(Depth::None).after("g\n");
     let card = shown_step(&desk).card;
     desk.keys("m");
@@ -89,7 +89,7 @@ fn a_card_that_is_not_there_is_missing_and_the_rest_goes_on() {
 }
 
 #[test]
-fn marking_all_as_hung_is_one_change_and_one_undo() {
+fn marking_all_as_hung_takes_one_change_and_one_undo() {
     let mut desk = TestApp::sample(Depth::None).after("g\n\n");
     let (before, commits) = (desk.state.clone(), desk.commits());
     desk.keys("Ay");
@@ -100,7 +100,7 @@ fn marking_all_as_hung_is_one_change_and_one_undo() {
 }
 
 #[test]
-fn what_is_taken_back_says_where_the_card_hangs_again() {
+fn undo_says_where_to_hang_the_card_again() {
     let mut desk = TestApp::sample(Depth::None);
     desk.keys("ell\nyu");
     assert_eq!(
@@ -114,7 +114,7 @@ fn what_is_taken_back_says_where_the_card_hangs_again() {
 }
 
 #[test]
-fn a_re_hang_is_given_up_or_planned_anew() {
+fn re_hang_is_abandoned_only_after_a_yes() {
     let desk = TestApp::sample(Depth::None).after("g\n\n");
     let asked = desk.after("G");
     assert_eq!(asked.app.scope(), Scope::Confirm);
@@ -125,15 +125,15 @@ fn a_re_hang_is_given_up_or_planned_anew() {
 }
 
 #[test]
-fn new_plans_leave_the_running_one_until_another_is_begun() {
+fn new_plans_keep_the_current_re_hang_until_one_starts() {
     let desk = TestApp::sample(Depth::None).after("g\n\n");
     let shown = shown_step(&desk);
     let plans = desk.after("R");
     assert_eq!((done(&plans), plans.app.scope()), (Some(1), Scope::Plans));
-    // Escape comes back to the step that was shown.
+    // Escape returns to the step.
     let back = plans.after("\u{1b}");
     assert_eq!((done(&back), shown_step(&back)), (Some(1), shown));
-    // Another plan is begun only after a yes.
+    // Starting another plan needs a yes.
     let asked = plans.after("\n");
     assert_eq!((done(&asked), asked.app.scope()), (Some(1), Scope::Confirm));
     assert_eq!(done(&asked.after("n\u{1b}")), Some(1));
@@ -143,7 +143,7 @@ fn new_plans_leave_the_running_one_until_another_is_begun() {
 }
 
 #[test]
-fn the_remote_goes_on_and_back_and_answers_no_question() {
+fn presenter_remote_steps_but_answers_no_question() {
     let mut desk = TestApp::sample(Depth::None).after("g\n");
     let press = |desk: &mut TestApp, code| desk.take(Message::Key(Key::plain(code)));
     for (code, steps) in [
@@ -153,7 +153,7 @@ fn the_remote_goes_on_and_back_and_answers_no_question() {
         (Code::Char(' '), 2),
         (Code::PageUp, 1),
         (Code::PageUp, 0),
-        // The beginning isn't taken back.
+        // Undo stops at the start of the re-hang.
         (Code::PageUp, 0),
     ] {
         press(&mut desk, code);
@@ -169,7 +169,7 @@ fn the_remote_goes_on_and_back_and_answers_no_question() {
 }
 
 #[test]
-fn each_step_is_announced_once_where_that_is_asked_for() {
+fn each_step_is_announced_once_if_enabled() {
     let spoken = |desk: &TestApp| -> Vec<String> {
         let spoken = desk.asked.iter().filter_map(|effect| match effect {
             Effect::Speak(sentence) => Some(sentence.clone()),
@@ -183,7 +183,7 @@ fn each_step_is_announced_once_where_that_is_asked_for() {
     desk.app.announces = true;
     desk.keys("g\n");
     assert_eq!(spoken(&desk), ["80 to D 4, after 40"]);
-    // What lies over a step doesn't say it again.
+    // A window over a step doesn't announce it again.
     desk.keys("?\u{1b}An");
     assert_eq!(spoken(&desk).len(), 1);
     desk.keys("\nu");
@@ -193,12 +193,12 @@ fn each_step_is_announced_once_where_that_is_asked_for() {
     );
     desk.keys("Ay");
     assert_eq!(spoken(&desk).len(), 3, "{:?}", spoken(&desk));
-    // A ring put away.
+    // Putting a ring away is announced, too.
     desk.keys("rp");
     assert!(spoken(&desk)[3].contains(" to "), "{:?}", spoken(&desk));
 }
 
-/// A desk with the plans shown on a screen of a size.
+/// A test app with the plans open on a screen of this size.
 fn with_plans(desk: &TestApp, size: (u16, u16)) -> TestApp {
     let mut desk = desk.clone();
     desk.app.size = size;
@@ -208,7 +208,7 @@ fn with_plans(desk: &TestApp, size: (u16, u16)) -> TestApp {
 const USUAL: [(u16, u16); 3] = [(80, 24), (120, 40), (220, 60)];
 
 #[test]
-fn plans_stand_side_by_side_as_cards_with_what_each_takes() {
+fn plans_show_as_cards_with_their_effort() {
     for size in USUAL {
         let mut desk = with_plans(&TestApp::sample(Depth::None), size);
         let plans = desk.top::<Plans>().unwrap().plans.clone();
@@ -221,7 +221,7 @@ fn plans_stand_side_by_side_as_cards_with_what_each_takes() {
             for part in [title, cards::work(plan), minutes] {
                 assert!(text.contains(&part), "{part} of {at} at {size:?}:\n{text}");
             }
-            // The words and the bar count the same cards.
+            // The text and the bar count the same cards.
             let line = text.lines().find(|line| line.contains("moved ")).unwrap();
             assert!(line.contains(&format!("{}", plan.touched)), "{line}");
             desk.keys("l");
@@ -230,7 +230,7 @@ fn plans_stand_side_by_side_as_cards_with_what_each_takes() {
 }
 
 #[test]
-fn without_room_for_cards_the_plans_are_a_row_and_the_one_shown_is_told_in_short() {
+fn small_screen_lists_plans_on_one_line_with_a_summary() {
     let size = (60, 16);
     let mut desk = with_plans(&TestApp::sample(Depth::None), size);
     for name in ["1  In order", "2  Families together"] {
@@ -242,7 +242,7 @@ fn without_room_for_cards_the_plans_are_a_row_and_the_one_shown_is_told_in_short
 }
 
 #[test]
-fn a_click_on_a_card_shows_its_plan() {
+fn clicking_a_card_shows_its_plan() {
     let desk = with_plans(&TestApp::sample(Depth::None), (120, 40));
     assert_eq!(desk.top::<Plans>().unwrap().plan().unwrap().number, 1);
     for (column, number) in [(10, 0), (40, 1), (70, 2)] {
@@ -253,7 +253,7 @@ fn a_click_on_a_card_shows_its_plan() {
 }
 
 #[test]
-fn families_are_named_only_where_there_are_any() {
+fn plans_mention_families_only_if_there_are_any() {
     let words = |state: &State| {
         let plans = rehang::plans(state).unwrap();
         let facts = plans.iter().flat_map(|plan| plan_facts(state, plan));
@@ -272,7 +272,7 @@ fn families_are_named_only_where_there_are_any() {
 }
 
 #[test]
-fn the_moves_scroll_and_say_where_they_are() {
+fn moves_scroll_and_show_their_position() {
     let mut desk = TestApp::empty(Depth::None);
     desk.state = crowded(60);
     for size in USUAL {
@@ -295,7 +295,7 @@ fn the_moves_scroll_and_say_where_they_are() {
 }
 
 #[test]
-fn the_wall_shows_which_way_cards_go() {
+fn wall_shows_the_direction_of_moves() {
     let mut desk = TestApp::empty(Depth::None);
     desk.state = wall(1, 6, 1);
     add_cards(&mut desk.state, &["1@A01", "3@A02", "4@A03", "2"]);
@@ -318,7 +318,7 @@ fn the_wall_shows_which_way_cards_go() {
 }
 
 #[test]
-fn a_re_hang_that_cannot_go_on_says_so() {
+fn impossible_re_hang_asks_to_abandon_it() {
     let mut desk = TestApp::sample(Depth::None).after("g\n");
     let aim = shown_step(&desk).to.unwrap();
     desk.keys("\u{1b}");
@@ -336,13 +336,13 @@ fn a_re_hang_that_cannot_go_on_says_so() {
 }
 
 #[test]
-fn a_step_taken_back_is_done_again() {
+fn undone_step_can_be_redone() {
     let mut desk = TestApp::sample(Depth::None).after("g\n\nu");
     assert_eq!(done(&desk), Some(0));
     desk.keys("U");
     assert_eq!((done(&desk), desk.app.scope()), (Some(1), Scope::Work));
     assert!(desk.said().starts_with("Redone: "), "{}", desk.said());
-    // The last one ends the re-hang again.
+    // The last step ends the re-hang again.
     desk.keys("Ayug");
     assert_eq!(desk.app.scope(), Scope::Work);
     desk.keys("U");

@@ -1,4 +1,4 @@
-//! Doing a re-hang, one step at a time.
+//! Following a re-hang, one step at a time.
 
 use std::collections::HashSet;
 
@@ -25,22 +25,22 @@ use crate::tui::screens::away::missing_or_found;
 use crate::tui::told::told;
 use crate::tui::wall::walk::{self, Next};
 
-/// A re-hang being done. How far it is stands in the stash; here is only what is to be done next.
+/// A re-hang underway. The stash keeps the progress; this keeps only the next steps.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Work {
-    /// The steps that are left, in the order to do them, as far as is known from the stash.
+    /// The remaining steps in order, as far as the stash determines them.
     pub steps: Vec<HangStep>,
-    /// Which of them is shown.
+    /// Index of the step shown.
     pub at: usize,
-    /// Cards that were put off until the others are done.
+    /// Cards skipped until the others are done.
     skipped: HashSet<CardId>,
 }
 
 impl Work {
-    /// The work that is left of the re-hang underway.
+    /// The remaining work of the current re-hang.
     ///
     /// # Errors
-    /// As [`remaining`].
+    /// Like [`remaining`].
     pub fn new(state: &State) -> Result<Self, Refusal> {
         let mut work = Self {
             steps: Vec::new(),
@@ -51,8 +51,8 @@ impl Work {
         Ok(work)
     }
 
-    /// Works out from the stash what is left, and shows the first step that was not put off and can
-    /// be done now. Where there is none, those put off come again.
+    /// Recomputes the remaining steps from the stash, and shows the first step that wasn't skipped
+    /// and is possible now. If there is none, skipped steps return.
     fn renew(&mut self, state: &State) -> Result<(), Refusal> {
         self.steps = remaining(state)?;
         let hand_full = state
@@ -71,18 +71,18 @@ impl Work {
             self.skipped.clear();
             at = next(&self.skipped);
         }
-        // The first step of all can be done at any time.
+        // The very first step is always possible.
         self.at = at.unwrap_or(0);
         Ok(())
     }
 
-    /// The step that is shown.
+    /// The step shown.
     #[must_use]
     pub fn step(&self) -> Option<&HangStep> {
         self.steps.get(self.at)
     }
 
-    /// The steps after the one shown: those not put off, then those that are.
+    /// The steps after the one shown: first those not skipped, then the skipped ones.
     fn then(&self) -> impl Iterator<Item = &HangStep> {
         let others = || {
             let steps = self.steps.iter().enumerate();
@@ -93,15 +93,15 @@ impl Work {
         first.chain(others().filter(put_off))
     }
 
-    /// Puts the cursor where the step shown leads to.
+    /// Moves the cursor to the target of the step shown.
     pub(super) fn look(&self, context: &mut Context<'_>) {
         if let Some(hook) = self.step().and_then(|step| step.to.or(step.from)) {
             context.app.look_at(context.stash.state, hook);
         }
     }
 
-    /// Shows what is to be done next. Where nothing is left the re-hang is ended, and where it can't go on the user
-    /// is asked whether to give it up.
+    /// Shows the next step. Ends the re-hang if nothing is left. If it can't continue, asks whether
+    /// to abandon it.
     fn go_on(&mut self, context: &mut Context<'_>) {
         match self.renew(context.stash.state) {
             Ok(()) if self.steps.is_empty() => {
@@ -116,14 +116,14 @@ impl Work {
         }
     }
 
-    /// Asks for the step shown to be recorded.
+    /// Requests that the step shown be recorded.
     fn record(&self, context: &mut Context<'_>) {
         if let Some(shown) = self.step() {
             context.commit(step(context.stash.state, shown, context.app.now));
         }
     }
 
-    /// Takes the last step back; the beginning is taken back on the board, not here.
+    /// Undoes the last step. Undoing the start of the re-hang is left to the board.
     fn step_back(context: &mut Context<'_>) {
         let last = context.stash.history.last_done();
         let is_step = |act: &Act| {
@@ -247,7 +247,7 @@ impl Screen for Work {
         ))
     }
 
-    /// The step that is to be done next.
+    /// Draws the step to do next.
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         let state = stash.state;
         let Some((step, kept)) = self
@@ -285,7 +285,7 @@ impl Screen for Work {
     }
 }
 
-/// What the hands do, and the place in large letters.
+/// The instruction, and the place in large letters.
 fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, String) {
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     let away = missing || kept.place.at.ring().is_some();
@@ -303,7 +303,7 @@ fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, Stri
     }
 }
 
-/// What the hands do, as it is said aloud.
+/// The instruction as a sentence to speak.
 fn said_aloud(state: &State, step: &HangStep, kept: &CardState) -> String {
     let card = places::spoken_card(state, kept);
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });

@@ -1,4 +1,4 @@
-//! The walk after a roll call that hangs home what hangs wrong, card by card.
+//! The walk after a roll call that hangs misplaced cards back home, card by card.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -20,7 +20,7 @@ use crate::tui::wall::walk::{self, Next};
 pub struct HangHome {
     cards: Vec<CardId>,
     at: usize,
-    /// How the roll call went.
+    /// The result of the roll call.
     act: Act,
 }
 
@@ -31,7 +31,7 @@ fn is_astray(kept: &CardState) -> bool {
 }
 
 impl HangHome {
-    /// The walk for the cards that hang on another hook than their own; `None` where there is none.
+    /// The walk for cards that hang on a hook other than their own; `None` if there are none.
     #[must_use]
     pub fn of(state: &State, cards: Vec<CardId>, act: &Act) -> Option<Self> {
         let mut kept = cards.iter().filter_map(|&card| state.card(card));
@@ -42,7 +42,7 @@ impl HangHome {
         })
     }
 
-    /// The card in the hand, then those that come after it.
+    /// The card in hand, then the cards after it.
     fn left<'a>(&self, state: &'a State) -> impl Iterator<Item = &'a CardState> {
         let cards = self
             .cards
@@ -55,7 +55,7 @@ impl HangHome {
             .into_iter()
     }
 
-    /// Goes on to the next card that hangs wrong; without one, says how the roll call went.
+    /// Goes to the next misplaced card, or shows the result of the roll call if there is none.
     fn go_on(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         let is_left = |card: &CardId| state.card(*card).is_some_and(is_astray);
@@ -67,7 +67,7 @@ impl HangHome {
             }
             None => {
                 context.close();
-                // The roll call beneath is over too.
+                // The roll call beneath is over, too.
                 context.then(Action::GiveUp);
                 let said = text::history::act(state, &self.act);
                 context.app.say(said);

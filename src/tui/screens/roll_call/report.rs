@@ -1,4 +1,4 @@
-//! What a roll call found: what differs from the record, and what will be recorded.
+//! The report of a roll call: differences from the record, and what will be recorded.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -30,28 +30,28 @@ use crate::tui::widgets::text::{fit, pad, paragraph, put_within};
 #[derive(Clone, PartialEq, Debug)]
 pub struct Report {
     seen: Seen,
-    /// Rows that were confirmed, and all.
+    /// Rows confirmed, and rows in all.
     rows: (usize, usize),
     report: rollcall::Report,
-    /// Which line is chosen.
+    /// Index of the selected line.
     at: usize,
 }
 
 /// A card that isn't where the record has it.
 struct Differs<'a> {
     kept: &'a CardState,
-    /// What will be recorded.
+    /// The place to be recorded.
     now: String,
-    /// Where the record has it.
+    /// The place in the record.
     before: String,
     missing: bool,
 }
 
 impl Report {
-    /// The report of what was seen.
+    /// The report of the sightings.
     ///
     /// # Errors
-    /// As [`rollcall::report`].
+    /// Like [`rollcall::report`].
     pub fn of(state: &State, seen: Seen, rows: (usize, usize)) -> Result<Self, Refusal> {
         let report = rollcall::report(state, &sightings(state, &seen))?;
         Ok(Self {
@@ -62,7 +62,7 @@ impl Report {
         })
     }
 
-    /// What differs, in the order of the wall: cards on another hook first, then those that are missing.
+    /// The differences in wall order: cards on another hook first, then missing ones.
     fn differs<'a>(&self, state: &'a State) -> Vec<Differs<'a>> {
         let line = |card: CardId, now: String, recorded: &Place, missing| {
             let kept = state.card(card)?;
@@ -88,7 +88,7 @@ impl Report {
         misplaced.chain(missing).collect()
     }
 
-    /// Records it, where it is still so.
+    /// Records the report if it is still accurate.
     fn record(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
         match rollcall::report(state, &sightings(state, &self.seen)) {
@@ -106,7 +106,7 @@ impl Report {
         }
     }
 
-    /// How many cards were found, hang elsewhere and are missing, in large figures where there is room.
+    /// How many cards were found, misplaced and missing, in large figures if they fit.
     fn figures(&self, theme: &Theme, area: Rect, frame: &mut Frame<'_>) -> u16 {
         let report = &self.report;
         let figures = [
@@ -143,7 +143,7 @@ impl Report {
         height + 1
     }
 
-    /// What Enter does, and which rows it is about.
+    /// What Enter does, and which rows it covers.
     fn words(&self) -> String {
         let (done, all) = self.rows;
         let rows = if done < all {
@@ -201,7 +201,7 @@ impl Screen for Report {
             Action::Previous => context.close(),
             Action::Cancel => {
                 context.close();
-                // The walk beneath goes too.
+                // The roll call beneath closes, too.
                 context.then(Action::GiveUp);
                 let rows = text::one_or_many(self.rows.0, "row", "rows");
                 let text = format!(
@@ -221,7 +221,7 @@ impl Screen for Report {
         }
     }
 
-    /// It is on disk: offers to hang home what hangs wrong.
+    /// The report is on disk: offers to hang misplaced cards back home.
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         if !matches!(act, Act::RollCall { .. }) {
             return;

@@ -1,4 +1,4 @@
-//! What a roll call has seen so far, row by row. Nothing of it is recorded before its report is.
+//! What a roll call has seen so far, row by row. Nothing is recorded before the report.
 
 use std::collections::{BTreeSet, HashMap};
 
@@ -7,19 +7,19 @@ use crate::model::ids::CardId;
 use crate::stash::command::rollcall::{Sighting, is_free, same_run, stop};
 use crate::stash::state::{CardState, State};
 
-/// What was seen on the hooks that were confirmed.
+/// The cards seen on confirmed hooks.
 pub type Seen = HashMap<HookRef, Vec<CardId>>;
 
-/// What there is to see of a card on a hook, or of a hook without one.
+/// What is seen of a card on a hook, or of an empty hook.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Sight<'a> {
-    /// The record has it here, and here it is.
+    /// The card is here, as recorded.
     Here(&'a CardState),
-    /// The record has it here, and it isn't.
+    /// The record has it here, but it isn't.
     Absent(&'a CardState),
-    /// It hangs here, and the record has it elsewhere.
+    /// It hangs here, but the record has it elsewhere.
     Other(&'a CardState),
-    /// It belongs here, and the record has it elsewhere.
+    /// It belongs here, but the record has it elsewhere.
     Out(&'a CardState),
     /// Nothing hangs or belongs here.
     Free,
@@ -30,7 +30,7 @@ pub enum Sight<'a> {
 pub struct Tile<'a> {
     /// The hook.
     pub hook: HookRef,
-    /// What is there.
+    /// What is seen there.
     pub sight: Sight<'a>,
 }
 
@@ -42,10 +42,10 @@ impl Tile<'_> {
     }
 }
 
-/// What was confirmed so far.
+/// Totals of the confirmed rows.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Tally {
-    /// Cards that hang where the record says.
+    /// Cards that hang where the record has them.
     pub found: usize,
     /// Cards that don't.
     pub absent: usize,
@@ -53,25 +53,26 @@ pub struct Tally {
     pub others: usize,
 }
 
-/// The rows of all boards, and what was seen on them.
+/// The rows of all boards, with the sightings.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Rows {
-    /// The hooks of each row that can be used, as they hang side by side.
+    /// The usable hooks of each row, as they hang side by side.
     rows: Vec<Vec<HookRef>>,
-    /// Which row is looked at.
+    /// Index of the current row.
     at: usize,
-    /// Which of its tiles.
+    /// Index of the current tile.
     pick: usize,
-    /// What was seen on the hooks of rows that were confirmed.
+    /// The cards seen on the hooks of confirmed rows.
     pub seen: Seen,
-    /// Cards that should be in this row and are not.
+    /// Cards recorded in this row that aren't there.
     absent: BTreeSet<CardId>,
-    /// Cards that are in this row and that the record has elsewhere.
+    /// Cards in this row that the record has elsewhere.
     others: Vec<(HookRef, CardId)>,
 }
 
 impl Rows {
-    /// The rows of all boards from the board at a place on, around; at the first with something to look at.
+    /// The rows of all boards, starting from the board with this index and wrapping around. Begins
+    /// at the first row worth checking.
     #[must_use]
     pub fn new(state: &State, board: usize) -> Self {
         let (before, from): (Vec<_>, Vec<_>) =
@@ -108,25 +109,25 @@ impl Rows {
         all
     }
 
-    /// The hooks of the row that is looked at.
+    /// The hooks of the current row.
     #[must_use]
     pub fn row(&self) -> &[HookRef] {
         self.rows.get(self.at).map_or(&[], Vec::as_slice)
     }
 
-    /// Which of its tiles is looked at.
+    /// Index of the current tile.
     #[must_use]
     pub const fn pick(&self) -> usize {
         self.pick
     }
 
-    /// The hook that is looked at.
+    /// The hook of the current tile.
     #[must_use]
     pub fn hook(&self, state: &State) -> Option<HookRef> {
         self.tiles(state).get(self.pick).map(|tile| tile.hook)
     }
 
-    /// What there is to see in the row. O(row · log cards).
+    /// The tiles of the row. O(row · log cards).
     #[must_use]
     pub fn tiles<'a>(&self, state: &'a State) -> Vec<Tile<'a>> {
         let mut tiles = Vec::new();
@@ -157,24 +158,24 @@ impl Rows {
         tiles
     }
 
-    /// Whether a card hangs or belongs in a row, or it was confirmed.
+    /// Whether a card hangs or belongs in a row, or the row was confirmed.
     fn matters(&self, state: &State, at: usize) -> bool {
         let mut hooks = self.rows[at].iter();
         hooks.any(|hook| self.seen.contains_key(hook) || !is_free(state, *hook))
     }
 
-    /// The first row from a place on with something to look at.
+    /// The first row worth checking, from an index on.
     fn next_stop(&self, state: &State, from: usize) -> Option<usize> {
         (from..self.rows.len()).find(|&at| self.matters(state, at))
     }
 
-    /// Whether there is anything to look at.
+    /// Whether there is nothing to check.
     #[must_use]
     pub fn is_empty(&self, state: &State) -> bool {
         self.next_stop(state, 0).is_none()
     }
 
-    /// Goes to a row and looks at it anew; what was confirmed of it before is shown.
+    /// Goes to a row, restoring what was confirmed of it before.
     fn go(&mut self, state: &State, at: usize) {
         (self.at, self.pick) = (at, 0);
         self.absent.clear();
@@ -188,7 +189,7 @@ impl Rows {
                     let absent = hang.iter().filter(|card| !seen.contains(card));
                     self.absent.extend(absent);
                 }
-                // What was seen on another hook is not here.
+                // A card seen on another hook isn't here.
                 None => {
                     let elsewhere = |card: &&CardId| self.seen.values().any(|s| s.contains(*card));
                     let absent: Vec<CardId> = hang.iter().filter(elsewhere).copied().collect();
@@ -198,7 +199,7 @@ impl Rows {
         }
     }
 
-    /// Looks at the next tile of the row, or at the one before.
+    /// Goes to the next or previous tile of the row.
     pub fn step(&mut self, state: &State, on: bool) {
         let last = self.tiles(state).len().saturating_sub(1);
         self.pick = if on {
@@ -208,7 +209,7 @@ impl Rows {
         };
     }
 
-    /// Goes to the next row, whatever should hang there, or to the one before, and confirms nothing.
+    /// Goes to the next or previous row, even an empty one, without confirming anything.
     pub fn step_row(&mut self, state: &State, on: bool) {
         let last = self.rows.len().saturating_sub(1);
         let at = if on {
@@ -219,7 +220,7 @@ impl Rows {
         self.go(state, at);
     }
 
-    /// Goes back to the row before with something to look at, which counts as not yet confirmed.
+    /// Goes back to the previous row worth checking, and unconfirms it.
     pub fn back(&mut self, state: &State) {
         if let Some(at) = (0..self.at).rev().find(|&at| self.matters(state, at)) {
             self.go(state, at);
@@ -229,14 +230,14 @@ impl Rows {
         }
     }
 
-    /// Confirms the row as it is shown and goes to the next. Says whether there is one.
+    /// Confirms the row as shown and goes to the next one. Returns whether there is one.
     pub fn confirm(&mut self, state: &State) -> bool {
         for hook in self.row().to_vec() {
             let hang = state.index().hanging_on(hook).iter().copied();
             let here = hang.filter(|card| !self.absent.contains(card));
             let others = self.others.iter().filter(|(on, _)| *on == hook);
             let cards: Vec<CardId> = here.chain(others.map(|&(_, card)| card)).collect();
-            // A card hangs on one hook: where it was seen last.
+            // A card hangs on one hook: the one where it was seen last.
             for before in self.seen.values_mut() {
                 before.retain(|card| !cards.contains(card));
             }
@@ -249,7 +250,7 @@ impl Rows {
         true
     }
 
-    /// Says that the card looked at isn't here, or is after all. Says whether there is a card.
+    /// Marks the current card as absent, or as present again. Returns whether there is a card.
     pub fn toggle(&mut self, state: &State) -> bool {
         let tile = self.tiles(state).get(self.pick).copied();
         match tile.map(|tile| (tile.hook, tile.sight)) {
@@ -270,8 +271,9 @@ impl Rows {
         true
     }
 
-    /// Says that a card hangs on a hook of the row; it hangs on no other then, and where the hook has no room beside it,
-    /// the card that should be there isn't. Answers with the hook where it was confirmed before, if it was.
+    /// Places a card on a hook of the row and removes it from any other hook. If the hook has no
+    /// space for both, the card that belongs there is absent. Returns the hook where the card was
+    /// confirmed before, if it was.
     pub fn see_here(&mut self, state: &State, hook: HookRef, card: CardId) -> Option<HookRef> {
         self.others.retain(|&(_, other)| other != card);
         let hang = state.index().hanging_on(hook);
@@ -279,7 +281,7 @@ impl Rows {
             self.absent.remove(&card);
         } else {
             self.others.push((hook, card));
-            // Where the record has it in this very row, it isn't.
+            // The record may have it elsewhere in this row, where it isn't.
             self.absent.insert(card);
         }
         let others = self.others.iter().filter(|(on, _)| *on == hook).count();
@@ -296,7 +298,7 @@ impl Rows {
             .map(|(&on, _)| on)
     }
 
-    /// Keeps to rows and cards that are there, in a stash that was changed meanwhile.
+    /// Drops hooks and cards that a change to the stash removed.
     pub fn settle(&mut self, state: &State) {
         for row in &mut self.rows {
             row.retain(|hook| state.capacity(*hook) > 0);
@@ -306,7 +308,7 @@ impl Rows {
         self.pick = self.pick.min(last);
     }
 
-    /// What was confirmed so far. O(hooks confirmed).
+    /// Totals of the confirmed rows. O(hooks confirmed).
     #[must_use]
     pub fn tally(&self, state: &State) -> Tally {
         let mut tally = Tally::default();
@@ -320,7 +322,7 @@ impl Rows {
         tally
     }
 
-    /// How many rows were confirmed, and how many there are to look at. O(hooks).
+    /// The number of confirmed rows, and of rows worth checking. O(hooks).
     #[must_use]
     pub fn progress(&self, state: &State) -> (usize, usize) {
         let rows = (0..self.rows.len()).filter(|&at| self.matters(state, at));
@@ -333,7 +335,7 @@ impl Rows {
     }
 }
 
-/// What was seen, for the report. What is gone or blocked meanwhile is left out.
+/// The sightings for the report. Cards removed and hooks blocked in the meantime are left out.
 #[must_use]
 pub fn sightings(state: &State, seen: &Seen) -> Vec<Sighting> {
     let there = |hook: &HookRef| state.board(hook.board).is_some_and(|b| b.has(*hook));

@@ -22,19 +22,19 @@ use crate::tui::widgets::list::{List, counter, stepped};
 use crate::tui::widgets::text::{fit, told, typed};
 use crate::tui::widgets::window;
 
-/// The most lines to choose from.
+/// The most choices shown.
 const MOST: usize = 6;
 
-/// What the number may mean.
+/// A possible meaning of the number.
 #[derive(Clone, PartialEq, Eq, Debug)]
 enum Choice {
     /// A card of the stash.
     Card(CardId),
-    /// A card that is new, of a range.
+    /// A new card of a range.
     New(String),
 }
 
-/// A number that is typed of what hangs on a hook.
+/// A number being typed for a card on a hook.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Typing {
     /// The hook.
@@ -44,7 +44,7 @@ pub struct Typing {
 }
 
 impl Typing {
-    /// Nothing typed yet, or the key that began it.
+    /// An empty line, or one with the key that began it.
     #[must_use]
     pub fn on(hook: HookRef, key: Option<Key>) -> Self {
         let mut field = Field::default();
@@ -54,20 +54,20 @@ impl Typing {
         Self { hook, field, at: 0 }
     }
 
-    /// Takes a key.
+    /// Handles a key.
     pub fn press(&mut self, key: Key) {
         if self.field.press(key) {
             self.at = 0;
         }
     }
 
-    /// Takes a text that was pasted.
+    /// Accepts pasted text.
     pub fn paste(&mut self, text: &str) -> LeftOut {
         self.at = 0;
         self.field.insert(text)
     }
 
-    /// Whether nothing is typed.
+    /// Whether the line is empty.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.name().is_empty()
@@ -78,13 +78,13 @@ impl Typing {
         &self.field
     }
 
-    /// What is typed, without the sign before it.
+    /// The text without its sign.
     fn name(&self) -> &str {
         let text = self.field.text().trim();
         text.strip_prefix('#').unwrap_or(text).trim()
     }
 
-    /// The range that is typed before a colon, and the number.
+    /// The range before a colon, if any, and the number.
     fn parts<'a>(&'a self, state: &'a State) -> (Option<&'a str>, &'a str) {
         let named = self.name().split_once(':');
         let named = named.and_then(|(range, rest)| Some((state.find_range(range)?, rest)));
@@ -93,8 +93,8 @@ impl Typing {
         })
     }
 
-    /// The cards of exactly that number, those of this hook first; then the ranges that may have a new card of it, those
-    /// with most cards first. O(cards).
+    /// The cards with exactly that number, those of this hook first. Then the ranges that could
+    /// have a new card with it, those with the most cards first. O(cards).
     fn choices(&self, state: &State) -> Vec<Choice> {
         let (range, number) = self.parts(state);
         if number.is_empty() {
@@ -141,13 +141,13 @@ impl Typing {
         choices
     }
 
-    /// Goes up or down what the number may mean.
+    /// Moves up or down the choices.
     pub fn step(&mut self, state: &State, action: Action) {
         self.at = stepped(self.at, self.choices(state).len(), action);
     }
 
-    /// The card that is meant. A new one is asked to be recorded first: on this hook where that has room, else with the
-    /// cards to hang.
+    /// The chosen card. For a new card, it first requests that it be recorded: on this hook if
+    /// there is space, otherwise among the cards to hang.
     pub fn chosen(&self, context: &mut Context<'_>) -> Option<CardId> {
         let state = context.stash.state;
         match self.choices(state).get(self.at) {
@@ -173,7 +173,7 @@ impl Typing {
         None
     }
 
-    /// What Enter does with a choice: its swatch, its name, and the words.
+    /// A choice: its swatch, its name, and what Enter does with it.
     fn line(
         &self,
         app: &App,
@@ -217,7 +217,7 @@ impl Typing {
         ])
     }
 
-    /// Draws it over the foot of an area.
+    /// Draws the window at the bottom of an area.
     pub fn view(&self, app: &App, state: &State, frame: &mut Frame<'_>, body: Rect) {
         let choices = self.choices(state);
         let lines = choices.len().clamp(1, MOST);

@@ -1,5 +1,6 @@
-//! A roll call by keys. The sample has on `wall`: 10 on A01, 20 (A02) and 30 (A04) out, 40 on A05, A06 blocked, 50 (B01)
-//! out, 60 (B02) missing, 77 (C06) out; on `door`: 10 and 1234567890 on 2-A01.
+//! A roll call driven by keys. On `wall` the sample has 10 on A01, 20 (A02) and 30 (A04) out, 40 on
+//! A05, A06 blocked, 50 (B01) out, 60 (B02) missing and 77 (C06) out; on `door`, 10 and 1234567890
+//! on 2-A01.
 
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
@@ -38,7 +39,7 @@ fn title(desk: &TestApp) -> String {
 }
 
 #[test]
-fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
+fn one_key_confirms_each_row_worth_checking() {
     let mut desk = desk().after("v");
     let mut rows = Vec::new();
     while desk.app.scope() == Scope::RollCall {
@@ -55,7 +56,7 @@ fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
     assert!(rows[2].1.contains("Row C"), "{}", rows[2].1);
     assert!(drawn(&desk).contains("Every row was confirmed"));
 
-    // All is well: it is recorded that somebody looked, and can be taken back.
+    // Everything is in place: the roll call itself is recorded, and can be undone.
     let before = desk.state.clone();
     desk.keys("\n");
     assert_eq!(desk.said(), "Roll call: 4 found, 0 misplaced, 0 missing");
@@ -66,7 +67,7 @@ fn each_row_with_something_to_look_at_is_confirmed_with_one_key() {
 }
 
 #[test]
-fn it_begins_on_the_board_of_the_cursor_and_goes_around() {
+fn roll_call_starts_on_the_current_board_and_wraps_around() {
     let mut desk = desk().after("bv");
     assert_eq!(hook_name(&desk), "2-A01");
     desk.keys("\n");
@@ -74,14 +75,14 @@ fn it_begins_on_the_board_of_the_cursor_and_goes_around() {
 }
 
 #[test]
-fn what_hangs_wrong_is_recorded_and_hung_home() {
-    // 40 hangs on A01 instead of 10 of Sandbank, which is nowhere; 20 came home unrecorded.
+fn misplaced_cards_are_recorded_and_hung_home() {
+    // 40 hangs on A01 instead of Sandbank 10, which is nowhere; 20 came home unrecorded.
     let mut desk = desk().after("v40\n");
     assert_eq!(desk.app.scope(), Scope::RollCall);
     let text = drawn(&desk);
     assert_eq!(text.matches("? not here").count(), 2, "{text}");
     assert!(text.contains("! A05"), "{text}");
-    // The tile of A01 is two now, and A02 comes after them.
+    // A01 has two tiles now, followed by A02.
     desk.keys("ll");
     assert_eq!(hook_name(&desk), "A02");
     desk.keys("m\n\u{1b}");
@@ -120,43 +121,43 @@ fn what_hangs_wrong_is_recorded_and_hung_home() {
 }
 
 #[test]
-fn a_card_that_is_not_there_is_marked_and_can_be_there_after_all() {
+fn absent_mark_can_be_toggled() {
     let mut desk = desk().after("bvlm");
     assert!(drawn(&desk).contains("? not here"));
     let back = desk.after("m");
     assert!(!drawn(&back).contains("? not here"));
     desk.keys("\n");
     assert!(title(&desk).contains("1 not there"), "{}", title(&desk));
-    // One step back shows it as it was marked, and it is not confirmed.
+    // One step back shows the row as marked, but unconfirmed.
     desk.keys("\u{8}");
     assert_eq!(hook_name(&desk), "2-A01");
     assert!(drawn(&desk).contains("? not here") && title(&desk).contains("0 of 4 rows"));
-    // On a free hook there is no card to mark.
+    // A free hook has no card to mark.
     desk.keys("llm");
     assert!(desk.said().contains("Nothing should hang here"));
 }
 
 #[test]
-fn a_stranger_on_a_free_hook_is_typed_where_it_hangs() {
+fn card_on_a_free_hook_is_entered_there() {
     let mut desk = desk().after("vll40\n");
     assert_eq!(hook_name(&desk), "A03");
     desk.keys("\n\u{1b}\n");
     assert_eq!(hangs_on(&desk, "40").as_deref(), Some("A03"));
     assert_eq!(hangs_on(&desk, "Sandbank:10").as_deref(), Some("A01"));
-    // A row without anything is passed over, and reached with the arrows.
+    // An empty row is skipped, but the arrows reach it.
     let desk = self::desk().after("vjjj");
     assert_eq!(hook_name(&desk), "D01");
 }
 
 #[test]
-fn a_card_confirmed_by_mistake_counts_where_it_is_seen() {
+fn card_seen_twice_counts_where_it_was_seen_last() {
     let mut desk = desk().after("v\n");
     desk.keys("s40\n");
     assert_eq!(
         desk.said(),
         "40 was confirmed on A05. It counts as here now"
     );
-    // Not before it is confirmed here.
+    // It doesn't count before this row is confirmed.
     let stopped = desk.after("\u{1b}\n");
     assert!(
         stopped
@@ -173,7 +174,7 @@ fn a_card_confirmed_by_mistake_counts_where_it_is_seen() {
 }
 
 #[test]
-fn of_two_cards_of_a_number_that_of_the_hook_comes_first() {
+fn card_of_the_hook_comes_first_among_equal_numbers() {
     let desk = desk().after("vm10");
     let text = drawn(&desk);
     let choice = |name: &str| text.rfind(name).unwrap_or_else(|| panic!("{name}: {text}"));
@@ -187,12 +188,12 @@ fn of_two_cards_of_a_number_that_of_the_hook_comes_first() {
 }
 
 #[test]
-fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
+fn unknown_number_becomes_a_new_card_on_the_hook() {
     let mut desk = desk().after("vll999");
     assert_eq!(hook_name(&desk), "A03");
     let text = drawn(&desk);
     assert!(text.contains("No card 999 in the stash"), "{text}");
-    // The range with most cards comes first.
+    // The range with the most cards comes first.
     assert!(
         text.contains("Sandbank 999") && text.contains("Meadow 999"),
         "{text}"
@@ -211,7 +212,7 @@ fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
     assert!(kept.is_home() && hangs_on(&desk, "999").as_deref() == Some("A03"));
     let undone = desk.after("u");
     assert!(undone.state.find_card("999").is_err());
-    // Where another card belongs it is new, and the report says where it hangs.
+    // On another card's hook the new card waits to be hung, and the report says where it hangs.
     desk.keys("l998\n");
     assert!(matches!(place(&desk, "998"), Whereabouts::Unhung));
     desk.keys("\n\u{1b}\n");
@@ -219,14 +220,14 @@ fn a_number_that_nobody_has_becomes_a_new_card_on_that_hook() {
 }
 
 #[test]
-fn a_roll_call_left_at_once_changes_nothing() {
+fn abandoned_roll_call_changes_nothing() {
     let mut desk = desk().after("v\u{1b}");
     assert!(desk.said().contains("No row was confirmed"));
     desk.keys("v\n\u{1b}\u{1b}");
     assert_eq!(desk.said(), "Nothing is recorded of the 1 row confirmed");
     assert_eq!(desk.asked, []);
     assert_eq!(desk.app.scope(), Scope::Board);
-    // From the report one can go on.
+    // The report can return to the roll call.
     desk.keys("v\n\u{1b}\u{8}\n");
     assert_eq!(hook_name(&desk), "C01");
     let empty = TestApp::empty(Depth::None).after("v");
@@ -234,7 +235,7 @@ fn a_roll_call_left_at_once_changes_nothing() {
 }
 
 #[test]
-fn a_report_that_is_no_longer_so_is_shown_anew() {
+fn outdated_report_is_refreshed_before_recording() {
     let mut desk = desk().after("v\n\u{1b}");
     let event = ring::missing(&desk.state, &[id(&desk, "Sandbank:10")], now()).unwrap();
     desk.state.apply(&event).unwrap();
@@ -250,7 +251,7 @@ fn a_report_that_is_no_longer_so_is_shown_anew() {
 }
 
 #[test]
-fn the_numbers_of_a_row_can_be_read_from_across_the_room() {
+fn row_numbers_are_drawn_large() {
     let mut desk = TestApp::empty(Depth::True);
     desk.state = crate::tui::testing::crowded(300);
     desk.keys("v");
@@ -259,7 +260,7 @@ fn the_numbers_of_a_row_can_be_read_from_across_the_room() {
         desk.app.size = size;
         let text = desk.drawn(size).join("\n");
         assert!(text.contains(letters), "{text}");
-        // All twenty hooks of the row are there.
+        // All twenty hooks of the row fit.
         assert!(text.contains("A01") && text.contains("A20"), "{text}");
     }
 }

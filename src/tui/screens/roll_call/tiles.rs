@@ -1,4 +1,4 @@
-//! A row of the wall in letters to be read from the wall.
+//! A row of the wall in letters large enough to read from the wall.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -14,26 +14,26 @@ use crate::tui::widgets::digits::{self, Size};
 use crate::tui::widgets::pane;
 use crate::tui::widgets::text::{fit, put_within};
 
-/// How the tiles of a row lie in an area.
+/// The layout of a row's tiles in an area.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 struct Grid {
-    /// How large numbers are; `None` for plain text.
+    /// The size of numbers; `None` for plain text.
     size: Option<Size>,
     /// Tiles side by side.
     across: usize,
     width: u16,
     height: u16,
-    /// Whether there is room for names below the numbers.
+    /// Whether names fit below the numbers.
     named: bool,
-    /// Whether a row below them keeps the tiles apart.
+    /// Whether an empty row separates the lines of tiles.
     apart: bool,
 }
 
-/// Columns of the longest number that counts for the size of all.
+/// The longest number considered for the common size, in columns.
 const LONGEST: usize = 5;
 
 impl Grid {
-    /// The largest letters with which all tiles fit, else plain text.
+    /// The largest letters at which all tiles fit, or plain text.
     fn fitting(count: usize, longest: usize, area: Rect, signs: Signs) -> Self {
         let longest = u16::try_from(longest.clamp(2, LONGEST)).unwrap_or(2);
         let letters = [
@@ -56,7 +56,7 @@ impl Grid {
             let height = size.map_or(1, Size::height) + 1;
             let across = usize::from((area.width / least).max(1)).min(count.max(1));
             let lines = count.div_ceil(across).max(1);
-            // As many in each line as in the others.
+            // Spread the tiles evenly over the lines.
             let across = count.div_ceil(lines).max(1);
             let width = area.width / u16::try_from(across).unwrap_or(1).max(1);
             let grid = Self {
@@ -103,8 +103,8 @@ const fn card<'a>(tile: &Tile<'a>) -> Option<&'a CardState> {
     }
 }
 
-/// Draws the tiles of a row with one of them chosen, and gives the rows of the area they take. Where not all of them fit,
-/// those about the chosen one are shown.
+/// Draws a row's tiles with one of them selected, and returns the rows of the area they take. If
+/// not all fit, it shows those around the selected one.
 pub fn draw(
     app: &App,
     state: &State,
@@ -152,7 +152,7 @@ pub fn draw(
         .saturating_mul(u16::try_from(lines.min(room)).unwrap_or(0))
 }
 
-/// What is amiss at a hook, in few words; nothing where all is as the record has it.
+/// A short note on what is wrong at a hook; nothing if all is as recorded.
 fn amiss(app: &App, state: &State, tile: &Tile<'_>) -> (String, Style) {
     let theme = &app.theme;
     match tile.sight {
@@ -178,7 +178,7 @@ fn amiss(app: &App, state: &State, tile: &Tile<'_>) -> (String, Style) {
     }
 }
 
-/// A hook's name with what is amiss, and below it the number of what hangs there on its own colour.
+/// A hook's name with the note, and below it the number of its card on the card's colour.
 fn draw_tile(
     app: &App,
     state: &State,
@@ -217,7 +217,7 @@ fn draw_tile(
             let free = HookStatus::Free.glyph().to_string();
             put_within(buffer, (below.x + 1, below.y), free, width, theme.faint());
         }
-        // Nothing hangs there: no large number.
+        // Nothing hangs there, so no large number.
         Some(kept) if matches!(tile.sight, Sight::Out(_)) => {
             let place = text::places::brief_of(state, kept);
             let text = format!(" {number}o {place}", number = state.number_and_tag(kept));
@@ -227,7 +227,7 @@ fn draw_tile(
     }
 }
 
-/// The number of a card, and where there is room its name, on its own colour.
+/// The number of a card on its colour, with the name if it fits.
 fn draw_card(
     app: &App,
     state: &State,
@@ -257,14 +257,14 @@ fn draw_card(
     }
 }
 
-/// A number in the largest letters that fit, no larger than those of the row.
+/// A number in the largest letters that fit, at most the size used for the row.
 fn put_number(number: &str, ink: Style, size: Option<Size>, area: Rect, buffer: &mut Buffer) {
     let inside = Rect {
         x: area.x + 1,
         width: area.width - 1,
         ..area
     };
-    // A longer number is drawn in small letters, and where those don't fit or can't show it, in plain text.
+    // A longer number gets small letters, or plain text if those don't fit or can't show it.
     let small = size
         .map(|_| Size::Small)
         .filter(|_| digits::is_small(number));
@@ -285,7 +285,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_row_of_twenty_is_as_large_as_the_screen_allows() {
+    fn row_of_twenty_uses_the_largest_letters_that_fit() {
         let fitting = |width, height| {
             let area = Rect::new(0, 0, width, height);
             let grid = Grid::fitting(20, 3, area, Signs::Unicode);

@@ -20,7 +20,7 @@ fn step(desk: &TestApp) -> Step {
 }
 
 #[test]
-fn an_empty_stash_opens_on_the_first_steps_and_one_in_use_on_the_board() {
+fn empty_stash_opens_on_first_steps_others_on_the_board() {
     let mut desk = TestApp::sample(Depth::None);
     greeted(&mut desk);
     assert_ne!(desk.app.scope(), Scope::Welcome);
@@ -30,20 +30,20 @@ fn an_empty_stash_opens_on_the_first_steps_and_one_in_use_on_the_board() {
 }
 
 #[test]
-fn every_step_leads_to_the_next_until_all_cards_hang() {
+fn each_step_leads_to_the_next_until_all_cards_hang() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys(&format!("\n{ODD}\n\n\n"));
     assert_eq!(step(&desk), Step::Board);
     assert!(desk.said().contains("3 cards new"), "{}", desk.said());
-    // The wall is shown with the cards on it before there is a board.
+    // The wall previews the cards before there is a board.
     let drawn = desk.drawn((120, 40)).join("\n");
     assert!(drawn.contains("A wall for your cards"), "{drawn}");
     desk.keys("\n\u{13}");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n");
     assert_eq!(desk.app.scope(), Scope::Plans);
-    // Left before it is begun, and found again where the steps are shown.
+    // The user leaves before it starts, and finds it again among the steps.
     desk.keys("\u{1b}");
     assert_eq!(step(&desk), Step::Hang);
     desk.keys("\n\n\n\n\n");
@@ -52,7 +52,7 @@ fn every_step_leads_to_the_next_until_all_cards_hang() {
 }
 
 #[test]
-fn a_card_written_by_hand_is_a_beginning_too() {
+fn first_card_can_be_entered_by_hand() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys("jjjj");
@@ -65,14 +65,14 @@ fn a_card_written_by_hand_is_a_beginning_too() {
 }
 
 #[test]
-fn a_list_that_is_imported_from_the_board_leads_to_the_steps_that_are_left() {
+fn import_from_the_board_leads_to_the_remaining_steps() {
     let mut desk = TestApp::empty(Depth::None);
     desk.keys(&format!("i{ODD}\n\n\n"));
     assert_eq!(step(&desk), Step::Board);
 }
 
 #[test]
-fn cards_that_do_not_fit_are_told_with_the_way_out() {
+fn message_about_too_small_a_board_names_the_way_out() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys(&format!("jjj\n\n1\n2\u{13}\n{ODD}\n\n"));
@@ -89,7 +89,7 @@ fn cards_that_do_not_fit_are_told_with_the_way_out() {
 }
 
 #[test]
-fn the_invented_stash_is_asked_for_once() {
+fn demo_stash_is_requested_once() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys("d");
@@ -100,7 +100,7 @@ fn the_invented_stash_is_asked_for_once() {
 }
 
 #[test]
-fn a_click_on_a_step_does_it() {
+fn clicking_a_step_performs_it() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     let lines = desk.drawn((80, 24));
@@ -119,13 +119,13 @@ fn a_click_on_a_step_does_it() {
 }
 
 #[test]
-fn cards_without_colours_get_them_from_the_list_of_their_range() {
+fn range_list_adds_colours_to_cards() {
     let mut desk = TestApp::empty(Depth::None);
     greeted(&mut desk);
     desk.keys(&format!("\n{ODD}\n\n\n"));
     let drawn = desk.drawn((80, 24)).join("\n");
     assert!(drawn.contains("3 cards without a colour"), "{drawn}");
-    // Up from the board's step.
+    // One up from the board's step.
     desk.keys("k\n");
     let drawn = desk.drawn((80, 24)).join("\n");
     assert!(drawn.contains("Import a range list"), "{drawn}");

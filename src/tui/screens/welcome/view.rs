@@ -1,4 +1,4 @@
-//! The page of the first steps.
+//! Drawing the first steps.
 
 use std::collections::BTreeMap;
 
@@ -20,7 +20,7 @@ use crate::tui::wall::board::{self, Wall};
 use crate::tui::widgets::pane::{self, Pane, inset};
 use crate::tui::widgets::text::{fit, pad, paragraph};
 
-/// The most columns of text, for the eye.
+/// The most columns of text that are comfortable to read.
 const WIDEST: u16 = 96;
 
 pub fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body: Rect) {
@@ -38,7 +38,7 @@ pub fn page(app: &App, state: &State, page: Welcome, frame: &mut Frame<'_>, body
     }
 }
 
-/// The wall as it would fill, below the steps.
+/// A preview of the filled wall, below the steps.
 fn first_wall(
     app: &App,
     state: &State,
@@ -80,7 +80,7 @@ fn text_area(body: Rect) -> Rect {
     }
 }
 
-/// The step whose line is at a place on the screen, by its place in [`Step::ALL`].
+/// The step at a screen position, by its index in [`Step::ALL`].
 #[must_use]
 pub fn step_at(app: &App, state: &State, page: Welcome, column: u16, row: u16) -> Option<usize> {
     let body = crate::tui::layout::parts(app.size.0, app.size.1).body;
@@ -92,7 +92,7 @@ pub fn step_at(app: &App, state: &State, page: Welcome, column: u16, row: u16) -
     lines.get(usize::from(row - area.y))?.0
 }
 
-/// The lines in view, each with the step it is of.
+/// The lines in view, each with its step.
 fn laid_out(
     app: &App,
     state: &State,
@@ -136,14 +136,14 @@ fn laid_out(
     };
     let kept = paragraph(&kept, width, app.theme.faint());
     lines.extend(kept.into_iter().map(plain));
-    // On a small screen the chosen line is what must be seen.
+    // A small screen must show the selected line.
     let height = usize::from(area.height).max(1);
     let top = (chosen + 2).saturating_sub(height).min(chosen);
     lines.drain(..top);
     lines
 }
 
-/// What Enter does.
+/// The effect of Enter.
 fn next(step: Step) -> &'static str {
     match step {
         Step::Board => "Enter: see the wall with your cards on it, and say how many hooks it has.",
@@ -158,7 +158,7 @@ fn next(step: Step) -> &'static str {
     }
 }
 
-/// A line that can be chosen, with how it stands, and below it what it is about.
+/// A step with its state, and its description below.
 fn entry(
     app: &App,
     state: &State,
@@ -205,7 +205,7 @@ fn entry(
     lines
 }
 
-/// What there is of a step already.
+/// The state of a step.
 fn standing(app: &App, state: &State, progress: Progress, step: Step) -> String {
     let cards = |n: usize| text::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let size = |board: &Board| {

@@ -1,4 +1,4 @@
-//! Lines of the record in which every act and every change stands, with all they can hold.
+//! Lines of the record with every act and every change, and everything they can hold.
 
 use homehook::model::assumptions::Assumptions;
 use homehook::model::board::{Board, HookRef, HookSpec};
@@ -33,7 +33,7 @@ fn lot() -> Lot {
     Lot(label("K7"))
 }
 
-/// All that a merge can write down.
+/// Everything that a merge can record.
 fn merge() -> Act {
     let settled = |thing, value| Settled {
         thing,
@@ -78,7 +78,7 @@ fn merge() -> Act {
     }
 }
 
-/// The sample after this one; a new act does not compile without its place in the row.
+/// The sample after this one; a new act doesn't compile without a place in the sequence.
 #[rustfmt::skip] // one sample a line
 fn next_act(act: &Act) -> Option<Act> {
     let hook_name = || "A01".to_owned();
@@ -335,7 +335,7 @@ fn rings() -> Vec<Ring> {
     states.map(ring).into_iter().chain([bare]).collect()
 }
 
-/// Which change it is, and the one after it; a new one does not compile without samples.
+/// The samples of a change and the next change; a new one doesn't compile without samples.
 fn after(change: &Change) -> Option<Vec<Change>> {
     let (card, ring) = (CARD, RING);
     Some(match change {
