@@ -1,4 +1,4 @@
-//! Amounts of thread, and what runs low of it, for scripts.
+//! Amounts of thread and shortages in JSON.
 
 use serde::Serialize;
 
@@ -21,7 +21,6 @@ pub struct AmountOut {
 }
 
 impl AmountOut {
-    /// An amount of a thread.
     #[must_use]
     pub const fn of(amount: Strands, put_up: PutUp) -> Self {
         Self {
@@ -100,7 +99,6 @@ pub struct LowOut {
 }
 
 impl LowOut {
-    /// All about it.
     #[must_use]
     pub fn of(export: Export<'_>, low: &LowLine) -> Self {
         let state = export.state;
