@@ -215,6 +215,7 @@ impl Found {
         found
     }
 
+    /// Number of columns.
     #[must_use]
     pub fn count(&self) -> usize {
         self.first.len()

@@ -81,6 +81,7 @@ pub struct MatchOut {
 }
 
 impl MatchOut {
+    /// A match of two colours.
     #[must_use]
     pub fn of(state: &State, of: &ColourMatch) -> Self {
         let [one, other] = of.colours();

@@ -106,6 +106,7 @@ pub struct Rows<'a> {
 }
 
 impl<'a> Rows<'a> {
+    /// Starts at the first line of a text.
     #[must_use]
     pub const fn new(text: &'a str, delimiter: Delimiter) -> Self {
         Self::starting_at(text, delimiter, 1)

@@ -21,6 +21,7 @@ pub struct AmountOut {
 }
 
 impl AmountOut {
+    /// An amount of a thread.
     #[must_use]
     pub const fn of(amount: Strands, put_up: PutUp) -> Self {
         Self {
@@ -99,6 +100,7 @@ pub struct LowOut {
 }
 
 impl LowOut {
+    /// A shortage in words and numbers.
     #[must_use]
     pub fn of(export: Export<'_>, low: &LowLine) -> Self {
         let state = export.state;
