@@ -179,7 +179,6 @@ impl From<OrderBy> for WallOrder {
     }
 }
 
-/// Does what was asked of boards.
 pub(crate) fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         BoardCommand::New {
@@ -261,7 +260,7 @@ fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
     })
 }
 
-/// Every board with its hooks as JSON.
+/// Writes every board with its hooks as JSON.
 pub(crate) fn show_json(state: &State, output: &mut Output) -> Result<(), Failure> {
     let boards = state.boards().map(|board| BoardOut::of(state, board));
     let strays = out_of_order(state);
