@@ -1,4 +1,5 @@
-//! The log of movements: what a location-control procedure asks for is told for every movement.
+//! The history of movements: every movement has the data that a location-control procedure
+//! requires.
 
 use crate::common::{Run, Stash, finish, program};
 use jiff::Timestamp;
@@ -6,7 +7,7 @@ use serde_json::{Value, json};
 
 const LIST: &str = "range,number,name,hook\nHeath,701,stone,A01\nHeath,9,fog,A03\n";
 
-/// The program run by somebody whose login says `login`.
+/// Runs the program with the login name `login`.
 fn run(stash: &Stash, login: &str, args: &[&str]) -> Run {
     let mut command = program();
     command.env_remove("HOMEHOOK_BY").env_remove("USERNAME");
@@ -38,16 +39,16 @@ fn place(of: &Value) -> Value {
     if let Value::Object(fields) = &mut place {
         let since = fields.remove("since").unwrap();
         let _: Timestamp = since.as_str().unwrap().parse().unwrap();
-        // With whom it was last seen is told by the state of today.
+        // Its last companions depend on the current state.
         fields.remove("last_seen");
     }
     place
 }
 
-/// Every row of the table 'Where a card is, and the standard for it' of assets/decisions.md, on the life
-/// of one card.
+/// Every row of the table 'Where a card is, and the standard for it' in assets/decisions.md, for
+/// the life of one card.
 #[test]
-fn every_movement_of_a_card_has_what_location_control_asks_for() {
+fn every_movement_of_a_card_has_the_data_for_location_control() {
     let stash = Stash::new();
     let started = Timestamp::now();
     put_up(&stash, "ada");
@@ -109,7 +110,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     ];
 
     let events = log(&stash, &["701"]);
-    // Location history: all of it, in order.
+    // Location history: complete and in order.
     let moving: Vec<&Value> = events
         .iter()
         .filter(|event| event["moves"] != json!([]))
@@ -124,7 +125,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         // Object number.
         assert_eq!(movement["card"]["range"], "Heath");
         assert_eq!(movement["card"]["number"], "701");
-        // The location before, and the current location from then on.
+        // The previous location, and the current one from then on.
         assert_eq!(
             (&place(&movement["from"]), &place(&movement["to"])),
             (from, to),
@@ -138,7 +139,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         let time: Timestamp = event["time"].as_str().unwrap().parse().unwrap();
         assert!(before <= time && time <= ended, "{event}");
         before = time;
-        // Reason for the move, and who made it.
+        // Reason for the move, and its writer.
         assert_eq!(
             (&event["what"], &event["by"]),
             (&json!(reason), &json!(who))
@@ -149,7 +150,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     assert_eq!(now["matches"][0]["whereabouts"], was);
     assert_eq!(now["matches"][0]["home"], "A04");
 
-    // What is no movement is told as what it is: the thread used, and the homes that changed.
+    // Other events are shown for what they are: thread used, and changed homes.
     let what = |event: &Value| event["what"].as_str().unwrap().to_owned();
     assert!(
         events
@@ -166,7 +167,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         [json!(["701", null, "A01"]), json!(["701", "A01", "A04"])]
     );
 
-    // A person sees the same.
+    // The text output shows the same.
     let told = stash.ok(&["history", "701"]);
     for line in [
         "Took 1 card to the ring 'Robin', by bo",
@@ -180,7 +181,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
 }
 
 #[test]
-fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
+fn the_last_events_come_newest_last_with_undone_ones_marked() {
     let stash = Stash::new();
     assert_eq!(log(&stash, &[]), Vec::<Value>::new());
     assert!(!stash.dir().exists());
@@ -232,7 +233,7 @@ fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
 }
 
 #[test]
-fn the_name_is_the_one_given_else_the_login_s_and_may_be_turned_off() {
+fn the_writer_is_the_given_name_or_the_login_and_may_be_empty() {
     let stash = Stash::new();
     put_up(&stash, " a\u{1b}da ");
     let keep = |login: &str, by: &[&str], env: Option<&str>| {
