@@ -610,7 +610,7 @@ mod tests {
     #[test]
     fn a_copy_is_read_by_folder_or_file_without_its_unfinished_end() {
         let dir = folder_written(&twenty());
-        let copy = dir.path().join("record (copy of bob).jsonl");
+        let copy = dir.path().join("record (copy of laptop).jsonl");
         let bytes = fs::read(record_in(dir.path())).unwrap();
         fs::write(&copy, &bytes[..bytes.len() - 5]).unwrap();
         let whole = read_copy::<String>(dir.path()).unwrap();

@@ -147,7 +147,7 @@ pub(in crate::journal) struct Life {
 }
 
 const PROJECTS: [&str; 3] = ["Robin", "Harbour at d\u{fc}sk", "Sandbank \"Pond\""];
-const NAMES: [Option<&str>; 3] = [Some("ada"), None, Some("Zo\u{eb} K.")];
+const NAMES: [Option<&str>; 3] = [Some("laptop"), None, Some("n\u{e4}hzimmer 2")];
 
 impl Life {
     /// A wall with cards on it, imported from a list.

@@ -51,18 +51,18 @@ fn place(of: &Value) -> Value {
 fn every_movement_of_a_card_has_the_data_for_location_control() {
     let stash = Stash::new();
     let started = Timestamp::now();
-    put_up(&stash, "ada");
+    put_up(&stash, "laptop");
     let list = stash.file("stock.csv", LIST);
-    ok(&stash, "ada", &["import", "cards", &list]);
-    ok(&stash, "bo", &["ring", "take", "Robin", "701"]);
-    ok(&stash, "bo", &["ring", "hang", "Robin", "A04"]);
-    ok(&stash, "ada", &["ring", "return", "Robin", "701"]);
-    ok(&stash, "ada", &["use", "701", "--lengths", "1"]);
-    ok(&stash, "bo", &["missing", "701"]);
-    ok(&stash, "bo", &["found", "701"]);
+    ok(&stash, "laptop", &["import", "cards", &list]);
+    ok(&stash, "desktop", &["ring", "take", "Robin", "701"]);
+    ok(&stash, "desktop", &["ring", "hang", "Robin", "A04"]);
+    ok(&stash, "laptop", &["ring", "return", "Robin", "701"]);
+    ok(&stash, "laptop", &["use", "701", "--lengths", "1"]);
+    ok(&stash, "desktop", &["missing", "701"]);
+    ok(&stash, "desktop", &["found", "701"]);
     // 9 belongs before 701; with 9 held, 701 is the card that moves.
-    ok(&stash, "ada", &["hold", "9"]);
-    ok(&stash, "ada", &["rehang", "--apply", "1"]);
+    ok(&stash, "laptop", &["hold", "9"]);
+    ok(&stash, "laptop", &["rehang", "--apply", "1"]);
     let ended = Timestamp::now();
 
     let hook = |hook_name: &str| json!({"kind": "hook", "hook": hook_name});
@@ -72,41 +72,53 @@ fn every_movement_of_a_card_has_the_data_for_location_control() {
     let life = [
         (
             "Imported a card list: 2 cards new, 0 changed",
-            "ada",
+            "laptop",
             Value::Null,
             hook("A01"),
             "A01",
         ),
         (
             "Took 1 card to the ring 'Robin'",
-            "bo",
+            "desktop",
             hook("A01"),
             ring.clone(),
             "A01",
         ),
         (
             "Hung up the ring 'Robin'",
-            "bo",
+            "desktop",
             ring,
             hanging.clone(),
             "A01",
         ),
         (
             "Returned 1 card from the ring 'Robin'",
-            "ada",
+            "laptop",
             hanging,
             hook("A01"),
             "A01",
         ),
         (
             "Marked 1 card as missing",
-            "bo",
+            "desktop",
             hook("A01"),
             missing.clone(),
             "A01",
         ),
-        ("Found card 701 again", "bo", missing, hook("A01"), "A01"),
-        ("Re-hung card 701", "ada", hook("A01"), hook("A04"), "A04"),
+        (
+            "Found card 701 again",
+            "desktop",
+            missing,
+            hook("A01"),
+            "A01",
+        ),
+        (
+            "Re-hung card 701",
+            "laptop",
+            hook("A01"),
+            hook("A04"),
+            "A04",
+        ),
     ];
 
     let events = log(&stash, &["701"]);
@@ -170,7 +182,7 @@ fn every_movement_of_a_card_has_the_data_for_location_control() {
     // The text output shows the same.
     let told = stash.ok(&["history", "701"]);
     for line in [
-        "Took 1 card to the ring 'Robin', by bo",
+        "Took 1 card to the ring 'Robin', by desktop",
         "701: at home on hook A01 -> on the ring 'Robin'",
         "701: on the ring 'Robin' -> on the ring 'Robin', hanging on hook A04",
         "701: at home on hook A01 -> missing, last seen on hook A01",
@@ -185,12 +197,16 @@ fn the_last_events_come_newest_last_with_undone_ones_marked() {
     let stash = Stash::new();
     assert_eq!(log(&stash, &[]), Vec::<Value>::new());
     assert!(!stash.dir().exists());
-    put_up(&stash, "ada");
+    put_up(&stash, "laptop");
     for _ in 0..12 {
-        ok(&stash, "ada", &["board", "block", "A02", "--why", "lamp"]);
-        ok(&stash, "ada", &["undo"]);
+        ok(
+            &stash,
+            "laptop",
+            &["board", "block", "A02", "--why", "lamp"],
+        );
+        ok(&stash, "laptop", &["undo"]);
     }
-    ok(&stash, "ada", &["redo"]);
+    ok(&stash, "laptop", &["redo"]);
     let numbers = |events: &[Value]| -> Vec<u64> {
         events
             .iter()
@@ -221,21 +237,21 @@ fn the_last_events_come_newest_last_with_undone_ones_marked() {
     let text = stash.ok(&["history", "--last", "2"]);
     assert_eq!(text.lines().count(), 2);
     assert!(
-        text.contains("Blocked hook A02, by ada (undone by change 26)"),
+        text.contains("Blocked hook A02, by laptop (undone by change 26)"),
         "{text}"
     );
-    let unknown = run(&stash, "ada", &["history", "701", "--json"]);
+    let unknown = run(&stash, "laptop", &["history", "701", "--json"]);
     assert_eq!(
         (unknown.code, &unknown.error()["code"]),
         (1, &json!("unknown_card"))
     );
-    assert_eq!(run(&stash, "ada", &["history", "--last", "0"]).code, 2);
+    assert_eq!(run(&stash, "laptop", &["history", "--last", "0"]).code, 2);
 }
 
 #[test]
 fn the_writer_is_the_given_name_or_the_login_and_may_be_empty() {
     let stash = Stash::new();
-    put_up(&stash, " a\u{1b}da ");
+    put_up(&stash, " lap\u{1b}top ");
     let keep = |login: &str, by: &[&str], env: Option<&str>| {
         let mut command = program();
         command
@@ -255,17 +271,20 @@ fn the_writer_is_the_given_name_or_the_login_and_may_be_empty() {
         }
         done
     };
-    assert_eq!(keep("ada", &["--by", "Bo K"], Some("cy")).code, 0);
-    assert_eq!(keep("ada", &[], Some("cy")).code, 0);
-    assert_eq!(keep("ada", &[], Some("")).code, 0);
-    assert_eq!(keep("ada", &["--by", ""], None).code, 0);
+    assert_eq!(
+        keep("laptop", &["--by", "sewing room"], Some("tablet")).code,
+        0
+    );
+    assert_eq!(keep("laptop", &[], Some("tablet")).code, 0);
+    assert_eq!(keep("laptop", &[], Some("")).code, 0);
+    assert_eq!(keep("laptop", &["--by", ""], None).code, 0);
     assert_eq!(keep("", &[], None).code, 0);
     let by: Vec<Value> = log(&stash, &[])
         .iter()
         .map(|event| event["by"].clone())
         .collect();
-    let (bo, cy, none) = (json!("Bo K"), json!("cy"), Value::Null);
-    let expected = [json!("ada"), bo, none.clone(), cy, none.clone()];
+    let (room, tablet, none) = (json!("sewing room"), json!("tablet"), Value::Null);
+    let expected = [json!("laptop"), room, none.clone(), tablet, none.clone()];
     assert_eq!(by[..5], expected);
     assert!(by[5..].iter().all(Value::is_null) && by.len() == 11);
     let record = String::from_utf8(stash.record()).unwrap();
@@ -273,7 +292,7 @@ fn the_writer_is_the_given_name_or_the_login_and_may_be_empty() {
 
     let long = "x".repeat(61);
     for wrong in [&long[..], "a\u{1b}[31m"] {
-        let refused = keep("ada", &["--by", wrong], None);
+        let refused = keep("laptop", &["--by", wrong], None);
         assert_eq!(refused.code, 2, "{refused:?}");
         assert!(!refused.err.contains("panicked"), "{refused:?}");
     }

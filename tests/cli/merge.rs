@@ -60,8 +60,8 @@ fn a_card_removed_in_the_other_copy_goes_and_nothing_is_left_out() {
 fn a_conflicted_copy_next_to_the_record_is_merged() {
     let (here, there) = two();
     here.ok(&["use", "1", "--lengths", "2"]);
-    there_ok(&there, &["--by", "ada", "use", "1", "--lengths", "3"]);
-    there_ok(&there, &["--by", "ada", "ring", "take", "Fox", "2"]);
+    there_ok(&there, &["--by", "laptop", "use", "1", "--lengths", "3"]);
+    there_ok(&there, &["--by", "laptop", "ring", "take", "Fox", "2"]);
     // As a sync tool leaves it: the other computer's record under another name.
     let copy = here.dir().join("record (conflicted copy).jsonl");
     fs::copy(there.join("record.jsonl"), &copy).unwrap();
@@ -74,7 +74,7 @@ fn a_conflicted_copy_next_to_the_record_is_merged() {
         "{shown}"
     );
     assert!(
-        shown.contains("Took 1 card to the ring 'Fox', by ada"),
+        shown.contains("Took 1 card to the ring 'Fox', by laptop"),
         "{shown}"
     );
     assert_eq!(here.record(), before);
@@ -89,7 +89,7 @@ fn a_conflicted_copy_next_to_the_record_is_merged() {
     assert!(rings.contains("Fox"), "{rings}");
     let log = here.ok(&["history", "--last", "1"]);
     assert!(log.contains("Merged 2 changes of another copy"), "{log}");
-    assert!(log.contains("Used 3 lengths of card 1, by ada"), "{log}");
+    assert!(log.contains("Used 3 lengths of card 1, by laptop"), "{log}");
     here.ok(&["check"]);
 
     // Merging again changes nothing, and a single undo reverts the merge.
@@ -118,8 +118,8 @@ fn a_conflicted_copy_next_to_the_record_is_merged() {
 #[test]
 fn contradictions_are_listed_and_asked() {
     let (here, there) = two();
-    here.ok(&["--by", "bob", "ring", "take", "Owl", "1"]);
-    there_ok(&there, &["--by", "ada", "ring", "take", "Fox", "1", "2"]);
+    here.ok(&["--by", "desktop", "ring", "take", "Owl", "1"]);
+    there_ok(&there, &["--by", "laptop", "ring", "take", "Fox", "1", "2"]);
     let other = there.to_str().unwrap();
     let before = here.record();
 
@@ -128,7 +128,7 @@ fn contradictions_are_listed_and_asked() {
     for words in [
         "1. where card 1 is",
         "mine: on the ring 'Owl'",
-        "by bob: Took 1 card to the ring 'Owl')",
+        "by desktop: Took 1 card to the ring 'Owl')",
         "theirs: on the ring 'Fox'",
         "Nothing changed. Answer with --answer 1=theirs",
     ] {
@@ -144,7 +144,7 @@ fn contradictions_are_listed_and_asked() {
         (&1.into(), &"theirs".into())
     );
     assert_eq!(conflict["about"], "where card 1 is");
-    assert_eq!(conflict["theirs"]["by"], "ada");
+    assert_eq!(conflict["theirs"]["by"], "laptop");
 
     let done = here.ok(&["merge", other, "--answer", "1=theirs"]);
     assert!(done.contains("theirs: on the ring 'Fox'"), "{done}");

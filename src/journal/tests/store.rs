@@ -168,7 +168,7 @@ fn a_change_that_no_longer_applies_is_refused_with_the_others_changes() {
     let dir = tempfile::tempdir().unwrap();
     let mut one = open(dir.path());
     fill(&mut one);
-    one.sign_as(Who::new("ada").ok());
+    one.sign_as(Who::new("laptop").ok());
     let mut two = open(dir.path());
     let card = id(two.state(), "2");
     let event = ring::missing(two.state(), &[card], at(4)).unwrap();
@@ -181,7 +181,7 @@ fn a_change_that_no_longer_applies_is_refused_with_the_others_changes() {
     let [Other { seq: 4, by, act }] = &others[..] else {
         panic!("{others:?}");
     };
-    assert_eq!((by, act), (&Who::new("ada").ok(), &event.act));
+    assert_eq!((by, act), (&Who::new("laptop").ok(), &event.act));
     assert_eq!(contents(dir.path()), before);
     assert_eq!(two.state(), one.state());
     // A change that doesn't apply to the known state is an ordinary refusal.

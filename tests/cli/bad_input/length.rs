@@ -35,7 +35,7 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_advice() {
 }
 
 #[test]
-fn a_list_too_long_for_the_record_is_refused_with_the_parts_to_split_it_in() {
+fn a_list_too_long_for_the_record_is_refused_with_the_parts_to_split() {
     let test = "a list that would be too long";
     if !is_asked_for(test, "half a minute", || true) {
         return;

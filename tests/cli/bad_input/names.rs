@@ -283,7 +283,7 @@ fn names_of_any_script_come_back_unchanged() {
 fn a_record_by_another_program_is_shown_harmlessly() {
     let stash = one_card();
     let line = |event: &str| {
-        format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"ada","event":{event}"#)
+        format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"laptop","event":{event}"#)
     };
     for (nth, name) in REFUSED.into_iter().enumerate() {
         let text = serde_json::to_string(name).unwrap();
