@@ -86,7 +86,7 @@ pub fn write_new(file: &Path, bytes: &[u8], stash: &Path) -> Result<(), NotPut> 
 /// Writes a file that is missing or empty. If it already has these bytes, that isn't an error.
 ///
 /// # Errors
-/// See [`write_new`], if the file has other contents.
+/// See [`write_new`]; a file with other contents counts as existing.
 pub fn write_unless_there(file: &Path, bytes: &[u8], stash: &Path) -> Result<Put, NotPut> {
     if is_inside(file, stash) {
         return Err(NotPut::InsideStash);

@@ -491,8 +491,8 @@ mod tests {
         assert_eq!(Sum::of(Some(previous), body).text(), "248d6a61d20638b8");
     }
 
-    /// The line given in the module's documentation, computed with `printf '{"homehook":1' |
-    /// sha256sum`.
+    /// The line given in the module's documentation, computed with
+    /// `printf '{"homehook":1' | sha256sum`.
     #[test]
     fn header_is_the_documented_line() {
         assert_eq!(

@@ -372,8 +372,8 @@ fn a_blocked_hook_shows_the_reason_and_signs_are_next_to_numbers() {
     assert_eq!((discs("A01"), discs("A02")), (1, 0));
 }
 
-/// Small examples, kept as files. After an intended change, regenerate them with `UPDATE_EXPECT=1
-/// cargo test --lib print::`, look at them in a browser, and commit them.
+/// Small examples, kept as files. After an intended change, regenerate them with
+/// `UPDATE_EXPECT=1 cargo test --lib print::`, look at them in a browser, and commit them.
 #[test]
 fn small_examples_are_unchanged() {
     let names = ["chalk", "river slate", "fir & moss"].map(str::to_owned);
