@@ -1,10 +1,10 @@
-//! Gives the program a digest of its own rules: of the source that says what a record makes of a stash.
-//! A snapshot that was taken by other rules is not believed.
+//! Gives the program a digest of its own rules: the source code that determines the state a record
+//! makes. A snapshot taken by other rules is ignored.
 
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
-/// What a stash is made of, what events do to it, and how both are written.
+/// The source of the stash's contents, the effects of events, and the formats of both.
 const RULES: [&str; 3] = ["src/model", "src/stash", "src/journal"];
 
 fn main() -> io::Result<()> {
@@ -38,8 +38,8 @@ fn collect(folder: &Path, files: &mut Vec<PathBuf>) -> io::Result<()> {
     Ok(())
 }
 
-/// FNV-1a of 64 bits (Fowler, Noll, Vo; constants of RFC 9923, from memory): it tells builds apart and
-/// guards against nobody.
+/// 64-bit FNV-1a (Fowler, Noll, Vo; constants of RFC 9923, from memory). It distinguishes builds
+/// and isn't meant to resist attacks.
 struct Fnv(u64);
 
 impl Fnv {

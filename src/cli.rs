@@ -51,8 +51,8 @@ pub fn command() -> Command {
     Cli::command()
 }
 
-/// Reads the command line and does what it says. Ends with 0 when it is done, 1 when it could not
-/// be, 2 when the command line makes no sense, and 3 when it answered from the sound part of a damaged record.
+/// Parses and runs the command line. Exits with 0 on success, 1 on failure, 2 if the command line is
+/// invalid, and 3 if the answer comes from the sound part of a damaged record.
 #[must_use]
 pub fn main() -> ExitCode {
     ignore_sigxfsz();
@@ -62,12 +62,12 @@ pub fn main() -> ExitCode {
         Err(error) => {
             let error = with_help_laid_out(error);
             if error.use_stderr() {
-                // It tells again what was typed, so it goes out as every other message does.
+                // The message repeats user input, so it is written like every other message.
                 let message = usage::in_words(&error);
                 let json = std::env::args_os().any(|word| word == "--json");
                 output::usage(message.trim_end(), json);
             } else {
-                // A closed terminal is no reason to fail; the code says the rest.
+                // A closed terminal is no reason to fail; the exit code is enough.
                 let _ = error.print();
             }
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
@@ -75,7 +75,7 @@ pub fn main() -> ExitCode {
     };
     let mut output = Output::new(cli.json, values::name_of(cli.by.as_ref()));
     let done = args::run(cli, &mut output).and_then(|code| match output.flush() {
-        // Nobody read the answer to its end; what it comes to stands.
+        // The reader stopped early; the command's outcome stands.
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
         _ => Ok(code),
     });
@@ -83,7 +83,7 @@ pub fn main() -> ExitCode {
         Ok(code) => output.exit_code(code),
         Err(failure) if failure.is_closed_pipe() => ExitCode::SUCCESS,
         Err(failure) => {
-            // What was answered before belongs before the error.
+            // Earlier output goes before the error.
             let _ = output.flush();
             output.failure(&failure);
             ExitCode::FAILURE
@@ -91,7 +91,7 @@ pub fn main() -> ExitCode {
     }
 }
 
-/// Where help was asked for: the same answer, laid out.
+/// Replaces a request for help by the same help laid out.
 fn with_help_laid_out(error: clap::Error) -> clap::Error {
     match error.kind() {
         ErrorKind::DisplayHelp | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
@@ -102,16 +102,16 @@ fn with_help_laid_out(error: clap::Error) -> clap::Error {
     }
 }
 
-/// Lets a write beyond the size a file may have here fail with an error, as one on a full disk does,
-/// instead of ending the program. Where there is no such signal, nothing happens.
+/// Makes a write beyond the file size limit fail with an error, like one on a full disk, instead of
+/// killing the program. Does nothing on systems without such a signal.
 fn ignore_sigxfsz() {
     #[cfg(unix)]
     {
         use std::sync::Arc;
         use std::sync::atomic::AtomicBool;
 
-        // The flag is of no interest: what counts is that the signal no longer ends the program.
-        // Where it cannot be caught all is as it would have been.
+        // The flag itself is unused: registering it stops the signal from ending the program. If
+        // that fails, nothing changes.
         let came = Arc::new(AtomicBool::new(false));
         let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, came);
     }

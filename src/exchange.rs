@@ -1,8 +1,8 @@
-//! Reading and writing files people already have: CSV, workbooks and JSON.
+//! Reads and writes the file formats people already use: CSV, workbooks and JSON.
 //!
-//! A list is text whose first line names the columns, with a comma, semicolon or tab between the fields, whichever
-//! the first line has most of; or a sheet of a workbook. [`plain`] makes UTF-8 of whatever a file holds, and the
-//! readers take that.
+//! A list is text whose first line names the columns, separated by commas, semicolons or tabs,
+//! whichever is most frequent in that line; or it is a sheet of a workbook. [`plain`] converts any
+//! such file to UTF-8, and the readers parse the result.
 
 mod amount;
 mod buy_list;

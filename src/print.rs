@@ -1,14 +1,14 @@
-//! Paper for the wall: labels, hook labels, ring cards, maps of boards and buy lists; and the pocket page, which is no
-//! paper but a file for a phone.
+//! Paper for the wall: labels, hook labels, ring cards, maps of boards and buy lists; also the
+//! pocket page, a file for a phone rather than paper.
 //!
-//! A sheet is a function from the state to a [`page::Document`]: pages of items in exact hundredths of
-//! a millimetre, each item with its area on the page and what is drawn in it. [`svg_files`] and [`html`] put
-//! that down as SVG or HTML and decide nothing. Nothing is drawn beyond an item, items do not lie on one
-//! another, and all lies where a printer prints ([`paper::Sheet::printable`]).
+//! A sheet is a function from the state to a [`page::Document`]: pages of items in exact hundredths
+//! of a millimetre, each item with its area on the page and the shapes drawn in it. [`svg_files`]
+//! and [`html`] only convert that to SVG or HTML. Nothing is drawn beyond an item, items don't
+//! overlap, and everything is inside the printable area ([`paper::Sheet::printable`]).
 //!
-//! SVG is in real millimetres (W3C, Scalable Vector Graphics 1.1; XML 1.0 for what is escaped), a file a
-//! page. HTML is one file that needs no other, with all pages and the paper's size (W3C, CSS Paged Media
-//! Module Level 3, `@page`). It is well-formed XML too.
+//! SVG uses real millimetres (W3C, Scalable Vector Graphics 1.1; XML 1.0 for escaping), one file
+//! per page. HTML is a single self-contained file with all pages and the paper size (W3C, CSS Paged
+//! Media Module Level 3, `@page`). It is also well-formed XML.
 
 pub mod board_map;
 pub mod buy_list;
@@ -28,11 +28,11 @@ use page::{Align, Area, Document, Fitted, Item, Mm, Page, Pen, Shape, Style};
 use crate::model::colour::Srgb;
 use crate::text::print::{COLOURS_ARE_HINTS, how_to_print};
 
-/// The fonts asked for, the first that is there being taken.
+/// The fonts, in order of preference.
 const FONTS: &str = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif";
 
-/// A text as character data or an attribute in double quotes. What XML 1.0 has no character for
-/// becomes U+FFFD.
+/// A text as character data or an attribute in double quotes. Characters not allowed in XML 1.0
+/// become U+FFFD.
 #[must_use]
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -58,7 +58,7 @@ pub(crate) fn escape(text: &str) -> String {
 pub(crate) fn svg_page(document: &Document, page: &Page) -> String {
     let (w, h) = (document.width, document.height);
     let mut out = String::new();
-    // Writing to a string does not fail.
+    // Writing to a string can't fail.
     let _ = writeln!(
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" viewBox=\"0 0 \
@@ -73,7 +73,7 @@ pub(crate) fn svg_page(document: &Document, page: &Page) -> String {
     out
 }
 
-/// An item is an SVG of its own within the page's, which cuts off all beyond it.
+/// An item is an SVG of its own inside the page's, which clips everything beyond it.
 fn write_item(out: &mut String, item: &Item) {
     let Area { x, y, w, h } = item.at;
     let _ = writeln!(
@@ -152,7 +152,7 @@ fn write_text(out: &mut String, at: Area, text: &Fitted, style: Style) {
     let _ = writeln!(out, ">{}</text>", escape(&text.text));
 }
 
-/// A file for each page: `labels-1.svg` and so on for `labels` or `labels.svg`, each with its text.
+/// One file per page: `labels-1.svg` and so on for `labels` or `labels.svg`, each with its content.
 #[must_use]
 pub(crate) fn svg_files(document: &Document, file: &Path) -> Vec<(PathBuf, String)> {
     let pages = (1..).zip(&document.pages);

@@ -1,7 +1,7 @@
-//! Every sentence of the program, for all who show one.
+//! Every sentence of the program, for the shell and the screen.
 //!
-//! What the stash, the record and the files hold are values; here they become words. Advice that names a
-//! command is added by the shell, advice that names a key by the screen.
+//! Stash, record and files hold values; this module turns them into words. The shell adds advice
+//! that names a command, the screen advice that names a key.
 
 pub mod faults;
 pub mod files;
@@ -17,7 +17,7 @@ pub mod thread;
 use crate::exchange::export::Export;
 use crate::stash::state::State;
 
-/// A stash for JSON, with the sentences that belong there.
+/// A stash for JSON export, with the sentences it includes.
 #[must_use]
 pub fn export(state: &State) -> Export<'_> {
     Export {
@@ -27,12 +27,12 @@ pub fn export(state: &State) -> Export<'_> {
     }
 }
 
-/// The word for one of a thing, or that for any other number of it.
+/// The singular word for one, the plural for any other count.
 pub fn one_or_many<'a, N: From<u8> + PartialEq>(count: N, one: &'a str, many: &'a str) -> &'a str {
     if count == N::from(1) { one } else { many }
 }
 
-/// Joins names with commas, and says how many more there are past the first ten.
+/// Joins names with commas, listing the first ten and the number of the others.
 pub fn list(names: impl IntoIterator<Item = impl Into<String>>) -> String {
     let names: Vec<String> = names.into_iter().map(Into::into).collect();
     let (shown, more) = names.split_at(names.len().min(10));
@@ -43,7 +43,7 @@ pub fn list(names: impl IntoIterator<Item = impl Into<String>>) -> String {
     text
 }
 
-/// A text with a capital at its beginning.
+/// A text with its first letter capitalized.
 #[must_use]
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
@@ -61,8 +61,8 @@ pub fn cards(count: u32) -> String {
 mod tests {
     use super::*;
 
-    /// Every variant of an enum stands in what says them, which goes through them in parts that no compiler
-    /// adds up.
+    /// Checks that the source with an enum's texts mentions every variant. The texts are split over
+    /// several matches, so the compiler can't check that they are exhaustive.
     pub(super) fn assert_all_are_said(of: &str, declared: &str, said: &str) {
         let head = format!("pub enum {of} {{\n");
         let (_, rest) = declared.split_once(&head).unwrap();

@@ -1,5 +1,5 @@
-//! The command line as a whole, and which command does what. What one command takes is said beside it, in its
-//! own file.
+//! The whole command line, and the mapping of commands to functions. The arguments of each command
+//! are in its own file.
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -37,7 +37,7 @@ pub(crate) struct Cli {
     #[arg(long, global = true, value_name = "DIR", env = "HOMEHOOK_STASH")]
     pub stash: Option<PathBuf>,
     /// The name to record with each change; without it, your login name. "" records none.
-    // An id of its own: a global one must not be called as an argument of any command.
+    // A unique id: a global argument must not share its id with an argument of any command.
     #[arg(
         id = "name of who",
         long = "by",
@@ -225,7 +225,7 @@ pub(crate) enum Command {
     },
 }
 
-/// Does what the command line says.
+/// Runs the parsed command.
 pub(crate) fn run(cli: Cli, output: &mut Output) -> Result<ExitCode, Failure> {
     let command = match cli.command {
         Some(Command::Demo { plain }) => return screen::demo(plain, &cli.looks, output),

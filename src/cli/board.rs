@@ -179,7 +179,6 @@ impl From<OrderBy> for WallOrder {
     }
 }
 
-/// Does what was asked of boards.
 pub(crate) fn run(command: BoardCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         BoardCommand::New {
@@ -261,7 +260,7 @@ fn resize(args: &ResizeArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
     })
 }
 
-/// Answers with every board and its hooks: as JSON, as a picture, or as lines that can be read aloud.
+/// Writes every board with its hooks: as JSON, as a picture, or as lines that can be read aloud.
 pub(crate) fn show(state: &State, grid: bool, output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
         let boards = state.boards().map(|board| BoardOut::of(state, board));

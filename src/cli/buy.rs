@@ -142,7 +142,7 @@ impl PurchaseOut {
     }
 }
 
-/// Lists what is to be bought for the projects named, or for those in use.
+/// Lists the skeins to buy for the given projects, or for those in use.
 pub(crate) fn run(
     projects: &[String],
     csv: Option<&Path>,
@@ -202,7 +202,7 @@ pub(crate) fn run(
     Ok(())
 }
 
-/// A line for each colour: how much of it, or that its card is to be looked for.
+/// Writes a line for each colour: how much to buy, or that its card is missing.
 fn tell_purchases(
     state: &State,
     purchases: &[Purchase],
@@ -232,7 +232,7 @@ fn tell_purchases(
     Ok(())
 }
 
-/// Brings skeins home, and proposes a re-hang for those that are new.
+/// Records bought skeins, and proposes a re-hang for new cards.
 pub(crate) fn bought(
     words: &[String],
     lot: Option<&str>,
@@ -296,7 +296,7 @@ pub(crate) fn bought(
     Ok(())
 }
 
-/// Each card once that a purchase changed, whether it is new, and the skeins that came to lie beside it.
+/// The cards changed by a purchase, each once: whether it is new, and its additional uncut skeins.
 fn brought_home(event: &Event) -> Vec<(CardId, bool, u32)> {
     let mut cards: Vec<(CardId, bool, u32)> = Vec::new();
     for change in &event.changes {
@@ -319,7 +319,7 @@ fn brought_home(event: &Event) -> Vec<(CardId, bool, u32)> {
     cards
 }
 
-/// The uncut skeins that an amount of thread is more by.
+/// The number of uncut skeins that an amount grows by.
 fn uncut(part: ThreadPart, amount: AmountChange) -> u32 {
     let more = match (part, amount) {
         (ThreadPart::Skeins, AmountChange::Add { by }) => u64::try_from(by).unwrap_or(0),
@@ -330,7 +330,7 @@ fn uncut(part: ThreadPart, amount: AmountChange) -> u32 {
 }
 
 impl Proposal {
-    /// The plan in order with the least effort, if there is one.
+    /// The plan with the least effort that restores the order, if there is one.
     fn of(state: &State) -> Option<Self> {
         let plans = rehang::plans(state).ok()?;
         plans.get(1).map(|plan| Self {
@@ -342,7 +342,7 @@ impl Proposal {
     }
 }
 
-/// Plan 1 of a re-hang, and the command that does it.
+/// Plan 1 of a re-hang, and the command that applies it.
 fn proposal(state: &State) -> String {
     let plans = match rehang::plans(state) {
         Ok(plans) => plans,

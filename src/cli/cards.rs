@@ -71,13 +71,13 @@ struct Sides {
     before: Option<CardRef>,
 }
 
-/// What is asked for, on a stash as it stands.
+/// Looks up the request in the current stash.
 fn asked<'a>(state: &'a State, args: &HangArgs) -> Result<Hanging<'a>, Refusal> {
     let wall = Wall::new(state, state.find_card(&args.card)?)?;
     wall.at(state.find_hook(&args.hook)?)
 }
 
-/// Hangs a card on a hook, or says what there is to know of it.
+/// Hangs a card on a hook, or previews that.
 pub(crate) fn hang(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.dry_run {
         let reading = open::reading(dir, output)?;
@@ -96,7 +96,7 @@ pub(crate) fn hang(args: &HangArgs, dir: &Path, output: &mut Output) -> Result<(
     tell(&words, hung, output)
 }
 
-/// What there is to know, in sentences and for scripts.
+/// The preview, in sentences and as JSON.
 fn told(state: &State, hanging: &Hanging<'_>) -> (Vec<String>, Hung) {
     let card = |kept: &CardState| CardRef::of(state, kept);
     let sides = |(after, before): (Option<&CardState>, Option<&CardState>)| Sides {
@@ -197,7 +197,7 @@ pub(crate) struct EffortArgs {
     pub effort: u16,
 }
 
-/// Holds cards or families, or lists what is held.
+/// Holds cards or families, or lists the held ones.
 pub(crate) fn hold(args: &HoldArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !args.families.is_empty() {
         return change(dir, output, |state| {
@@ -228,7 +228,7 @@ pub(crate) fn release(args: &ReleaseArgs, dir: &Path, output: &mut Output) -> Re
     })
 }
 
-/// Says what touching cards counts as.
+/// Sets the effort of moving cards.
 pub(crate) fn effort(args: &EffortArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state| {
         let effort = match args.effort {
@@ -334,7 +334,7 @@ fn removal(state: &State, args: &RemoveArgs) -> Result<(Vec<CardId>, Event), Ref
     Ok((cards, event))
 }
 
-/// Takes cards out of the stash, and says what was on them and where they were.
+/// Removes cards from the stash, and shows their thread and places.
 pub(crate) fn remove(args: &RemoveArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| removal(state, args);
     let (writing, now, (cards, event)) = change::ask(dir, output, ask)?;

@@ -1,4 +1,4 @@
-//! A change that a command asks for: made, put on disk and answered.
+//! A change made by a command: computed, put on disk and answered.
 
 use std::path::Path;
 
@@ -14,12 +14,12 @@ use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 use crate::text;
 
-/// A change that is on disk.
+/// A change on disk.
 pub(crate) struct Changed {
     store: Store,
     /// Its number in the record.
     pub seq: u64,
-    /// What it was.
+    /// The event.
     pub event: Event,
 }
 
@@ -29,7 +29,7 @@ impl Changed {
         self.store.state()
     }
 
-    /// What was done, as a sentence without its full stop.
+    /// The change as a sentence without its full stop.
     pub(crate) fn words(&self) -> String {
         text::history::act(self.state(), &self.event.act)
     }
@@ -62,7 +62,7 @@ pub(crate) fn ask<T>(
     open::writing(dir, output, |state, now| Ok(what(state, now)?))
 }
 
-/// Asks the stash for an event and puts it on disk.
+/// Computes an event from the stash and puts it on disk.
 pub(crate) fn make(
     dir: &Path,
     output: &Output,
@@ -73,8 +73,8 @@ pub(crate) fn make(
     Ok(Changed { store, seq, event })
 }
 
-/// Makes a change and answers with what was done. Scripts get its number too, and what `beside` makes of
-/// the stash after it.
+/// Makes a change and describes it. JSON output also has its number, and the value that `beside`
+/// computes from the stash after it.
 pub(crate) fn make_and_tell<T: Serialize>(
     dir: &Path,
     output: &mut Output,

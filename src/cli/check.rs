@@ -1,4 +1,4 @@
-//! `homehook check`, and what it does with `--restore` and `--salvage`.
+//! `homehook check`, with `--restore` and `--salvage`.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -29,7 +29,7 @@ pub(crate) struct CheckArgs {
     pub salvage: Option<PathBuf>,
     /// Put the backup of a day, such as 2026-03-01, or of a file in the place of the record, and set the
     /// record aside. Without a value: list the backups.
-    // Given with a value, given without, not given.
+    // The option with a value, without one, or absent.
     #[allow(clippy::option_option)]
     #[arg(long, value_name = "DATE|FILE")]
     pub restore: Option<Option<String>>,
@@ -79,7 +79,7 @@ struct Problem {
     what: Option<String>,
 }
 
-/// What can be done about a damaged record, the surest first.
+/// Remedies for a damaged record, safest first.
 const NEXT: [(&str, &str); 3] = [
     SALVAGE,
     (
@@ -89,20 +89,20 @@ const NEXT: [(&str, &str); 3] = [
     ACCEPT,
 ];
 
-/// Where there is something to save.
+/// The remedy if events can be salvaged.
 const SALVAGE: (&str, &str) = (
     "homehook check --salvage DIR",
     "writes a new sound stash in DIR and lists what is left out",
 );
 
-/// Where changes are lost and nothing else is wrong.
+/// The remedy if lost changes are the only damage.
 const ACCEPT: (&str, &str) = (
     "homehook check --accept-loss",
     "goes on with the changes that are left, and records that the others are lost",
 );
 
-/// Verifies every line of the record, then plays it through and checks every law. Or does what is
-/// asked for beside it.
+/// Verifies every line of the record, then replays it and checks every invariant. Or runs the
+/// remedy given as an option.
 pub(crate) fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     match (&args.salvage, &args.restore) {
         (Some(into), _) => salvage(dir, into, output)?,
@@ -114,7 +114,7 @@ pub(crate) fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<E
     Ok(ExitCode::SUCCESS)
 }
 
-/// Goes on with what is left of a record.
+/// Continues with the current contents of a record.
 fn accept_loss(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
@@ -156,7 +156,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         (true, _) | (_, Some(Damage::Missing { .. })) => None,
         _ => Some(journal::salvage::look(dir, history::act_and_cards)?),
     };
-    // A loss can only be accepted where it is all that is wrong.
+    // A loss can only be accepted if nothing else is wrong.
     let only_loss = report.loss.is_some()
         && (report.problems.iter())
             .all(|problem| problem.reason == LineError::Unfinished || report.bytes == 0);
@@ -229,7 +229,7 @@ fn tell(problem: &Problem, output: &mut Output) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Says what the lines that are lost were about; the times in it for people, or as they stand there.
+/// Adds what the lost lines contained, with times formatted for people or as written in the record.
 fn explain(problems: &mut [Problem], saved: &Salvage<String>, as_it_stands: bool) {
     let now = Timestamp::now();
     let what = |left: &LeftOut<String>| match as_it_stands {
@@ -273,7 +273,7 @@ fn stale_snapshot() -> Problem {
 
 fn in_stash(store: &Store) -> Vec<Problem> {
     let misfit = store.misfit().map(|(seq, misfit)| Problem {
-        // Line 1 is the header.
+        // Line 1 is the header, so event n is in line n + 1.
         line: Some(seq + 1),
         message: apply_error(misfit),
         what: None,
@@ -328,7 +328,7 @@ struct BackupOut {
     problem: Option<String>,
 }
 
-/// Lists the backups, the oldest first.
+/// Lists the backups, oldest first.
 pub(crate) fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !dir.exists() {
         return Err(Failure::NoStash(dir.to_owned()));
@@ -379,7 +379,7 @@ pub(crate) fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Puts a backup in the record's place.
+/// Replaces the record with a backup.
 pub(crate) fn restore(
     dir: &Path,
     which: &str,
@@ -428,7 +428,7 @@ pub(crate) fn restore(
     Ok(())
 }
 
-/// The copy that is meant: a day's backup, else a file of that name here, or in the stash.
+/// The copy the user means: a day's backup, or else a file of that name here, or in the stash.
 fn copy(dir: &Path, which: &str) -> Copy {
     if let Ok(day) = which.parse::<Date>() {
         return Copy::Backup(day);
@@ -467,7 +467,7 @@ struct LeftOutOut {
     reason: String,
 }
 
-/// Whether a folder, as far as it is there, lies in another.
+/// Whether a folder, as far as it exists, is inside another.
 fn is_below(folder: &Path, other: &Path) -> bool {
     let Ok(other) = other.canonicalize() else {
         return false;
@@ -480,12 +480,12 @@ fn is_below(folder: &Path, other: &Path) -> bool {
     above.is_some_and(|above| above.starts_with(other))
 }
 
-/// Writes what is good of the record in `dir` as a new stash, and lists what is not.
+/// Writes the good events of the record in `dir` as a new stash, and lists those left out.
 pub(crate) fn salvage(dir: &Path, into: &Path, output: &mut Output) -> Result<(), Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
-    // A stash inside another would be taken for a part of it.
+    // A stash inside another would look like part of it.
     if is_below(into, dir) {
         return Err(Failure::InsideStash(into.to_owned()));
     }

@@ -1,4 +1,4 @@
-//! The stash of `homehook demo`: an invented stash, built through the same commands as any other.
+//! The stash of `homehook demo`: an invented stash, built with the same commands as any other.
 
 use std::path::Path;
 
@@ -22,13 +22,14 @@ use crate::tui::Throwaway;
 const RANGE: &str = "Lantern Hill";
 /// The invented owner.
 const OWNER: &str = "you";
-/// Hooks nothing can hang on, and why.
+/// The blocked hooks, and why.
 const BLOCKED: [(&str, &str); 3] = [
     ("A20", "bracket of the lamp"),
     ("F01", "light switch behind"),
     ("L10", "hook bent, to be mended"),
 ];
-/// The projects: name, key, days since the cards were taken, and the hook where the ring was left.
+/// The projects: name, chart key, days since the cards were taken, and the hook where the ring
+/// hangs.
 const PROJECTS: [(&str, &[u8], i64, Option<&str>); 3] = [
     (
         "Fox in the Ferns",
@@ -49,20 +50,20 @@ const PROJECTS: [(&str, &[u8], i64, Option<&str>); 3] = [
         None,
     ),
 ];
-/// The project that is about to begin: its cards are still to be fetched.
+/// The next project: its cards are still to be fetched.
 const NEXT: (&str, &[u8]) = (
     "Kingfisher Pool",
     include_bytes!("../../assets/demo/keys/kingfisher-pool.csv"),
 );
-/// Cards nobody has seen for a while.
+/// Number of missing cards.
 const MISSING: usize = 2;
 
-/// The stash in a folder of its own, for somebody who looks at it from the screen.
+/// Builds the stash in a folder of its own, to be viewed from the screen.
 pub(crate) fn throwaway() -> Result<Throwaway, String> {
     in_new_folder().map_err(|failure| failure.to_string())
 }
 
-/// The same, for the command.
+/// Builds the same for the command.
 pub(crate) fn in_new_folder() -> Result<Throwaway, Failure> {
     let folder = tempfile::Builder::new()
         .prefix("homehook-demo-")
@@ -72,7 +73,7 @@ pub(crate) fn in_new_folder() -> Result<Throwaway, Failure> {
     Ok(Throwaway { store, folder })
 }
 
-/// Builds the stash of the demonstration in an empty folder, as it would have come about by `now`.
+/// Builds the demo stash in an empty folder, with a history that ends at `now`.
 pub(crate) fn build(dir: &Path, now: Timestamp) -> Result<Store, Failure> {
     let (mut store, _) = Store::open(dir)?;
     store.sign_as(Who::cleaned(OWNER));
@@ -163,7 +164,7 @@ fn at_home(state: &State) -> impl Iterator<Item = &CardState> {
     state.cards().filter(|kept| kept.is_home())
 }
 
-/// Gives each row the hook that the roomiest plan has for it, worked out on a copy of the stash.
+/// Assigns each row its hook from the plan with the most room, computed on a copy of the stash.
 fn laid_out(
     state: &State,
     mut rows: Vec<CardRow>,
@@ -188,7 +189,7 @@ fn laid_out(
     Ok(rows)
 }
 
-/// Takes the cards of a key that are at home to the project's ring, in the order of the key.
+/// Takes the cards of a chart key that are at home to the project's ring, in key order.
 fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(), Failure> {
     import_key(store, project, key, at)?;
     let state = store.state();
@@ -204,7 +205,7 @@ fn take(store: &mut Store, project: &str, key: &[u8], at: Timestamp) -> Result<(
     Ok(())
 }
 
-/// Brings the key of a project in.
+/// Imports the chart key of a project.
 fn import_key(store: &mut Store, project: &str, list: &[u8], at: Timestamp) -> Result<(), Failure> {
     let list = read_key(list).map_err(in_file("its key"))?;
     let terms = Terms::default();
@@ -239,7 +240,7 @@ mod tests {
     use crate::stash::whereabouts::Counts;
 
     #[test]
-    fn the_demonstration_keeps_every_law_and_has_work_to_do() {
+    fn the_demo_keeps_every_invariant_and_has_work_to_do() {
         let folder = tempfile::tempdir().unwrap();
         let store = build(folder.path(), Timestamp::now()).unwrap();
         assert_eq!(store.broken_laws(), []);
@@ -261,7 +262,7 @@ mod tests {
             assert!(numbers.len() > 15 && numbers.iter().map(in_key).is_sorted());
         }
 
-        // The next project shows how each colour may stand.
+        // The next project shows every availability of a colour.
         let kit = check(store.state(), &rings[PROJECTS.len()..]);
         let stands = |wanted| {
             let mut threads = kit.projects[0].threads();

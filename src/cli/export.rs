@@ -34,7 +34,7 @@ pub(crate) struct ExportFile {
     file: String,
 }
 
-/// Writes the stash to a file, or to standard output without one.
+/// Writes the stash to a file, or to standard output.
 pub(crate) fn run(
     form: ExportForm,
     file: Option<&Path>,
@@ -68,8 +68,8 @@ pub(crate) fn run(
     Ok(())
 }
 
-/// Writes a text to a file, or to standard output for `-`. A file that is there and says something else
-/// is only written over with `force`.
+/// Writes a text to a file, or to standard output for `-`. Overwrites an existing file with other
+/// contents only with `force`.
 pub(crate) fn write(
     file: &Path,
     text: &str,

@@ -1,4 +1,4 @@
-//! Why a command of the command line could not be carried out, and what to type then.
+//! Why a command failed, and what to type next.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -16,44 +16,44 @@ use crate::text::refusal::sentence;
 use crate::text::{capital, merge, record};
 use crate::tui::ScreenError;
 
-/// A command that could not be carried out, in words for the person who gave it.
+/// A failed command, with a message for the user.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Failure {
-    /// The stash says no.
+    /// The stash refused the command.
     #[error("{}", with_advice(_0))]
     Refused(Refusal),
-    /// The record does not open or does not take a change.
+    /// The record couldn't be opened, or rejected a change.
     #[error("{}{}", record::record_error(.0), after_record(.0))]
     Record(RecordError),
-    /// The record is damaged, or an event in it does not fit.
+    /// The record is damaged, or one of its events doesn't apply.
     #[error("{}{}", record::not_changed(.0), after_read_only(.0))]
     ReadOnly(ReadOnly),
-    /// Another process has changed what the change is about.
+    /// Another process changed the subject of the change.
     #[error("Nothing changed: another window has changed the stash. See: homehook history")]
     Overtaken(Vec<Other>),
-    /// A loss cannot be accepted.
+    /// A loss can't be accepted.
     #[error("{}{}", record::accept_error(.0), after_accept(.0))]
     NotAccepted(AcceptError),
     /// Two copies can't be merged.
     #[error("{}", merge::merge_error(.0))]
     Merge(#[from] MergeError),
-    /// An answer to a question that a merge does not ask.
+    /// An answer to a question that the merge doesn't ask.
     #[error("There is no question {n}, only {asked}. For the list: homehook merge COPY --dry-run")]
     NoQuestion {
         /// The number given.
         n: usize,
-        /// How many there are.
+        /// The number of questions.
         asked: usize,
     },
-    /// A file cannot be read.
+    /// A file can't be read.
     #[error("{path} can't be read ({source}). Check its name.", path = path.display())]
     Unreadable {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// A file is not a list.
+    /// A file isn't a list.
     #[error("{}: {}{}", path.display(), file_error(source), after_list(source))]
     NotAList {
         /// The file.
@@ -61,88 +61,88 @@ pub(crate) enum Failure {
         /// What is wrong with it.
         source: FileError,
     },
-    /// Nobody can tell what the columns of a card list are.
+    /// The columns of a card list are unclear.
     #[error("{path}: {unclear} Say which is which, such as: homehook import cards {file} {columns}",
         path = path.display(), unclear = files::unclear(unclear), file = typed(path))]
     UnclearColumns {
         /// The file.
         path: PathBuf,
-        /// What is not clear.
+        /// What is unclear.
         unclear: Unclear,
-        /// Columns that make sense, as they are typed.
+        /// Sensible columns, as typed.
         columns: String,
     },
-    /// A card list that is likely to be a chart key.
+    /// A card list that looks like a chart key.
     #[error("{path}: {looks} Import it with: homehook import key {file} --project NAME. If it's a card list all the \
          same, add --as-cards", path = path.display(), looks = files::looks_like_key(titles), file = typed(path))]
     LooksLikeKey {
         /// The file.
         path: PathBuf,
-        /// The titles that say so.
+        /// The titles that suggest it.
         titles: Vec<String>,
     },
-    /// A chart key that is likely to be a card list.
+    /// A chart key that looks like a card list.
     #[error("{path}: {looks} Import it with: homehook import cards {file}. If it's a chart key all the same, add \
          --as-key", path = path.display(), looks = files::looks_like_cards(titles), file = typed(path))]
     LooksLikeCards {
         /// The file.
         path: PathBuf,
-        /// The titles that say so.
+        /// The titles that suggest it.
         titles: Vec<String>,
     },
-    /// A file cannot be written. What was there before is still there.
+    /// A file can't be written. Its previous contents are untouched.
     #[error("{path} can't be written ({source}), and nothing was put there. Choose another name or \
          make room.", path = path.display())]
     NotWritten {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// A file would be written where only the stash may write.
+    /// A file would be inside a stash, where only the stash may write.
     #[error("{it} is inside the stash folder, which only Homehook writes. Name a file elsewhere.", it = .0.display())]
     InsideStash(PathBuf),
-    /// What was saved of a record cannot be written.
+    /// Salvaged events can't be written.
     #[error("{}", record::write_error(.0))]
     NotSalvaged(WriteError),
-    /// A backup cannot be put in the record's place.
+    /// A backup can't replace the record.
     #[error("{}{}", record::restore_error(.0), after_restore(.0))]
     NotRestored(RestoreError),
-    /// A file is there already.
+    /// A file exists already.
     #[error("{it} is there already and was left as it is. Name another file, or write over it with \
          --force", it = .0.display())]
     FileThere(PathBuf),
-    /// What was to be printed does not go on the paper.
+    /// A printout doesn't fit the paper.
     #[error("{}", capital(&.0.sentence()))]
     DoesNotFit(DoesNotFit),
-    /// Nothing was found that could be printed.
+    /// There is nothing to print.
     #[error("There is nothing to print for '{it}': no card, hook or colour is asked for.", it = _0)]
     NothingToPrint(&'static str),
     /// The terminal cannot be used.
     #[error(transparent)]
     Screen(#[from] ScreenError),
-    /// There is no stash to look over.
+    /// There is no stash to check.
     #[error("There is no stash in {it} yet. Check the folder's name.", it = .0.display())]
     NoStash(PathBuf),
-    /// The computer has no usual data folder.
+    /// The system has no standard data folder.
     #[error("This computer has no usual place for data. Give a folder with --stash DIR")]
     NoDataFolder,
-    /// The throwaway folder of the demonstration cannot be made.
+    /// The temporary folder of the demo can't be created.
     #[error("A throwaway folder for the demonstration can't be made ({it}).", it = _0)]
     NoTemporaryFolder(io::Error),
-    /// No schema has that name.
+    /// There is no schema of that name.
     #[error("There is no schema called '{it}'. For their names: homehook schema", it = _0)]
     UnknownSchema(String),
-    /// No page of the handbook has that subject.
+    /// The handbook has no page on that subject.
     #[error("There is no page called '{it}'. For the subjects: homehook guide", it = _0)]
     UnknownSubject(String),
-    /// The answer cannot be written out.
+    /// The answer can't be written.
     #[error("The answer can't be written ({it}). What you asked for may be done already, see: \
          homehook history", it = _0)]
     Output(#[from] io::Error),
 }
 
-/// What to type after no sheet of a workbook was read.
+/// The advice if no list, or no sheet of a workbook, was read.
 fn after_list(why: &FileError) -> &'static str {
     match why {
         FileError::Workbook(WorkbookError::NoSheet { .. }) => " Type: --sheet NAME",
@@ -154,7 +154,7 @@ fn after_list(why: &FileError) -> &'static str {
     }
 }
 
-/// A file's name as it is typed, in quotation marks where it has spaces.
+/// A file's name as typed, quoted if it has spaces.
 fn typed(path: &Path) -> String {
     let name = path.display().to_string();
     match name.contains(char::is_whitespace) {
@@ -163,10 +163,10 @@ fn typed(path: &Path) -> String {
     }
 }
 
-/// The command that shows what can be done about a damaged record.
+/// The command that shows the remedies for a damaged record.
 const CHECK: &str = " Run: homehook check";
 
-/// What to type after a record was not opened, read or written.
+/// The advice if a record couldn't be opened, read or written.
 const fn after_record(why: &RecordError) -> &'static str {
     match why {
         RecordError::Folder { .. } => " Choose another with --stash",
@@ -175,7 +175,7 @@ const fn after_record(why: &RecordError) -> &'static str {
     }
 }
 
-/// What to type where a stash can't be changed.
+/// The advice if a stash can't be changed.
 pub(crate) const fn after_read_only(why: &ReadOnly) -> &'static str {
     match why {
         ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => CHECK,
@@ -183,7 +183,7 @@ pub(crate) const fn after_read_only(why: &ReadOnly) -> &'static str {
     }
 }
 
-/// What to type where a loss can't be accepted.
+/// The advice if a loss can't be accepted.
 const fn after_accept(why: &AcceptError) -> &'static str {
     match why {
         AcceptError::Damaged(_) => " Save the sound part first: homehook check --salvage DIR",
@@ -193,7 +193,7 @@ const fn after_accept(why: &AcceptError) -> &'static str {
     }
 }
 
-/// What to type after a copy was not put in the record's place.
+/// The advice if a copy didn't replace the record.
 const fn after_restore(why: &RestoreError) -> &'static str {
     match why {
         RestoreError::Unreadable { .. } => " For the backups there are: homehook check --restore",
@@ -252,7 +252,7 @@ impl From<CommitError> for Failure {
 }
 
 impl Failure {
-    /// Of a file that was not written.
+    /// The failure for a file that wasn't written.
     pub(crate) fn not_put(path: &Path) -> impl FnOnce(NotPut) -> Self {
         |why| match why {
             NotPut::InsideStash => Self::InsideStash(path.to_owned()),
@@ -309,7 +309,7 @@ impl Failure {
         word.to_owned()
     }
 
-    /// The rows of a list that were refused, where that is why.
+    /// The rejected rows of a list, if they are the reason.
     #[must_use]
     pub(crate) fn rejected(&self) -> &[Rejected] {
         match self {
@@ -318,7 +318,7 @@ impl Failure {
         }
     }
 
-    /// Whether the reader of the answer has gone away, which is no failure.
+    /// Whether the reader of the output has closed it, which isn't a failure.
     #[must_use]
     pub(crate) fn is_closed_pipe(&self) -> bool {
         matches!(self, Self::Output(error) if error.kind() == io::ErrorKind::BrokenPipe)
@@ -335,7 +335,7 @@ const fn restore_code(error: &RestoreError) -> &'static str {
     }
 }
 
-/// The refusal for somebody at the shell: what happened, and the command that helps.
+/// The refusal as shown in the shell: what happened, and the command that helps.
 #[must_use]
 pub(crate) fn with_advice(refusal: &Refusal) -> String {
     match advice(refusal) {
@@ -346,8 +346,7 @@ pub(crate) fn with_advice(refusal: &Refusal) -> String {
 
 const PUT_UP_A_BOARD: &str = "Put one up first: homehook board new NAME --rows R --columns C";
 
-/// A sentence with the command or the option that helps, without a full stop after it, so that it can
-/// be copied.
+/// A sentence with the command or option that helps, without a full stop, so that it can be copied.
 fn advice(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::NoBoard => PUT_UP_A_BOARD.to_owned(),
@@ -424,7 +423,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn advice_is_a_sentence_of_its_own_after_the_refusal() {
+    fn advice_is_a_separate_sentence_after_the_refusal() {
         let name = || "Fox".to_owned();
         for (refusal, expected) in [
             (

@@ -61,7 +61,6 @@ pub(crate) enum FamilyCommand {
     },
 }
 
-/// Does what was asked of families.
 pub(crate) fn run(command: FamilyCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         FamilyCommand::List => {

@@ -1,4 +1,4 @@
-//! `homehook guide`: the handbook, a page for each subject.
+//! `homehook guide`: the handbook, one page per subject.
 
 use std::env;
 use std::io::Write;
@@ -10,7 +10,7 @@ use super::failure::Failure;
 use super::output::Output;
 use crate::tui::handbook::{PAGES, plain, title};
 
-/// Columns of a page on a terminal.
+/// The width of a page on a terminal, in columns.
 const WIDTH: usize = 80;
 
 /// The pages there are.
@@ -43,7 +43,7 @@ pub(crate) struct GuidePage {
     text: &'static str,
 }
 
-/// Shows a page, through a pager on a terminal; without a subject, lists the pages.
+/// Shows a page, using a pager on a terminal; without a subject, lists the pages.
 pub(crate) fn run(subject: Option<&str>, output: &mut Output) -> Result<(), Failure> {
     let Some(asked) = subject else {
         return Ok(list(output)?);
@@ -81,8 +81,8 @@ fn list(output: &mut Output) -> std::io::Result<()> {
     output.line("\nRead one with: homehook guide SUBJECT")
 }
 
-/// Shows a text through the pager in `PAGER`, else through `less`. False where there is none, or where
-/// `PAGER` is empty.
+/// Shows a text in the pager named in `PAGER`, or else in `less`. Returns false if there is none,
+/// or if `PAGER` is empty.
 fn paged(text: &str) -> bool {
     let command = match env::var("PAGER") {
         Ok(pager) => shell_words::split(&pager).unwrap_or_default(),
@@ -100,13 +100,14 @@ fn paged(text: &str) -> bool {
         return false;
     };
     if let Some(mut pipe) = pager.stdin.take() {
-        // A reader who has seen enough closes the pager, and the pipe with it.
+        // A reader who has seen enough closes the pager, and with it the pipe.
         let _ = pipe.write_all(text.as_bytes());
     }
     pager.wait().is_ok()
 }
 
-/// `Ctrl-C` goes to every program of the terminal. Ending here would take the terminal from under the pager.
+/// `Ctrl-C` reaches every program of the terminal. Exiting here would take the terminal from the
+/// pager.
 fn leave_ctrl_c_to_the_pager() {
     #[cfg(unix)]
     {

@@ -1,11 +1,11 @@
-//! How `--help` is laid out: commands in groups, of a command its own options, then examples, and the options of
-//! every command last.
+//! The layout of `--help`: commands in groups, or a command's own options, then examples, and the
+//! global options last.
 
 use clap::Command;
 
 use crate::tui::wrap;
 
-/// The commands by what they are about.
+/// The commands by topic.
 const GROUPS: &[(&str, &[&str])] = &[
     (
         "The wall",
@@ -35,17 +35,17 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("More", &["demo", "guide", "keyboard", "schema", "help"]),
 ];
 
-/// The options of every command, for the foot of its help.
+/// The global options, shown at the end of every help text.
 const GLOBAL: &str = "
   --stash <DIR>  The stash folder
   --by <NAME>    The name to record with each change
   --json         Answer with one JSON object, for scripts
   The options of the screen: homehook --help";
 
-/// Columns of the help.
+/// The width of the help in columns.
 const WIDTH: usize = 80;
 
-/// Examples for each command that has none below it.
+/// Examples for each command without subcommands.
 const EXAMPLES: &[(&str, &[&str])] = &[
     (
         "board new",
@@ -322,19 +322,19 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("schema", &["homehook schema", "homehook schema find"]),
 ];
 
-/// The command line with its help laid out. It is worked out only when help is asked for.
+/// The command line with its help laid out. Only computed when help is requested.
 pub(crate) fn laid_out(command: Command) -> Command {
     let groups = groups(&command);
     let mut command = with_long_text(command, &format!("{groups}{{all-args}}"));
-    // Gives every command the options that hold for all of them.
+    // Adds the global options to every command.
     command.build();
     command
         .mut_subcommands(|below| with_examples(below, "").hide(true))
         .override_usage("homehook [OPTIONS] [COMMAND]")
 }
 
-/// A command and those below it, with all that is known of each at the top of its help, where a list of commands
-/// has a line.
+/// Puts the long description of a command and its subcommands at the top of its own help, leaving
+/// lists of commands with one line each.
 fn with_long_text(command: Command, end: &str) -> Command {
     let below = "{all-args}{after-help}";
     let command = command.mut_subcommands(|command| with_long_text(command, below));
@@ -348,11 +348,11 @@ fn with_long_text(command: Command, end: &str) -> Command {
         .long_about(None::<&str>)
 }
 
-/// The commands in their groups, a line each.
+/// The commands in their groups, one line each.
 fn groups(command: &Command) -> String {
     let styles = command.get_styles();
     let (header, literal) = (styles.get_header(), styles.get_literal());
-    // `help` itself is no command of ours.
+    // `help` itself is built in.
     let help = "Print this text, or that of a command";
     let mut text = String::new();
     for (title, names) in GROUPS {
@@ -367,7 +367,7 @@ fn groups(command: &Command) -> String {
     text
 }
 
-/// A command and those below it: the options of every command leave its list for the foot.
+/// Adds examples to a command and its subcommands, and moves the global options to the end.
 fn with_examples(command: Command, above: &str) -> Command {
     let name = format!("{above} {}", command.get_name());
     let name = name.trim();
@@ -402,7 +402,7 @@ mod tests {
     use super::*;
     use crate::cli::command;
 
-    /// The words of an example, split as a shell splits them.
+    /// The words of an example, split like in a shell.
     fn words(line: &str) -> Vec<String> {
         shell_words::split(line).unwrap()
     }
@@ -447,7 +447,7 @@ mod tests {
     }
 
     #[test]
-    fn every_command_has_examples_that_it_takes_and_that_fit_on_a_line() {
+    fn every_command_has_valid_examples_that_fit_on_a_line() {
         let mut all = BTreeSet::new();
         leaves(&command(), "", &mut all);
         let with: BTreeSet<String> = EXAMPLES.iter().map(|(name, _)| (*name).into()).collect();
@@ -463,7 +463,7 @@ mod tests {
     }
 
     #[test]
-    fn own_options_come_first_then_examples_then_those_of_every_command() {
+    fn own_options_come_first_then_examples_then_global_options() {
         let help = help_of("rehang");
         let at = |text: &str| help.find(text).unwrap_or_else(|| panic!("{text}: {help}"));
         assert!(

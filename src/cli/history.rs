@@ -35,7 +35,7 @@ pub(crate) struct HistoryArgs {
     pub last: Option<u32>,
 }
 
-/// How many events are told where nobody says, and no card is asked for.
+/// The default number of events, unless a card is given.
 const USUAL: usize = 20;
 
 /// What was done.
@@ -46,7 +46,7 @@ pub(crate) struct History {
     events: VecDeque<EventOut>,
 }
 
-/// What is told of a card before and after an event.
+/// The state of a card before or after an event.
 #[derive(Clone)]
 struct Look {
     card: CardRef,
@@ -197,7 +197,7 @@ impl MergedOut {
 }
 
 impl SettledOut {
-    /// Nothing where nobody was asked.
+    /// `None` if no question was asked.
     fn of(state: &State, settled: &Settled, facts: &[Fact]) -> Option<Self> {
         let asked = !settled.chosen.is_empty() || !settled.over.is_empty();
         let brought = |id: &EventId| facts.iter().any(|fact| fact.id == *id);
@@ -215,7 +215,7 @@ impl SettledOut {
     }
 }
 
-/// Tells the last events, or all that touched a card, newest last.
+/// Shows the last events, or all that changed a card, newest last.
 pub(crate) fn run(args: &HistoryArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let card = match &args.card {
@@ -241,14 +241,15 @@ pub(crate) fn run(args: &HistoryArgs, dir: &Path, output: &mut Output) -> Result
     print(&events, card.is_some(), output)
 }
 
-/// The last `most` events, or of those that touched a card. Memory is that of the events told.
+/// The last `most` events, or the last of those that changed a card. Uses memory only for the
+/// events returned.
 fn gather(
     store: &Store,
     now: &State,
     card: Option<&Card>,
     most: usize,
 ) -> Result<VecDeque<EventOut>, Failure> {
-    // Without a card it is known beforehand which events are told.
+    // Without a card, the first event to show is known in advance.
     let from = match card {
         Some(_) => 1,
         None => (store.events() + 1).saturating_sub(most as u64),
@@ -288,7 +289,7 @@ fn gather(
             homes: homes.filter_map(HomeOut::of).collect(),
             thread: wound.filter_map(WoundOut::of).collect(),
             which: match card {
-                // Its movements are told line by line.
+                // Its movements are shown line by line.
                 Some(_) => String::new(),
                 None => text::history::in_brief(&event),
             },
@@ -337,8 +338,8 @@ fn print(events: &VecDeque<EventOut>, movements: bool, output: &mut Output) -> R
     Ok(())
 }
 
-/// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by ada (undone by change 13): 447 A01 ->
-/// 'Robin'`
+/// `   12  25 Nov 14:05  Took 1 card to the ring 'Robin', by laptop (undone by change 13): 447 A01
+/// -> 'Robin'`
 fn event_line(event: &EventOut, now: Timestamp) -> String {
     let by = event.by.as_ref().map(|by| format!(", by {by}"));
     let undone = event
@@ -356,13 +357,13 @@ fn event_line(event: &EventOut, now: Timestamp) -> String {
     )
 }
 
-/// The event of a number among those told; they stand in order.
+/// The shown event with a number; they are in order.
 fn find(told: &mut VecDeque<EventOut>, seq: u64) -> Option<&mut EventOut> {
     let at = told.binary_search_by_key(&seq, |event| event.seq).ok()?;
     told.get_mut(at)
 }
 
-/// Whether a movement is one of this card. An id may have been another card's before.
+/// Whether a movement belongs to this card. Another card may have had the same id before.
 fn is_of(movement: &Movement<Look>, card: &Card) -> bool {
     let looks = movement.from.iter().chain(&movement.to);
     movement.card == card.id
@@ -388,7 +389,7 @@ impl Look {
     }
 }
 
-/// What a card is called after the event, or was called before it where it is gone.
+/// The name of a card after the event, or its former name if it is gone.
 fn named(movement: &Movement<Look>) -> Option<&Look> {
     movement.to.as_ref().or(movement.from.as_ref())
 }
@@ -466,24 +467,24 @@ struct TurnOut {
     what: String,
 }
 
-/// Which way.
+/// The direction.
 #[derive(Clone, Copy)]
 enum Turn {
     Undo,
     Redo,
 }
 
-/// What was taken back or done again.
+/// The changes undone or redone.
 #[derive(Default)]
 struct Done {
-    /// The number of each event, and what it took back or did again, newest first.
+    /// The number of each event, and the change that it undid or redid, newest first.
     events: Vec<(u64, String)>,
-    /// The cards it put somewhere: where they were before all of it, and what was the act.
+    /// The cards it moved: their places before all of it, and the act.
     moved: BTreeMap<CardId, (Option<Whereabouts>, Act)>,
 }
 
 impl Done {
-    /// Notes what is about to be taken back or done again.
+    /// Notes a change that is about to be undone or redone.
     fn note(&mut self, state: &State, past: &UndoEntry) {
         for card in past.event.moved() {
             let at = || state.card(card).map(|kept| kept.place.at.clone());
@@ -492,7 +493,7 @@ impl Done {
         }
     }
 
-    /// The cards that are somewhere else now than before all of it, in board order.
+    /// The cards whose place has changed overall, in board order.
     fn elsewhere<'a>(&self, state: &'a State) -> Vec<&'a CardState> {
         let moved = self.moved.iter();
         let cards = moved.filter_map(|(&card, (was, _))| {
@@ -517,7 +518,7 @@ pub(crate) fn undo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Fa
         let Some(past) = writing.store().history().last_done().cloned() else {
             break;
         };
-        // The names are known before the change is undone, perhaps not after.
+        // The names are known before the undo, but perhaps not after it.
         let words = text::history::act(writing.state(), &past.act);
         done.note(writing.state(), &past);
         let seq = writing.turn(|store| store.undo(Timestamp::now()), output)?;
@@ -550,7 +551,7 @@ pub(crate) fn redo(count: u32, dir: &Path, output: &mut Output) -> Result<(), Fa
     tell(Turn::Redo, store.state(), &done, output)
 }
 
-/// That there are `count` of them.
+/// Refuses if there are fewer than `count`.
 fn enough(
     there: usize,
     count: u32,
@@ -564,7 +565,7 @@ fn enough(
     }
 }
 
-/// Says what was done, newest first, and then where the cards go by it, in board order.
+/// Shows the changes, newest first, and then where to put the cards, in board order.
 fn tell(turn: Turn, state: &State, done: &Done, output: &mut Output) -> Result<(), Failure> {
     let cards = done.elsewhere(state);
     if output.is_json() {

@@ -1,4 +1,4 @@
-//! `homehook import`, and how every list is read and taken in.
+//! `homehook import`, and the reading and importing of all lists.
 
 pub(super) mod cards;
 pub(super) mod key;
@@ -110,7 +110,7 @@ pub(crate) enum ImportCommand {
     },
 }
 
-/// Brings a list in.
+/// Imports a list.
 pub(crate) fn run(command: ImportCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         ImportCommand::Cards(args) => cards::run(&args, dir, output),
@@ -154,7 +154,7 @@ fn range_list(
     Ok(())
 }
 
-/// The text of a list. One byte more than a list may have at most is read.
+/// The text of a list. Reads at most one byte more than a list may have.
 pub(crate) fn read_list(args: &ListArgs) -> Result<Plain, Failure> {
     let most = LARGEST_FILE as u64 + 1;
     let path = &args.file;
@@ -163,7 +163,7 @@ pub(crate) fn read_list(args: &ListArgs) -> Result<Plain, Failure> {
         let read = io::stdin().lock().take(most).read_to_end(&mut bytes);
         read.map(|_| bytes)
     } else {
-        // A pipe too, which somebody named who fills it.
+        // Also from a pipe: the user who named it also fills it.
         read_beginning(path, most)
     };
     let bytes = read.map_err(|source| Failure::Unreadable {
@@ -173,7 +173,7 @@ pub(crate) fn read_list(args: &ListArgs) -> Result<Plain, Failure> {
     plain(bytes, args.sheet.as_deref()).map_err(not_a_list(path))
 }
 
-/// Of a file that is no list.
+/// The failure for a file that isn't a list.
 pub(crate) fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
     |source| Failure::NotAList {
         path: path.to_owned(),
@@ -181,7 +181,7 @@ pub(crate) fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
     }
 }
 
-/// Takes a list in, and records what came of it, if anything did.
+/// Imports a list, and records the resulting changes, if any.
 pub(crate) fn take_in<T>(
     dir: &Path,
     output: &Output,
@@ -193,14 +193,14 @@ pub(crate) fn take_in<T>(
     Ok((store, taken))
 }
 
-/// Says what to check of a file that was read.
+/// Writes what to check about an imported file.
 pub(crate) fn tell_file(source: &Source, output: &Output) {
     for said in to_check(source) {
         output.note("check_file", said);
     }
 }
 
-/// Says which columns nothing was made of.
+/// Writes which columns were ignored.
 pub(crate) fn tell_ignored(ignored: &[String], output: &Output) {
     if !ignored.is_empty() {
         output.note(

@@ -140,7 +140,7 @@ impl FromStr for AnswerArg {
 }
 
 impl MergeArgs {
-    /// What was answered before anything was asked.
+    /// The answers given on the command line.
     fn answers(&self) -> Answers {
         let all = match (self.mine, self.theirs) {
             (true, _) => Some(Side::Mine),
@@ -155,7 +155,7 @@ impl MergeArgs {
     }
 }
 
-/// Merges the other copy where every question has an answer; else lists the questions.
+/// Merges the other copy if every question has an answer; otherwise lists the questions.
 pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     if !Store::is_in(dir) {
         return Err(Failure::NoStash(dir.to_owned()));
@@ -166,7 +166,7 @@ pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<E
         return Err(Failure::ReadOnly(why));
     }
     let mut answers = args.answers();
-    // Nobody is kept from writing while the questions are answered.
+    // Writing isn't blocked while the questions are being answered.
     let ours = lines(dir)?;
     let mut merged = merge(&ours, &theirs, &answers, Timestamp::now())?;
     if args.dry_run {
@@ -187,7 +187,7 @@ pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<E
         merged = merge(&ours, &theirs, &answers, Timestamp::now())?;
     }
     let (writing, now, ()) = open::writing(dir, output, |_, _| Ok(()))?;
-    // Nobody else writes from here on. What came since the questions may ask others.
+    // Nobody else can write from here on. Events since the questions may raise others.
     let ours = match writing.store().events() == ours.len() as u64 {
         true => ours,
         false => {
@@ -213,14 +213,14 @@ pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<E
     })
 }
 
-/// What comes of a merge, with all that is needed to tell of it.
+/// The result of a merge, with everything needed to describe it.
 struct Telling<'a> {
     states: [&'a State; 2],
     ours: &'a [Line],
     merged: &'a Merged,
 }
 
-/// What somebody did: when, by whom, and what.
+/// A past change: when, by whom, and what.
 struct Did {
     time: Timestamp,
     by: Option<Who>,
@@ -248,7 +248,7 @@ impl<'a> Telling<'a> {
         }
     }
 
-    /// What a question is about, with what was undone where it is about that.
+    /// The subject of a question, with the undone change if it is about one.
     fn about(&self, question: &Question) -> String {
         let about = text::merge::about(self.states, &question.subject);
         let Subject::Undone(id) = question.subject else {
@@ -260,12 +260,12 @@ impl<'a> Telling<'a> {
         }
     }
 
-    /// The last event by which a side speaks.
+    /// The last event that supports a side's claim.
     fn last(&self, claim: &Claim) -> Option<Did> {
         self.did(*claim.events.last()?)
     }
 
-    /// What an event of either side did.
+    /// The change made by an event of either side.
     fn did(&self, id: EventId) -> Option<Did> {
         if let Some(fact) = self.find(id) {
             return Some(self.fact(fact));
@@ -287,7 +287,7 @@ impl<'a> Telling<'a> {
     }
 }
 
-/// Where the cards are, in words, that are here and that an event puts somewhere else.
+/// The current places, in words, of existing cards that an event moves.
 fn was(state: &State, event: &Event) -> BTreeMap<CardId, String> {
     let elsewhere = event.changes.iter().filter_map(|change| match change {
         Change::Place {
@@ -302,9 +302,9 @@ fn was(state: &State, event: &Event) -> BTreeMap<CardId, String> {
         .collect()
 }
 
-/// The cards that were here before and are somewhere else by a merge.
+/// The existing cards that a merge moved.
 struct Moved<'a> {
-    /// Where each was.
+    /// Their former places.
     was: BTreeMap<CardId, String>,
     /// The stash after it.
     state: &'a State,
@@ -341,7 +341,8 @@ impl<'a> Moved<'a> {
     }
 }
 
-/// Refuses an answer to what is not asked. Where a question is open, others may follow from its answer.
+/// Refuses answers to questions that weren't asked. While a question is open, its answer may raise
+/// others.
 fn known_answers(args: &MergeArgs, merged: &Merged) -> Result<(), Failure> {
     let asked = merged.questions.len();
     let unknown = args.answer.iter().find(|answer| answer.0 > asked);
@@ -351,7 +352,7 @@ fn known_answers(args: &MergeArgs, merged: &Merged) -> Result<(), Failure> {
     }
 }
 
-/// The lines of a record, as a merge looks at them.
+/// The lines of a record in the form a merge needs.
 fn lines(path: &Path) -> Result<Vec<Line>, Failure> {
     let entries = read_copy::<Event>(path)?.into_iter();
     let lines = entries.map(|entry| Line {
@@ -365,7 +366,7 @@ fn lines(path: &Path) -> Result<Vec<Line>, Failure> {
     Ok(lines.collect())
 }
 
-/// Asks on the terminal for every answer that is wanting. False where the person would rather not.
+/// Asks on the terminal for every missing answer. Returns false if the user gives up.
 fn ask(telling: &Telling<'_>, answers: &mut Answers, output: &mut Output) -> Result<bool, Failure> {
     let questions = telling.merged.questions.iter();
     for question in questions.filter(|question| question.answer.is_none()) {
@@ -384,7 +385,7 @@ fn ask(telling: &Telling<'_>, answers: &mut Answers, output: &mut Output) -> Res
             "m" | "mine" => Side::Mine,
             "t" | "theirs" => Side::Theirs,
             "q" => return Ok(false),
-            // Asked again, since a slip should not end it.
+            // Ask again, since a typo shouldn't end the merge.
             _ => return Ok(true),
         };
         answers.each.insert(question.n, side);
@@ -457,7 +458,7 @@ fn tell(
     tell_questions(telling, output)
 }
 
-/// The questions that are there, and how to answer the open ones.
+/// Lists the questions, and how to answer the open ones.
 fn tell_questions(telling: &Telling<'_>, output: &mut Output) -> Result<(), Failure> {
     let merged = telling.merged;
     if merged.questions.is_empty() {
@@ -480,7 +481,7 @@ fn tell_questions(telling: &Telling<'_>, output: &mut Output) -> Result<(), Fail
 }
 
 impl Did {
-    /// `25 Nov 14:05  Used 3 lengths of card 1, by ada`
+    /// `25 Nov 14:05  Used 3 lengths of card 1, by laptop`
     fn sentence(&self, now: Timestamp) -> String {
         let by = self.by.as_ref().map(|by| format!(", by {by}"));
         let at = plain::at(self.time, now);
@@ -521,7 +522,6 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
 }
 
 impl Telling<'_> {
-    /// Names of cards.
     fn cards(&self, ids: &[CardId]) -> Vec<String> {
         let named = ids.iter().filter_map(|&id| {
             let mut states = self.states.into_iter();

@@ -1,4 +1,4 @@
-//! `homehook need`: whether the thread for projects is there.
+//! `homehook need`: whether you have the thread for your projects.
 
 use std::path::Path;
 
@@ -218,14 +218,13 @@ struct ProjectOut {
     low: Vec<LowOut>,
 }
 
-/// The name of a project.
 pub(crate) fn project_name(state: &State, ring: RingId) -> String {
     state
         .ring(ring)
         .map_or_else(String::new, |ring| ring.project.to_string())
 }
 
-/// The projects named, or those in use; then it is said which are left out.
+/// The given projects, or those in use; in that case a note lists the ones left out.
 pub(crate) fn asked_for<'a>(
     state: &'a State,
     projects: &[String],
@@ -244,7 +243,7 @@ pub(crate) fn asked_for<'a>(
     Ok(rings)
 }
 
-/// Checks the projects named, or those in use.
+/// Checks the given projects, or those in use.
 pub(crate) fn run(projects: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
@@ -343,8 +342,8 @@ fn heading(state: &State, project: &ProjectKit<'_>, output: &mut Output) -> Resu
     Ok(())
 }
 
-/// What a length is, where anything is counted in lengths: `A length is 1 m of 6 strands`; of several kinds
-/// of thread each.
+/// The meaning of a length, if anything is counted in lengths: `A length is 1 m of 6 strands`; for
+/// each kind of thread, if there are several.
 fn lengths(project: &ProjectKit<'_>) -> Option<String> {
     let counted = project.threads().filter(|thread| thread.need.is_some());
     let mut kinds: Vec<(PutUp, u16)> = Vec::new();
@@ -380,8 +379,8 @@ fn lengths(project: &ProjectKit<'_>) -> Option<String> {
     }
 }
 
-/// `  X  Lantern Hill 701  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`; the
-/// symbol of a blend stands before its first thread.
+/// `  X  Lantern Hill 701  lamp black   needs 5 lengths (1000 full)   enough: at home on hook C07`;
+/// the symbol of a blend comes before its first thread.
 fn thread_line(
     state: &State,
     project: &ProjectKit<'_>,
@@ -547,7 +546,6 @@ fn thread_out(state: &State, line: &ThreadLine<'_>) -> ThreadOut {
     }
 }
 
-/// The whole check.
 fn answer(state: &State, kit: &Kit<'_>) -> NeedAnswer {
     let projects: Vec<ProjectOut> = kit
         .projects

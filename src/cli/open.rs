@@ -1,4 +1,4 @@
-//! Opening the stash the command line names.
+//! Opens the stash named on the command line.
 
 use std::path::{Path, PathBuf};
 
@@ -14,38 +14,37 @@ use crate::stash::event::Event;
 use crate::stash::state::State;
 use crate::text::record;
 
-/// Where a file of settings usually is on this computer.
+/// The standard path of a settings file on this system.
 pub(crate) fn setting(file: &str) -> Option<PathBuf> {
     let dirs = ProjectDirs::from("", "", "homehook")?;
     Some(dirs.config_dir().join(file))
 }
 
-/// The stash folder: the one given, else the usual one of this computer.
+/// The stash folder: the given one, or else the standard one of this system.
 pub(crate) fn folder(given: Option<PathBuf>) -> Result<PathBuf, Failure> {
     given
         .or_else(|| ProjectDirs::from("", "", "homehook").map(|dirs| dirs.data_dir().to_path_buf()))
         .ok_or(Failure::NoDataFolder)
 }
 
-/// A stash opened to be read. Where none is, it is empty, and none is made.
+/// A stash opened for reading. A missing one is empty, and isn't created.
 pub(crate) struct Reading {
     store: Option<Store>,
     empty: State,
 }
 
 impl Reading {
-    /// What the stash holds.
     pub(crate) fn state(&self) -> &State {
         self.store.as_ref().map_or(&self.empty, Store::state)
     }
 
-    /// The one who keeps it, where there is a stash.
+    /// The store, if there is a stash.
     pub(crate) const fn store(&self) -> Option<&Store> {
         self.store.as_ref()
     }
 }
 
-/// Opens a stash to be read, also while another process writes to it.
+/// Opens a stash for reading, even while another process writes to it.
 pub(crate) fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     let mut reading = Reading {
         store: None,
@@ -64,12 +63,12 @@ pub(crate) fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
     Ok(reading)
 }
 
-/// Opens a stash to be looked over, from the first event of its record to the last.
+/// Opens a stash for checking, from the first event of its record to the last.
 pub(crate) fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
     Ok(told_of(Store::open_whole(dir)?, output))
 }
 
-/// Says what there is to say of a stash that was opened to be read.
+/// Reports the notices and problems of a stash opened for reading.
 fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     tell(&notices, output);
     if let Some(why) = store.unsound() {
@@ -86,13 +85,12 @@ fn told_of((store, notices): (Store, Vec<Notice>), output: &Output) -> Store {
     store
 }
 
-/// A stash that is locked, so that nobody else writes until a change is on disk.
+/// A locked stash, so that nobody else writes until a change is on disk.
 pub(crate) struct Writing {
     store: Store,
 }
 
 impl Writing {
-    /// What the stash holds.
     pub(crate) const fn state(&self) -> &State {
         self.store.state()
     }
@@ -107,7 +105,7 @@ impl Writing {
         self.commit_all(now, std::slice::from_ref(event), output)
     }
 
-    /// As [`Writing::commit`], where there is a change; unlocks the stash where there is none.
+    /// Like [`Writing::commit`] for a change that may be absent; then it only unlocks the stash.
     pub(crate) fn commit_if(
         self,
         now: Timestamp,
@@ -123,8 +121,8 @@ impl Writing {
         }
     }
 
-    /// Puts a row of changes on disk, all or none, unlocks the stash, and returns it with the number of
-    /// the last.
+    /// Puts several changes on disk, all or none, unlocks the stash, and returns it with the number
+    /// of the last one.
     pub(crate) fn commit_all(
         mut self,
         now: Timestamp,
@@ -146,7 +144,6 @@ impl Writing {
         Ok(turn(&mut self.store)?)
     }
 
-    /// The stash itself.
     pub(crate) const fn store(&self) -> &Store {
         &self.store
     }
@@ -158,7 +155,7 @@ impl Writing {
         self.store
     }
 
-    /// The backup of today, before its first change.
+    /// Makes today's backup, before the first change of the day.
     fn back_up(&self, output: &Output) {
         if let Some(Err(error)) = backup_due(&self.store).map(Due::make) {
             output.note("no_backup", record::backup_error(&error));
@@ -166,9 +163,9 @@ impl Writing {
     }
 }
 
-/// Opens a stash to be changed and works out what is wanted of it; then locks it, and where others have
-/// changed it meanwhile works it out again on that. So the lock is held only to write, and what is refused
-/// leaves the folder as it was.
+/// Opens a stash for a change and computes the change; then locks the stash, and computes the
+/// change again if others have changed the stash meanwhile. So the lock is held only for writing,
+/// and a refusal leaves the folder unchanged.
 pub(crate) fn writing<T>(
     dir: &Path,
     output: &Output,
@@ -176,7 +173,7 @@ pub(crate) fn writing<T>(
 ) -> Result<(Writing, Timestamp, T), Failure> {
     let (mut store, notices) = Store::open_whole(dir)?;
     store.sign_as(output.by().cloned());
-    // What broke off is told of when it is set aside.
+    // An unfinished line is reported when it is set aside.
     let told = notices
         .into_iter()
         .filter(|notice| !matches!(notice, Notice::Torn { .. }));
@@ -189,20 +186,20 @@ pub(crate) fn writing<T>(
     if !store.hold(PATIENCE)? {
         return Ok((Writing { store }, now, wanted));
     }
-    // After the wait for another process, so that times in the record go forward.
+    // Read the clock after waiting for another process, so that times in the record go forward.
     let now = Timestamp::now();
     let wanted = what(store.state(), now)?;
     Ok((Writing { store }, now, wanted))
 }
 
-/// Opens a stash for the screen, which reads along with what others write.
+/// Opens a stash for the screen, which follows the changes of others.
 pub(crate) fn screen(dir: &Path, output: &Output) -> Result<(Store, Vec<Notice>), Failure> {
     let (mut store, notices) = Store::open(dir)?;
     store.sign_as(output.by().cloned());
     Ok((store, notices))
 }
 
-/// The backup of today, where there is none yet.
+/// Today's backup, if it is still due.
 fn backup_due(store: &Store) -> Option<Due> {
     store.backup_due(ZonedDateTime::now().date())
 }

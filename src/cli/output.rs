@@ -1,4 +1,4 @@
-//! Whom a command is done for, and where answers, notes and errors go.
+//! The output of a command: answers, notes and errors, and the writer's name.
 
 use std::borrow::Cow;
 use std::cell::Cell;
@@ -71,8 +71,7 @@ pub(crate) struct NoticeOut<'a> {
     message: Cow<'a, str>,
 }
 
-/// The one who gave a command, and the answer to it: text or JSON on standard output, notes and
-/// errors beside it.
+/// Writes the answer as text or JSON to standard output, and notes and errors to standard error.
 pub(crate) struct Output {
     json: bool,
     by: Option<Who>,
@@ -81,7 +80,7 @@ pub(crate) struct Output {
 }
 
 impl Output {
-    /// Answers as JSON, or as text, to somebody who may have a name.
+    /// Answers as JSON or as text; `by` is the writer's name, if any.
     pub(crate) fn new(json: bool, by: Option<Who>) -> Self {
         Self {
             json,
@@ -91,17 +90,17 @@ impl Output {
         }
     }
 
-    /// Whether the answer is to be JSON.
+    /// Whether the answer is JSON.
     pub(crate) const fn is_json(&self) -> bool {
         self.json
     }
 
-    /// The name to write down with what is changed.
+    /// The writer's name to record with a change.
     pub(crate) const fn by(&self) -> Option<&Who> {
         self.by.as_ref()
     }
 
-    /// Whether a person is looking at a terminal.
+    /// Whether the output goes to a terminal.
     pub(crate) fn is_terminal() -> bool {
         io::stdout().is_terminal() && io::stdin().is_terminal()
     }
@@ -111,18 +110,18 @@ impl Output {
         writeln!(self.to, "{}", visible(&text.to_string()))
     }
 
-    /// Writes text as it is.
+    /// Writes text unchanged.
     pub(crate) fn raw(&mut self, text: &str) -> io::Result<()> {
         self.to.write_all(text.as_bytes())
     }
 
-    /// Writes one JSON object and ends its line.
+    /// Writes one JSON object on a line.
     pub(crate) fn object(&mut self, value: &impl Serialize) -> io::Result<()> {
         let text = serde_json::to_string(value)?;
         writeln!(self.to, "{}", visible_json(&text))
     }
 
-    /// Answers with one sentence, which gets its full stop, or with the object that has it.
+    /// Answers with one sentence, adding its full stop, or with the object.
     pub(crate) fn done(&mut self, sentence: &str, answer: &impl Serialize) -> io::Result<()> {
         if self.json {
             self.object(answer)
@@ -131,13 +130,12 @@ impl Output {
         }
     }
 
-    /// Notes that the answer comes from a part of the record, the rest of which is damaged.
+    /// Notes that the answer comes from the sound part of a damaged record.
     pub(crate) fn only_in_part(&self) {
         self.in_part.set(true);
     }
 
-    /// How the program ends when its answer is out: with `code`, or with 3 where that is 0 and the answer
-    /// comes from a part of the record.
+    /// The exit code: `code`, or 3 if that is 0 and the answer comes from the sound part of a damaged record.
     pub(crate) fn exit_code(&self, code: ExitCode) -> ExitCode {
         if code == ExitCode::SUCCESS && self.in_part.get() {
             ExitCode::from(3)
@@ -146,12 +144,12 @@ impl Output {
         }
     }
 
-    /// Hands on what has been written so far.
+    /// Flushes the output.
     pub(crate) fn flush(&mut self) -> io::Result<()> {
         self.to.flush()
     }
 
-    /// Says something beside the answer that the person should know of; `code` is its word for scripts.
+    /// Writes a note for the user apart from the answer; `code` is its stable word for scripts.
     pub(crate) fn note(&self, code: &'static str, message: impl fmt::Display) {
         if self.json {
             let message = message.to_string();
@@ -164,7 +162,7 @@ impl Output {
         }
     }
 
-    /// Says which rows were not taken, and why.
+    /// Lists the rejected rows with their reasons.
     pub(crate) fn rejected(&self, rows: &[Rejected]) {
         if !self.json {
             for row in rows {
@@ -177,12 +175,12 @@ impl Output {
         }
     }
 
-    /// Says why the command could not be carried out.
+    /// Reports why the command failed.
     pub(crate) fn failure(&self, failure: &Failure) {
         let rejected = failure.rejected();
         if !self.json {
             say(&format!("homehook: {failure}"));
-            // One row alone is in the message already.
+            // A single row is in the message already.
             if rejected.len() > 1 {
                 self.rejected(rejected);
             }
@@ -197,15 +195,15 @@ impl Output {
     }
 }
 
-/// How an answer says that nothing was written.
+/// The note that nothing was written.
 pub(crate) const DRY_RUN: &str = "Dry run: nothing changed.";
 
-/// Writes a line to standard error, shortened. Where even that is closed there is nobody left to tell.
+/// Writes a shortened line to standard error. If even that is closed, nobody is left to tell.
 pub(crate) fn say(line: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", visible(&shortened(line)));
 }
 
-/// Says that the command line makes no sense: as text, or as a script reads it.
+/// Reports an invalid command line, as text or as JSON.
 pub(crate) fn usage(message: &str, json: bool) {
     if json {
         say_json(&Aside::Error(ErrorOut {
@@ -218,21 +216,21 @@ pub(crate) fn usage(message: &str, json: bool) {
     }
 }
 
-/// Writes an object to standard error, whole: rows that were refused are in it one by one.
+/// Writes an object to standard error unshortened, since it lists rejected rows one by one.
 fn say_json(aside: &Aside<'_>) {
     if let Ok(text) = serde_json::to_string(aside) {
         let _ = writeln!(io::stderr().lock(), "{}", visible_json(&text));
     }
 }
 
-/// The most characters a message may have: what was typed is told again in it, and may be endless. A
-/// path may have 4,096 bytes on common systems (from memory).
+/// The most characters in a message: it repeats user input, which may be very long. A path may have
+/// 4,096 bytes on common systems (from memory).
 const LONGEST: usize = 5_000;
-/// So many characters of the beginning of a longer one are told, and of its end, where it says what
-/// can be done.
+/// The number of characters kept from the start of a longer message, and from its end, which has
+/// the advice.
 const ENDS: (usize, usize) = (1_000, 500);
 
-/// A message without its middle, if it is too long to be read.
+/// A message without its middle, if it is too long to read.
 pub(crate) fn shortened(text: &str) -> Cow<'_, str> {
     let count = text.chars().count();
     if count <= LONGEST {
@@ -246,13 +244,13 @@ pub(crate) fn shortened(text: &str) -> Cow<'_, str> {
     Cow::Owned(short)
 }
 
-/// Whether a terminal would do something with a character rather than show it.
+/// Whether a terminal would act on a character rather than show it.
 fn acts(c: char) -> bool {
     is_invisible(c) && !matches!(c, '\n' | '\t')
 }
 
-/// A text as it may go to a terminal: what was typed or stood in a file is told again in many
-/// answers, and could hold an escape sequence. Such characters are written as `\u{1b}`.
+/// A text that is safe for a terminal: many answers repeat user input or file contents, which could
+/// contain an escape sequence. Such characters are written as `\u{1b}`.
 fn visible(text: &str) -> Cow<'_, str> {
     if !text.contains(acts) {
         return Cow::Borrowed(text);
@@ -268,7 +266,7 @@ fn visible(text: &str) -> Cow<'_, str> {
     Cow::Owned(shown)
 }
 
-/// The same for JSON, where it reads back as it was: outside of strings there are no such characters.
+/// The same for JSON, without changing its meaning: outside strings it has no such characters.
 fn visible_json(text: &str) -> Cow<'_, str> {
     if !text.contains(acts) {
         return Cow::Borrowed(text);
@@ -293,14 +291,14 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn what_a_terminal_would_obey_is_spelled_out() {
+    fn characters_that_a_terminal_would_obey_are_escaped() {
         assert_eq!(visible("a\u{1b}[31m\u{9b}x"), "a\\u{1b}[31m\\u{9b}x");
         assert_eq!(visible("plain \u{e4}\n\tword"), "plain \u{e4}\n\tword");
         assert_eq!(visible_json("\"a\u{202e}\""), "\"a\\u202e\"");
     }
 
     #[test]
-    fn a_message_without_end_is_told_without_its_middle() {
+    fn an_endless_message_is_shown_without_its_middle() {
         let path = "p".repeat(4_096);
         let whole = format!("{path} cannot be read; check its name");
         assert_eq!(shortened(&whole), whole);
@@ -313,7 +311,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn no_text_reaches_a_terminal_raw_and_json_stays_what_it_was(text in any::<String>()) {
+        fn no_text_reaches_a_terminal_raw_and_json_keeps_its_meaning(text in any::<String>()) {
             prop_assert!(!visible(&text).contains(acts));
             let json = serde_json::to_string(&text).unwrap();
             let shown = visible_json(&json);

@@ -1,4 +1,5 @@
-//! `homehook ring key`, `ring swap`, `ring progress` and `ring fabric`: a project's pattern.
+//! `homehook ring key`, `ring swap`, `ring progress` and `ring fabric`: a project's chart key and
+//! fabric.
 
 use std::path::Path;
 
@@ -35,7 +36,7 @@ pub(crate) struct KeyShown<'a> {
     fabric: Option<Assumptions>,
 }
 
-/// Shows the key of a project.
+/// Shows the chart key of a project.
 pub(crate) fn show_key(project: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
@@ -54,7 +55,7 @@ pub(crate) fn show_key(project: &str, dir: &Path, output: &mut Output) -> Result
     say_key(state, ring, output)
 }
 
-/// The key in words.
+/// The chart key in words.
 pub(crate) fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     let word = one_or_many(ring.key.len(), "line", "lines");
     output.line(format!(
@@ -72,7 +73,7 @@ pub(crate) fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result
             counted => counted,
         };
         for (at, (thread, need)) in line.threads().iter().zip(needs).enumerate() {
-            // What a blend shares stands before its first thread.
+            // The shared part of a blend comes before its first thread.
             let (symbol, counted) = match at {
                 0 => (line.symbol.as_str(), counted.as_str()),
                 _ => ("+", "in the same needle"),
@@ -96,7 +97,7 @@ pub(crate) fn say_key(state: &State, ring: &Ring, output: &mut Output) -> Result
     Ok(())
 }
 
-/// Says which colour is stitched in place of one of the chart, and shows the key.
+/// Sets the colour to stitch in place of one in the chart, and shows the key.
 pub(crate) fn swap(
     project: &str,
     colour: &str,
@@ -113,7 +114,7 @@ pub(crate) fn swap(
     tell_key(state, ring, seq, done, output)
 }
 
-/// What was done to a project, and its key.
+/// Shows the change of a project, and its key.
 fn tell_key(
     state: &State,
     ring: &Ring,
@@ -183,7 +184,7 @@ pub(crate) struct ProgressSet<'a> {
     key: Vec<KeyLineOut>,
 }
 
-/// Says how far a project has come, and shows its key.
+/// Sets the progress of a project, and shows its key.
 pub(crate) fn progress(
     args: &ProgressArgs,
     dir: &Path,
@@ -236,7 +237,7 @@ pub(crate) struct FabricArgs {
 }
 
 impl FabricArgs {
-    /// What was said.
+    /// The settings given.
     pub(crate) fn said(&self) -> Said {
         Said {
             count: self.count,
@@ -288,7 +289,7 @@ pub(crate) struct FabricShown<'a> {
     crosses_in_skein: u32,
 }
 
-/// Says how a project is stitched, or shows what was said.
+/// Sets how a project is stitched, or shows the settings.
 pub(crate) fn fabric(args: &FabricArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let said = args.said();
     if said == Said::default() {

@@ -1,4 +1,4 @@
-//! The board as plain text: as a list that can be read aloud, and as a picture.
+//! The board as plain text: as a list for reading aloud, and as a picture.
 
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -13,10 +13,10 @@ use crate::stash::whereabouts::Counts;
 use crate::text::{self, one_or_many};
 pub(crate) use crate::tui::view::day_and_time as at;
 
-/// Cells of the picture are cut to so many columns.
+/// The width to which the picture's cells are cut, in columns.
 const WIDEST: usize = 9;
 
-/// A board's name and measures in words.
+/// A board's name and size in words.
 pub(crate) fn heading(board: &Board) -> String {
     let places = match board.cards_per_hook {
         1 => "1 card per hook".to_owned(),
@@ -41,8 +41,8 @@ pub(crate) fn heading(board: &Board) -> String {
     )
 }
 
-/// A board as lines of words, a row of hooks a line: who lives where, what is free or blocked, and
-/// which cards are away. Free hooks next to each other are told together.
+/// A board in words, one line for each row of hooks: which cards belong there, what is free or
+/// blocked, and which cards are away. Combines neighbouring free hooks.
 pub(crate) fn list(state: &State, board: &Board) -> Vec<String> {
     (0..board.rows)
         .map(|row| {
@@ -116,14 +116,14 @@ fn hangs_at(state: &State, hook: HookRef) -> Option<&Ring> {
     state.rings().find(here)
 }
 
-/// What the signs of [`grid`] mean.
+/// The meaning of the signs in [`grid`].
 pub(crate) fn legend() -> &'static str {
     "447 at home   (447) out   ?447 missing   ·  free   -  reserved   \
                           ×  blocked   =  a hanging ring   + more on the hook"
 }
 
-/// A board as a picture: column numbers above, row letters at the left, a card's number on its
-/// home. State is a sign, never a colour.
+/// A board as a picture: column numbers above, row letters on the left, each card's number on its
+/// home. States are shown by signs, never by colour.
 pub(crate) fn grid(state: &State, board: &Board) -> Vec<String> {
     let cells: Vec<Vec<String>> = (0..board.rows)
         .map(|row| {
@@ -186,7 +186,7 @@ pub(crate) fn counts_line(counts: &Counts) -> String {
     )
 }
 
-/// Calls out the cards that were to be back from a loan by now.
+/// Lists the cards whose loans are overdue.
 pub(crate) fn call_out_overdue(state: &State, output: &Output) {
     let today = TimeZone::system().to_datetime(Timestamp::now()).date();
     if let Some(words) = text::places::overdue(state, today) {
@@ -194,13 +194,13 @@ pub(crate) fn call_out_overdue(state: &State, output: &Output) {
     }
 }
 
-/// The rings that are not closed, a line each.
+/// The open rings, one per line.
 pub(crate) fn rings(state: &State, now: Timestamp) -> Vec<String> {
     let open = state.rings().filter(|ring| !ring.is_closed());
     open.map(|ring| ring_line(state, ring, now)).collect()
 }
 
-/// A ring in a line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
+/// A ring on one line: `Harbour at Dusk: 26 cards, in use since 12 Oct (44 days)`.
 pub(crate) fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     let count = state.cards_on(ring).count();
     let word = one_or_many(count, "card", "cards");
@@ -218,7 +218,7 @@ pub(crate) fn ring_line(state: &State, ring: &Ring, now: Timestamp) -> String {
     format!("{}: {count} {word}, {what}", ring.project)
 }
 
-/// Whole days between the calendar dates of two instants here; 0 for a time to come.
+/// Whole days between the local calendar dates of two instants; 0 if `since` is in the future.
 pub(crate) fn days(since: Timestamp, now: Timestamp) -> i32 {
     let zone = TimeZone::system();
     let date = |at: Timestamp| at.to_zoned_datetime(zone.clone()).date();
@@ -228,7 +228,7 @@ pub(crate) fn days(since: Timestamp, now: Timestamp) -> i32 {
         .max(0)
 }
 
-/// `since 12 Oct (44 days)`, with the year where it is another.
+/// `since 12 Oct (44 days)`, including the year if it isn't the current one.
 pub(crate) fn since(at: Timestamp, now: Timestamp) -> String {
     let zone = TimeZone::system();
     let (then, today) = (
@@ -304,7 +304,7 @@ mod tests {
     }
 
     #[test]
-    fn the_list_says_what_the_picture_shows_by_signs() {
+    fn the_list_words_match_the_signs_of_the_picture() {
         let state = state();
         let board = state.boards().next().unwrap();
         assert_eq!(
@@ -334,7 +334,7 @@ mod tests {
     }
 
     #[test]
-    fn days_are_counted_by_the_calendar_and_never_below_nothing() {
+    fn days_follow_the_calendar_and_are_never_negative() {
         let noon = jiff::civil::date(2026, 11, 25).at(12, 0, 0, 0);
         let now = TimeZone::system().to_timestamp(noon).unwrap();
         let ago = |hours| now - SignedDuration::from_hours(hours);
@@ -349,7 +349,7 @@ mod tests {
     }
 
     #[test]
-    fn the_time_of_day_is_told_with_the_year_where_it_is_another() {
+    fn a_time_in_another_year_is_shown_with_the_year() {
         let noon = jiff::civil::date(2026, 11, 25).at(12, 5, 0, 0);
         let now = TimeZone::system().to_timestamp(noon).unwrap();
         let ago = |hours| now - SignedDuration::from_hours(hours);

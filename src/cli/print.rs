@@ -1,4 +1,4 @@
-//! `homehook print`: what is shown on paper, and where the files go.
+//! `homehook print`: the sheets to print, and their files.
 
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
@@ -237,7 +237,7 @@ impl PaperArgs {
     }
 }
 
-/// Draws what was asked for and writes it.
+/// Draws and writes the requested sheets.
 pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let reading = open::reading(dir, output)?;
     let state = reading.state();
@@ -277,7 +277,7 @@ pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Re
     write(files, document.pages.len(), paper.force, dir, output)
 }
 
-/// The cards that were asked for, each once.
+/// The requested cards, each once.
 fn cards<'a>(
     state: &'a State,
     history: Option<&History>,
@@ -329,7 +329,7 @@ fn labels_of(state: &State, args: &HookLabelsArgs) -> Result<Document, Failure> 
     Ok(hook_labels(state, hooks, args.paper.sheet(), args.size.0)?)
 }
 
-/// The maps of all boards one after another, or of one.
+/// The maps of all boards in sequence, or of one board.
 fn maps(state: &State, args: &BoardArgs) -> Result<Document, Refusal> {
     let sheet = args.paper.sheet();
     if let Some(name) = &args.board {
@@ -351,7 +351,7 @@ fn purchases(state: &State, args: &BuyArgs) -> Result<Document, Failure> {
 fn pocket_page(state: &State, args: &PocketArgs) -> Result<String, Failure> {
     let rings = match rings_named(state, &args.projects) {
         rings if !args.projects.is_empty() => rings?,
-        // Without a key there are still the cards and the want list.
+        // Without a chart key there are still the cards and the want list.
         _ => rings_in_use(state).unwrap_or_default(),
     };
     let now = Timestamp::now();
@@ -360,7 +360,7 @@ fn pocket_page(state: &State, args: &PocketArgs) -> Result<String, Failure> {
     pocket(state, &rings, page, made).ok_or(Failure::NothingToPrint("pocket"))
 }
 
-/// Writes the file or the files, none where one is there already or may not be written.
+/// Writes one or more files, or none if one of them exists already or may not be written.
 fn write(
     files: Vec<(PathBuf, String)>,
     count: usize,
@@ -401,7 +401,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn sizes_are_read_as_written() {
+    fn sizes_are_parsed_as_written() {
         let size: SizeArg = "60x90.5".parse().unwrap();
         assert_eq!(size, SizeArg((Mm::whole(60), Mm::hundredths(9_050))));
         for wrong in ["60", "x", "60x", "60x-1", "60 by 90"] {

@@ -34,7 +34,7 @@ pub(crate) struct PullArgs {
     pub take: bool,
 }
 
-/// What a project has to fetch.
+/// The cards a project has to fetch.
 fn of<'a>(state: &'a State, project: &str) -> Result<(ProjectKit<'a>, Pull), Refusal> {
     let rings = rings_named(state, &[project.to_owned()])?;
     let mut kit = check(state, &rings);
@@ -46,7 +46,7 @@ fn of<'a>(state: &'a State, project: &str) -> Result<(ProjectKit<'a>, Pull), Ref
     Ok((kit, pull))
 }
 
-/// Prints the walk, or takes all of it and prints what is left.
+/// Prints the walk, or takes all of its cards and prints the rest.
 pub(crate) fn run(args: &PullArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if !args.take {
         let reading = open::reading(dir, output)?;
@@ -156,7 +156,7 @@ impl MixedOut {
     }
 }
 
-/// A thread of each colour of which a project would mix lots.
+/// One thread of each colour whose lots a project would mix.
 fn mixed<'k, 'a>(kit: &'k ProjectKit<'a>) -> Vec<&'k ThreadLine<'a>> {
     let mut mixed: Vec<&ThreadLine<'a>> = Vec::new();
     for line in kit
@@ -262,7 +262,7 @@ fn answer(
     Ok(())
 }
 
-/// What is to be fetched, and from where.
+/// The cards to fetch, and their places.
 fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> Result<(), Failure> {
     let card = |id: CardId| {
         state.card(id).map_or_else(String::new, |kept| {
@@ -347,7 +347,7 @@ fn tell_cards(state: &State, ring: &Ring, pull: &Pull, output: &mut Output) -> R
     Ok(())
 }
 
-/// What comes on the ring, line by line.
+/// The order of the ring, line by line.
 fn tell_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failure> {
     output.line("On the ring, in the order of the key:")?;
     for (at, (line, thread)) in (1..).zip(order(ring)) {
@@ -374,7 +374,7 @@ fn tell_key(state: &State, ring: &Ring, output: &mut Output) -> Result<(), Failu
     Ok(())
 }
 
-/// The colours of a key in its order, each where the first line names it.
+/// The colours of a key in its order, each at its first line.
 fn order(ring: &Ring) -> Vec<(&KeyLine, &KeyThread)> {
     let mut order: Vec<(&KeyLine, &KeyThread)> = Vec::new();
     for line in &ring.key {
@@ -388,7 +388,7 @@ fn order(ring: &Ring) -> Vec<(&KeyLine, &KeyThread)> {
     order
 }
 
-/// Of which lots thread is to be split off a card.
+/// The lots of a card to split thread from.
 fn lots_to_split(pull: &Pull, card: CardId) -> Vec<&Lot> {
     let lots = pull.split_lots.iter().filter(|(of, _)| *of == card);
     lots.map(|(_, lot)| lot).collect()

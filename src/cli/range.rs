@@ -1,4 +1,4 @@
-//! `homehook range` and `want`: how thread is sold, marks of colours, and the want list.
+//! `homehook range` and `want`: how thread is sold, properties of colours, and the want list.
 
 use std::path::Path;
 
@@ -256,7 +256,6 @@ impl RangeOut {
     }
 }
 
-/// Does what was asked of ranges.
 pub(crate) fn run(command: &RangeCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         RangeCommand::List => list(dir, output),
@@ -359,7 +358,7 @@ fn put_up(args: &PutUpArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     Ok(())
 }
 
-/// Puts colours on the want list, takes them off it, or lists it.
+/// Adds colours to the want list, removes them, or shows the list.
 pub(crate) fn want(args: &WantArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.cards.is_empty() {
         let reading = open::reading(dir, output)?;

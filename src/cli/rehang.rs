@@ -61,7 +61,7 @@ pub(crate) struct RehangArgs {
     pub pace: Option<PaceArg>,
 }
 
-/// The pace of the work, as it is written.
+/// The pace of the work, as typed.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PaceArg(pub WorkTimes);
 
@@ -198,7 +198,7 @@ impl StepOut {
     }
 }
 
-/// Lists the plans, carries one out, or goes on with one.
+/// Lists the plans, applies one, or continues one.
 pub(crate) fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     if args.give_up {
         return give_up(dir, output);
@@ -223,7 +223,7 @@ pub(crate) fn run(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<
     list(state, args, output)
 }
 
-/// What is wished of this re-hang.
+/// The options for this re-hang.
 fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
     let some = |list: &[String]| (!list.is_empty()).then(|| list.to_vec());
     Ok(PlanRequest {
@@ -334,7 +334,7 @@ fn list(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Fai
     Ok(())
 }
 
-/// The wishes as they stand on the command line, each with a blank before it.
+/// The options as typed on the command line, each preceded by a space.
 fn again(args: &RehangArgs) -> String {
     let flags = [
         ("hold", &args.hold),
@@ -344,7 +344,7 @@ fn again(args: &RehangArgs) -> String {
     let given = flags.into_iter().filter(|(_, list)| !list.is_empty());
     let words = given.map(|(flag, list)| {
         let list = list.join(",");
-        // Names of families and ranges may have blanks.
+        // Names of families and ranges may contain spaces.
         let quote = if list.contains(' ') { "\"" } else { "" };
         format!(" --{flag} {quote}{list}{quote}")
     });
@@ -383,8 +383,8 @@ fn plan_out(state: &State, plan: &RehangPlan) -> PlanOut {
     }
 }
 
-/// Begins a plan and does its steps, each an event of its own, so that stopping anywhere leaves a
-/// true record. They reach the disk together.
+/// Starts a plan and performs its steps, each an event of its own, so that the record is true
+/// wherever work stops. All events reach the disk together.
 fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, now: Timestamp| {
         if let Some(underway) = state.underway() {
@@ -409,13 +409,13 @@ fn apply(n: usize, args: &RehangArgs, dir: &Path, output: &mut Output) -> Result
     report.say(Some(n), &format!("Plan {n} is done"), output)
 }
 
-/// Does what is left of the re-hang underway.
+/// Performs the remaining steps of the re-hang underway.
 fn go_on(args: &RehangArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, now: Timestamp| {
         let steps = rehang::remaining(state)?;
         let (next, left) = next_steps(&steps, args);
         let events = if steps.is_empty() {
-            // All has come about by other ways.
+            // All steps have come about in other ways.
             vec![rehang::give_up(state)?]
         } else {
             rehang::steps(state, next, now)?
@@ -436,13 +436,13 @@ fn give_up(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     )
 }
 
-/// The steps to do now, and those that are left for later.
+/// The steps to perform now, and those left for later.
 fn next_steps<'a>(steps: &'a [HangStep], args: &RehangArgs) -> (&'a [HangStep], &'a [HangStep]) {
     let most = args.steps.map_or(usize::MAX, |most| most as usize);
     steps.split_at(most.min(steps.len()))
 }
 
-/// What is to be said of steps once they are done, worked out before.
+/// The report about steps, prepared before they are performed.
 struct Report {
     steps: Vec<StepOut>,
     words: Vec<String>,
@@ -498,13 +498,13 @@ impl Report {
     }
 }
 
-/// Whether the card of a step is away, so that only the mark on it changes.
+/// Whether the card of a step is away, so that only the hook written on it changes.
 fn is_away(state: &State, step: &HangStep) -> bool {
     let card = state.card(step.card);
     card.is_some_and(|kept| !kept.place.at.is_at_hand())
 }
 
-/// How far the re-hang underway has come.
+/// The progress of the re-hang underway.
 fn progress_line(underway: &Underway, now: Timestamp) -> String {
     format!(
         "A re-hang is underway {time}: {done} of {steps} {underway} done.",
@@ -515,7 +515,7 @@ fn progress_line(underway: &Underway, now: Timestamp) -> String {
     )
 }
 
-/// The plans side by side, one a line.
+/// The plans as a table, one per line.
 fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
     let with_effort = |plan: &RehangPlan| plan.effort != (plan.touched + plan.relabel) as u64;
     let (by_effort, by_family) = (
@@ -556,7 +556,7 @@ fn plans_in_table(plans: &[RehangPlan]) -> Vec<String> {
     [head].into_iter().chain(plans.iter().map(row)).collect()
 }
 
-/// The plans that leave cards out of order, a line each.
+/// The plans that leave cards out of order, one per line.
 fn loose_plans(plans: &[RehangPlan]) -> Vec<String> {
     let line = |plan: &RehangPlan| {
         let number = plan.number;
@@ -572,7 +572,7 @@ fn loose_plans(plans: &[RehangPlan]) -> Vec<String> {
     plans.iter().filter_map(line).collect()
 }
 
-/// What each plan has room for, where colours are on the way.
+/// The room in each plan, if colours are on the way.
 fn room_of_plans(plans: &[RehangPlan]) -> Vec<String> {
     let line = |plan: &RehangPlan| {
         let room = text::rehang::room_in_words(plan)?;
@@ -581,7 +581,7 @@ fn room_of_plans(plans: &[RehangPlan]) -> Vec<String> {
     plans.iter().filter_map(line).collect()
 }
 
-/// What the columns of the table mean.
+/// The meaning of the table's columns.
 fn table_legend(plans: &[RehangPlan]) -> Vec<&'static str> {
     let mut words = vec![
         "moved: cards that change their hook on the wall. rewrite: labels of cards that are \
@@ -598,7 +598,7 @@ fn table_legend(plans: &[RehangPlan]) -> Vec<&'static str> {
     words
 }
 
-/// What the minutes of the plans rest on.
+/// The assumptions behind the plans' minutes.
 fn pace_line(pace: &WorkTimes) -> String {
     format!(
         "minutes: a guess, {card} seconds a card, {label} for a label on a card that is away, \

@@ -254,7 +254,6 @@ pub(crate) enum RingCommand {
     List,
 }
 
-/// Does what was asked of rings.
 pub(crate) fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match command {
         RingCommand::Take { project, cards } => change(dir, output, |state, now| {
@@ -310,14 +309,14 @@ pub(crate) fn run(command: RingCommand, dir: &Path, output: &mut Output) -> Resu
     }
 }
 
-/// Declares cards missing.
+/// Marks cards as missing.
 pub(crate) fn missing(cards: &[String], dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         ring::missing(state, &state.find_cards(cards)?, now)
     })
 }
 
-/// Says that cards are in another place.
+/// Records that cards are in another place.
 pub(crate) fn elsewhere(
     cards: &[String],
     note: &str,
@@ -338,14 +337,14 @@ pub(crate) fn elsewhere(
     })
 }
 
-/// Finds a card again.
+/// Records that a card was found.
 pub(crate) fn found(card: &str, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, now| {
         ring::found(state, state.find_card(card)?, now)
     })
 }
 
-/// Makes a change, and says which cards it moved and what has become of the ring.
+/// Makes a change, and shows which cards it moved and the state of the ring.
 fn change(
     dir: &Path,
     output: &mut Output,
@@ -365,7 +364,7 @@ fn change(
         cards.filter_map(|id| state.card(id))
     };
     let ring = ring_of(&changed.event.act).and_then(|id| state.ring(id));
-    // A card that was put off is told, or it would be taken for hung.
+    // Mention split cards that stay on the ring, or they would seem to be put away.
     let put_away = ring.filter(|_| matches!(changed.event.act, Act::Return { .. }));
     let stay: Vec<(&CardState, Refusal)> = put_away
         .into_iter()
@@ -400,7 +399,7 @@ fn change(
     Ok(())
 }
 
-/// A line for each split card that was rejoined, and for each card that moved.
+/// Writes a line for each rejoined split card, and for each moved card.
 fn tell_moves<'a>(
     state: &State,
     rejoined: impl Iterator<Item = (&'a CardState, Strands)>,
@@ -428,7 +427,7 @@ fn tell_moves<'a>(
     Ok(())
 }
 
-/// The split cards that an event rejoined: the card each went onto, and how much was on it.
+/// The split cards rejoined by an event: the card that each rejoined, and the amount.
 fn rejoined<'a>(
     state: &'a State,
     event: &'a Event,

@@ -124,7 +124,7 @@ pub(crate) struct RollCallArgs {
     pub apply: bool,
 }
 
-/// Prints what there should be to see, or holds what was seen against the record.
+/// Prints the list of what should be on the wall, or compares what was seen with the record.
 pub(crate) fn run(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     match &args.file {
         None => walk(args, dir, output),
@@ -132,7 +132,7 @@ pub(crate) fn run(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Resul
     }
 }
 
-/// The rows named, if any were.
+/// The given rows, if any.
 fn rows(state: &State, args: &RollCallArgs) -> Result<Option<Rows>, Refusal> {
     let named = (!args.rows.is_empty()).then(|| Rows::named(state, &args.rows));
     named.transpose()
@@ -176,8 +176,8 @@ fn walk(args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Fail
     Ok(())
 }
 
-/// The hooks of a row, one a line with a box to tick; free ones next to each other on one line, and
-/// blocked ones not at all.
+/// The hooks of a row, one per line with a tick box; neighbouring free ones share a line, and
+/// blocked ones are left out.
 fn lines(state: &State, board: &Board, run: &[HookRef]) -> Vec<String> {
     let open = run.iter().filter(|&&hook| board.blocked(hook).is_none());
     let stops: Vec<Stop<'_>> = open.map(|&hook| stop(state, hook)).collect();
@@ -236,13 +236,13 @@ fn stop_out(state: &State, stop: &Stop<'_>) -> StopOut {
     }
 }
 
-/// A list of what was seen, and how it was read from its file.
+/// A list of cards seen, and how its file was decoded.
 struct SeenList {
     rows: SeenFile,
     source: Source,
 }
 
-/// What a list comes to.
+/// Compares a list with the stash.
 fn compare(state: &State, args: &RollCallArgs, list: &SeenList) -> Result<(Report, Seen), Refusal> {
     let rows = rows(state, args)?;
     let walked = |hook: &HookRef| args.all || rows.as_ref().is_some_and(|rows| rows.have(*hook));
@@ -251,7 +251,7 @@ fn compare(state: &State, args: &RollCallArgs, list: &SeenList) -> Result<(Repor
     Ok((rollcall::report(state, &seen.sightings)?, seen))
 }
 
-/// Prints the report of a list, and records it if that was asked for.
+/// Prints the report on a list, and records it on request.
 fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = import::read_list(&ListArgs {
         file: file.to_owned(),
@@ -266,7 +266,7 @@ fn check(file: &Path, args: &RollCallArgs, dir: &Path, output: &mut Output) -> R
     }
     let ask = |state: &State, _| compare(state, args, &list);
     let (writing, now, (report, seen)) = change::ask(dir, output, ask)?;
-    // What the record said is told from before it is put right.
+    // The report describes the record before its correction.
     let before = writing.state().clone();
     let (_, seq) = writing.commit(now, &rollcall::record(&report, now), output)?;
     say(&before, &report, &seen, &list, Some(seq), output)
@@ -359,7 +359,7 @@ fn say(
     Ok(())
 }
 
-/// Where the record had a card, in words.
+/// The recorded place of a card, in words.
 fn recorded_place(state: &State, card: CardId, recorded: &Place) -> String {
     state.card(card).map_or_else(String::new, |kept| {
         text::places::place_of(

@@ -5,11 +5,11 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::output::Output;
 
-/// A schema: its name, what it describes, and its text.
+/// A schema: its name, a description, and its text.
 type Kept = (&'static str, &'static str, &'static str);
 
-/// Declares the schema of each answer: its name, what it describes, and the type that the tests generate it
-/// from.
+/// Defines the schema of each answer: its name, a description, and the type from which the tests
+/// generate it.
 macro_rules! schemas {
     ($($name:literal, $title:literal, $of:ty;)*) => {
         /// Every schema.
@@ -108,7 +108,7 @@ struct SchemaOut {
     title: &'static str,
 }
 
-/// Prints one schema, or says which there are.
+/// Prints one schema, or lists all of them.
 pub(crate) fn run(name: Option<&str>, output: &mut Output) -> Result<(), Failure> {
     if let Some(name) = name {
         let found = SCHEMAS.iter().find(|(known, ..)| *known == name);
@@ -146,7 +146,7 @@ mod tests {
     use super::*;
     use crate::cli::args::Cli;
 
-    /// Every command, with the schemas of what it answers; none where it answers in no JSON.
+    /// Every command with the schemas of its answers; none if it has no JSON answer.
     const ANSWERS: &[(&str, &[&str])] = &[
         ("board block", &["board"]),
         ("board reserve", &["board"]),
@@ -233,7 +233,7 @@ mod tests {
         ("where", &["where"]),
     ];
 
-    /// The names of the commands that have none below them.
+    /// Collects the names of the commands without subcommands.
     fn leaves(command: &clap::Command, above: &str, found: &mut BTreeSet<String>) {
         for below in command.get_subcommands() {
             let name = format!("{above} {}", below.get_name()).trim().to_owned();
@@ -262,13 +262,13 @@ mod tests {
         assert_eq!(all, kept);
     }
 
-    /// The schema of an answer, closed to fields that it does not name.
+    /// The schema of an answer, closed to fields it doesn't name.
     pub(super) fn schema_of<T: JsonSchema>(title: &str) -> String {
         let close = |schema: &mut Schema| {
             if schema.get("properties").is_some() {
                 schema.insert("additionalProperties".to_owned(), Value::from(false));
             }
-            // What `minimum` and `maximum` say of numbers is enough, and answers leave nothing to defaults.
+            // `minimum` and `maximum` say enough about numbers, and answers have no defaults.
             schema.remove("format");
             schema.remove("default");
             if let Some(text) = schema.get("description").and_then(Value::as_str) {
@@ -283,7 +283,7 @@ mod tests {
         short(&serde_json::to_string_pretty(&schema).unwrap())
     }
 
-    /// Puts each part that fits on a line on one, so that a change of a schema reads well.
+    /// Joins each part that fits on one line, so that changes of a schema are easy to read.
     fn short(pretty: &str) -> String {
         let mut lines: Vec<String> = Vec::new();
         let mut open = Vec::new();
@@ -295,7 +295,7 @@ mod tests {
                 let at = open.pop().unwrap();
                 let parts = lines[at + 1..].iter().map(|line| line.trim());
                 let one = lines[at].clone() + &parts.collect::<Vec<_>>().join(" ");
-                // The last of them is the bracket that closes it.
+                // The last of them is the closing bracket.
                 let one = one.replace(" }", "}").replace(" ]", "]");
                 if one.len() <= 110 {
                     lines.truncate(at);
@@ -306,9 +306,9 @@ mod tests {
         lines.join("\n") + "\n"
     }
 
-    /// After a wanted change: `UPDATE_EXPECT=1 cargo test --lib cli::schema`.
+    /// After an intended change: `UPDATE_EXPECT=1 cargo test --lib cli::schema`.
     #[test]
-    fn every_schema_is_what_the_type_of_its_answer_says() {
+    fn every_schema_matches_the_type_of_its_answer() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/schema/output");
         for (name, text) in generated() {
             expect_file![folder.join(format!("{name}.schema.json"))].assert_eq(&text);

@@ -1,5 +1,5 @@
-//! `homehook` without a command, `demo` and `keyboard`: the full-screen board, or the plain one where there is
-//! no screen.
+//! `homehook` without a command, `demo` and `keyboard`: the full-screen board, or the plain one
+//! without a terminal.
 
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
@@ -31,7 +31,7 @@ pub(crate) enum Colours {
     /// What the terminal says it can show.
     Auto,
     /// What was chosen on the screen, else what the terminal says.
-    // The empty name: a variable that is set to nothing says nothing.
+    // The empty name: an environment variable set to nothing has no effect.
     #[value(name = "", hide = true)]
     Unsaid,
     /// Any colour.
@@ -60,12 +60,12 @@ pub(crate) enum Background {
     Light,
 }
 
-/// A command to speak by, in words: no shell reads it.
+/// A speech command, already split into words: no shell parses it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Speech(Vec<String>);
 
 impl Speech {
-    /// Splits a command into words as a shell would.
+    /// Splits a command into words like a shell.
     fn read(command: &str) -> Result<Self, String> {
         let words = shell_words::split(command);
         words.map(Self).map_err(|error| format!("{error}"))
@@ -76,7 +76,7 @@ impl Speech {
 #[derive(Debug, Clone, Args)]
 pub(crate) struct LooksArgs {
     /// How many colours the screen uses: auto, true, 256, 16 or none.
-    // Ids of their own: a global argument must not be called as one of any command.
+    // Unique ids: a global argument must not share its id with an argument of any command.
     #[arg(
         id = "colours of the screen",
         long = "colour",
@@ -145,7 +145,7 @@ pub(crate) struct LooksArgs {
 }
 
 impl LooksArgs {
-    /// What is wished for.
+    /// The requested looks.
     fn wish(&self) -> Wish {
         Wish {
             depth: match self.colours {
@@ -164,8 +164,8 @@ impl LooksArgs {
         }
     }
 
-    /// What is said, what is kept in the usual file, and what the environment tells. Also that file, and what is wrong
-    /// with it.
+    /// Combines the options, the settings in the standard file, and the environment. Also returns
+    /// that file's path, and its error if it is invalid.
     fn looks(&self) -> (Looks, Option<PathBuf>, Option<String>) {
         let file = open::setting(LOOKS);
         let (kept, wrong) = file.as_deref().map_or_else(Default::default, kept);
@@ -178,13 +178,13 @@ impl LooksArgs {
     }
 }
 
-/// Whether the terminal is on another computer, where the line may be slow.
+/// Whether the terminal is on another computer, where the connection may be slow.
 fn is_far() -> bool {
     std::env::var_os("SSH_CONNECTION").is_some_and(|value| !value.is_empty())
 }
 
-/// Opens the stash on the screen. Without a terminal it prints the plain board, and makes no
-/// stash where none is.
+/// Opens the stash on the screen. Without a terminal it prints the plain board, and doesn't create
+/// a missing stash.
 pub(crate) fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<ExitCode, Failure> {
     if Output::is_terminal() && !output.is_json() {
         let (store, notices) = open::screen(dir, output)?;
@@ -195,7 +195,7 @@ pub(crate) fn run(dir: &Path, looks: &LooksArgs, output: &mut Output) -> Result<
     Ok(ExitCode::SUCCESS)
 }
 
-/// Shows an open stash on the terminal; whether it is an invented one is told there.
+/// Shows an open stash on the terminal, with a note if it is the demo.
 fn show(
     store: Store,
     notices: Vec<Notice>,
@@ -227,7 +227,7 @@ fn show(
     Ok(ExitCode::SUCCESS)
 }
 
-/// Prints the boards, as a picture or as lines that can be read aloud, how many cards are where, and the rings.
+/// Prints the boards, as a picture or as lines that can be read aloud, the number of cards in each place, and the rings.
 fn print(state: &State, picture: bool, output: &mut Output) -> Result<(), Failure> {
     super::board::show(state, picture, output)?;
     if !output.is_json() {
@@ -238,7 +238,7 @@ fn print(state: &State, picture: bool, output: &mut Output) -> Result<(), Failur
     Ok(())
 }
 
-/// Builds the stash, and shows it or prints it. The folder goes away at the end.
+/// Builds the demo stash, and shows or prints it. Its folder is deleted at the end.
 pub(crate) fn demo(
     plain: bool,
     looks: &LooksArgs,
@@ -254,12 +254,12 @@ pub(crate) fn demo(
     shown
 }
 
-/// The file of keys in the folder of settings of this computer.
+/// The keyboard file in this system's settings folder.
 const FILE: &str = "keys.json";
-/// The file there of what was chosen on the screen.
+/// The file in the same folder with the looks set on the screen.
 const LOOKS: &str = "screen.json";
 
-/// Every part of the screen, what can be done there, and the keys for it. A file of keys may hold less.
+/// Every part of the screen with its actions and their keys. A keyboard file may have fewer.
 #[derive(Serialize)]
 pub(crate) struct Keyboard(Value);
 
@@ -269,7 +269,7 @@ impl schemars::JsonSchema for Keyboard {
         "Keyboard".into()
     }
 
-    /// Names every part and every action of the table.
+    /// Lists every part and every action of the table.
     fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
         let keys = schemars::json_schema!({"type": "array", "items": {"type": "string"}});
         let closed = |fields: serde_json::Map<String, Value>| {
@@ -286,7 +286,7 @@ impl schemars::JsonSchema for Keyboard {
     }
 }
 
-/// Prints the keys: the table of the handbook, or as JSON the file to begin one's own with.
+/// Prints the keyboard: as the table in the handbook, or as a JSON file to start your own from.
 pub(crate) fn keyboard(output: &mut Output) -> Result<(), Failure> {
     if output.is_json() {
         output.object(&Keyboard(Keymap::default().to_json()))?;
@@ -296,8 +296,8 @@ pub(crate) fn keyboard(output: &mut Output) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The keys that hold: those of the file named, else of the usual one where there is such a file, else
-/// those of the table. An empty name asks for the table. Also what is wrong with the file, in words.
+/// The active keymap: from the given file, or else from the standard one if it exists, or else the
+/// built-in table. An empty name selects the table. Also returns the errors of the file, in words.
 fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
     let path: Option<PathBuf> = given.map(Path::to_path_buf).or_else(|| open::setting(FILE));
     let Some(path) = path.filter(|path| !path.as_os_str().is_empty()) else {
@@ -322,7 +322,7 @@ fn load(given: Option<&Path>) -> (Keymap, Vec<String>) {
     (keymap, wrong.collect())
 }
 
-/// What a file keeps of what was chosen on the screen; also what is wrong with it, in words.
+/// The looks saved in a file, and its error in words.
 fn kept(path: &Path) -> (Wish, Option<String>) {
     let why = match read_settings(path) {
         Ok(text) => match Wish::read(&text) {
@@ -342,7 +342,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_command_to_speak_by_is_split_into_words_and_read_by_no_shell() {
+    fn a_speech_command_is_split_into_words_without_a_shell() {
         let words = |text| Speech::read(text).map(|speech| speech.0);
         let espeak = ["espeak-ng", "-v", "en gb", "$HOME;", "|"].map(str::to_owned);
         assert_eq!(words("espeak-ng -v 'en gb' '$HOME;' '|'").unwrap(), espeak);
@@ -351,12 +351,12 @@ mod tests {
     }
 
     #[test]
-    fn keys_that_are_no_file_leave_those_of_the_table_and_are_told_of() {
+    fn an_invalid_keyboard_file_is_reported_and_leaves_the_default() {
         let dir = tempfile::tempdir().unwrap();
         let mut paths = vec![dir.path().to_path_buf(), dir.path().join("none.json")];
         if cfg!(unix) {
             paths.push("/dev/zero".into());
-            // Nobody writes to it, and it isn't waited for.
+            // It has no writer, and reading it must not block.
             let pipe = dir.path().join("pipe");
             let made = std::process::Command::new("mkfifo").arg(&pipe).status();
             assert!(made.unwrap().success());

@@ -148,7 +148,7 @@ pub(crate) fn cut(args: &CutArgs, dir: &Path, output: &mut Output) -> Result<(),
     })
 }
 
-/// Sets what was counted.
+/// Records counted thread.
 pub(crate) fn count(args: &CountArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let ask = |state: &State, _| {
         let card = state.find_card(&args.card)?;
@@ -179,7 +179,7 @@ pub(crate) fn count(args: &CountArgs, dir: &Path, output: &mut Output) -> Result
     change(dir, output, ask)
 }
 
-/// The lot that is named.
+/// The named lot.
 fn lot(state: &State, card: CardId, name: Option<&str>) -> Result<Option<Lot>, Refusal> {
     name.map(|name| thread::lot_named(state, card, name))
         .transpose()
@@ -215,7 +215,6 @@ pub(crate) fn merge(
     })
 }
 
-/// Uses thread.
 pub(crate) fn use_thread(args: &UseArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     change(dir, output, |state, _| {
         let project = args.project.as_ref();
@@ -236,7 +235,7 @@ fn strands(state: &State, card: CardId, amount: &Amount) -> Strands {
     Strands(whole.0.saturating_add(amount.strands.unwrap_or(0)))
 }
 
-/// Makes a change, and says what is left on the cards it touched.
+/// Makes a change, and shows the thread left on the cards it touched.
 fn change(
     dir: &Path,
     output: &mut Output,
@@ -244,7 +243,7 @@ fn change(
 ) -> Result<(), Failure> {
     let changed = change::make(dir, output, ask)?;
     let (state, words) = (changed.state(), changed.words());
-    // Each card once, whatever lots of it changed.
+    // List each card once, however many of its lots changed.
     let mut told: Vec<CardId> = Vec::new();
     for change in &changed.event.changes {
         if let Change::Thread { card, .. } = change

@@ -1,14 +1,14 @@
-//! What is wrong with a command line, in the words of every other error: what happened, and what to type.
+//! Errors in a command line, worded like every other error: what happened, and what to type.
 
 use clap::Error;
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 
 use crate::text::list;
 
-/// Why the parser refuses a command line.
+/// Why the parser rejects a command line.
 pub fn in_words(error: &Error) -> String {
     said(error).unwrap_or_else(|| {
-        // As the parser has it, without its own first word.
+        // The parser's text, without its leading word.
         let text = error.render().to_string();
         text.trim_start_matches("error: ").trim_end().to_owned()
     })
@@ -78,7 +78,7 @@ fn said(error: &Error) -> Option<String> {
     })
 }
 
-/// What the parser says of one kind, each without what only its usage line needs.
+/// The parser's context of one kind, each without the parts that only its usage line needs.
 fn texts(error: &Error, kind: ContextKind) -> Vec<String> {
     match error.get(kind) {
         Some(ContextValue::String(text)) => vec![text.clone()],
@@ -91,7 +91,7 @@ fn texts(error: &Error, kind: ContextKind) -> Vec<String> {
 
 /// ` Did you mean 'find'?`
 fn meant(near: &[String]) -> String {
-    // The nearest comes last.
+    // The nearest is last.
     let near = near.last();
     near.map_or_else(String::new, |near| format!(" Did you mean '{near}'?"))
 }
@@ -121,7 +121,7 @@ mod tests {
     }
 
     #[test]
-    fn a_wrong_command_line_is_answered_like_any_other_error() {
+    fn a_wrong_command_line_is_reported_like_any_other_error() {
         for (line, words) in [
             (
                 "homehook fnd 3",
@@ -162,7 +162,7 @@ mod tests {
     }
 
     #[test]
-    fn two_options_that_exclude_each_other_are_both_named() {
+    fn two_exclusive_options_are_both_named() {
         let words = said("homehook import cards list.csv --as-cards --purchase --purchase");
         assert!(words.contains("--purchase"), "{words}");
         assert!(!words.contains("error:"), "{words}");

@@ -1,4 +1,4 @@
-//! Values as they are typed on the command line: whole numbers, and the name of who does it.
+//! Values on the command line: whole numbers, lengths, and the writer's name.
 
 use std::env;
 use std::fmt::Display;
@@ -13,8 +13,8 @@ use crate::model::length::{Length, Unit};
 use crate::stash::command::progress::Percent;
 use crate::text::faults::{Past, length_error, not_whole, percent_error, person_error};
 
-/// What reads a whole number of a range and says what would be one where it is none, since what the
-/// parser of the command line says by itself speaks of digits found in strings.
+/// A parser for whole numbers in a range, whose error gives the valid values. The built-in parser's
+/// error mentions digits found in strings.
 pub(crate) fn whole<N>(
     range: RangeInclusive<N>,
 ) -> impl Fn(&str) -> Result<N, String> + Clone + Send + Sync + 'static
@@ -36,22 +36,21 @@ where
     }
 }
 
-/// Reads a part of the whole, in percent.
 pub(crate) fn percent(text: &str) -> Result<Percent, String> {
     text.parse().map_err(|wrong| percent_error(&wrong))
 }
 
-/// Reads a length, in centimetres where no unit stands behind it.
+/// Reads a length, by default in centimetres.
 pub(crate) fn cm(text: &str) -> Result<Length, String> {
     Length::read(text, Unit::Cm).map_err(|wrong| length_error(&wrong))
 }
 
-/// Reads a length, in millimetres where no unit stands behind it.
+/// Reads a length, by default in millimetres.
 pub(crate) fn mm(text: &str) -> Result<Length, String> {
     Length::read(text, Unit::Mm).map_err(|wrong| length_error(&wrong))
 }
 
-/// Reads a length, in metres where no unit stands behind it, as centimetres.
+/// Reads a length, by default in metres, as centimetres.
 pub(crate) fn metres(text: &str) -> Result<u32, String> {
     let length = Length::read(text, Unit::M).map_err(|wrong| length_error(&wrong))?;
     Ok(length.long_cm())
@@ -63,12 +62,11 @@ pub(crate) fn day(text: &str) -> Result<Date, String> {
         .map_err(|_| "write a day such as 2026-12-24.".to_owned())
 }
 
-/// What was said about the name; empty turns it off.
+/// The given name; an empty one means none.
 #[derive(Debug, Clone)]
 pub(crate) struct ByArg(Option<Who>);
 
 impl ByArg {
-    /// Reads what was typed.
     pub(crate) fn read(text: &str) -> Result<Self, String> {
         match Who::new(text) {
             Ok(who) => Ok(Self(Some(who))),
@@ -78,7 +76,7 @@ impl ByArg {
     }
 }
 
-/// The name to write down: the one that was given, else the one of the login, if there is any.
+/// The name to record: the given one, or else the login name, if any.
 pub(crate) fn name_of(given: Option<&ByArg>) -> Option<Who> {
     match given {
         Some(ByArg(by)) => by.clone(),
@@ -95,7 +93,7 @@ mod tests {
     use crate::cli::command;
 
     #[test]
-    fn what_is_no_whole_number_is_told_with_what_would_be_one() {
+    fn an_invalid_whole_number_is_reported_with_the_valid_ones() {
         let read = whole(1..=1000_u16);
         assert_eq!(read("1000"), Ok(1000));
         for (text, words) in [
@@ -111,7 +109,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_length_is_told_with_what_would_be_one() {
+    fn an_invalid_length_is_reported_with_valid_ones() {
         for option in ["working", "waste", "thickness", "knot"] {
             let words = [
                 "homehook",
@@ -130,9 +128,9 @@ mod tests {
         }
     }
 
-    /// Every number of the command line is read so, and none as the parser has it by itself.
+    /// Checks that every number uses this parser, and none the built-in one.
     #[test]
-    fn every_number_is_read_with_a_sentence_of_our_own() {
+    fn every_number_has_our_own_error_message() {
         for line in [
             "use 701 --lengths X",
             "use 701 --strands X",

@@ -2,35 +2,35 @@
 
 use super::table::{Delimiter, shown};
 
-/// The most skeins or lengths a row may speak of: as many as an amount of a lot can be.
+/// The most skeins or lengths a row may have: the limit for an amount of a lot.
 pub(super) const MOST: u32 = u32::MAX;
 
-/// The text is no amount. Each has the text, shortened and made safe to show.
+/// The text isn't an amount. Each variant holds the text, shortened and made safe to show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ParseAmountError {
     /// Something other than digits with at most one decimal sign.
     NotDigits(String),
     /// Below zero.
     Negative(String),
-    /// A thousand to one person and a fraction to another.
+    /// Ambiguous: a thousand to one person and a fraction to another.
     TwoWays(String),
-    /// More than can be kept, or than makes sense.
+    /// More than can be stored, or than makes sense.
     TooMany {
         /// The text.
         found: String,
-        /// The most.
+        /// The limit.
         most: u32,
     },
-    /// A part of an uncut skein.
+    /// A fraction of an uncut skein.
     NotWhole(String),
-    /// A part of what is counted.
+    /// A fraction of a countable item.
     NotACount(String),
 }
 
 /// Reads digits with at most one decimal sign, a point or a comma, from 0 to `most`.
 ///
-/// Where the comma separates fields, a quoted `1,500` is a thousand and a half to one person and
-/// one and a half to another, so it is refused.
+/// Where the comma separates fields, a quoted `1,500` is fifteen hundred to one person and one and
+/// a half to another, so it is refused.
 fn read(text: &str, delimiter: Delimiter, most: u32) -> Result<f64, ParseAmountError> {
     let text = text.trim();
     let not_digits = || ParseAmountError::NotDigits(shown(text));
@@ -61,18 +61,18 @@ fn read(text: &str, delimiter: Delimiter, most: u32) -> Result<f64, ParseAmountE
     Ok(value)
 }
 
-/// Reads skeins, 0 to [`MOST`], parts allowed.
+/// Reads skeins, 0 to [`MOST`], fractions allowed.
 pub(super) fn skeins(text: &str, delimiter: Delimiter) -> Result<f64, ParseAmountError> {
     read(text, delimiter, MOST)
 }
 
-/// Reads lengths, 0 to [`MOST`], parts allowed: of six strands, 3.33 is three lengths and two
+/// Reads lengths, 0 to [`MOST`], fractions allowed: with six strands, 3.33 is three lengths and two
 /// strands.
 pub(super) fn lengths(text: &str, delimiter: Delimiter) -> Result<f64, ParseAmountError> {
     read(text, delimiter, MOST)
 }
 
-/// Reads uncut skeins, 0 to [`MOST`], whole.
+/// Reads uncut skeins, a whole number from 0 to [`MOST`].
 pub(super) fn uncut(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmountError> {
     let value = skeins(text, delimiter)?;
     if value.fract() != 0.0 {
@@ -86,12 +86,12 @@ pub(super) fn uncut(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmount
 /// Reads metres as centimetres, 0 to [`MOST`] centimetres.
 pub(super) fn centimetres(text: &str, delimiter: Delimiter) -> Result<u32, ParseAmountError> {
     let metres = read(text, delimiter, MOST / 100)?;
-    // From 0 to `MOST`, so only the part of a centimetre is lost.
+    // From 0 to `MOST`, so only the fraction of a centimetre is lost.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     Ok((metres * 100.0).round() as u32)
 }
 
-/// Writes centimetres as metres, so that [`centimetres`] reads the same back: `3.5`.
+/// Writes centimetres as metres, such as `3.5`, so that [`centimetres`] reads the same value back.
 pub(super) fn write_metres(cm: u32) -> String {
     match (cm / 100, cm % 100) {
         (metres, 0) => metres.to_string(),
@@ -112,7 +112,7 @@ pub(super) fn count(text: &str, delimiter: Delimiter, most: u32) -> Result<u32, 
     Ok(value as u32)
 }
 
-/// Reads a measure from 0 to `most`, rounded up to a whole number.
+/// Reads a quantity from 0 to `most`, rounded up to a whole number.
 pub(super) fn rounded_up(
     text: &str,
     delimiter: Delimiter,
@@ -124,8 +124,8 @@ pub(super) fn rounded_up(
     Ok(value.ceil() as u32)
 }
 
-/// Writes lengths so that [`lengths`] reads the same strands back: two decimals tell 24 strands of a
-/// length apart.
+/// Writes lengths so that [`lengths`] reads the same number of strands back: two decimals
+/// distinguish up to 24 strands per length.
 pub(super) fn write_lengths(lengths: f64) -> String {
     let text = format!("{lengths:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -139,7 +139,7 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn reads_what_people_write() {
+    fn reads_amounts_as_people_write_them() {
         for (text, delimiter, value) in [
             ("3", Delimiter::Comma, 3.0),
             (" 2.5 ", Delimiter::Comma, 2.5),
@@ -158,7 +158,7 @@ mod tests {
     }
 
     #[test]
-    fn refuses_what_is_no_amount() {
+    fn refuses_text_that_is_not_an_amount() {
         for text in [
             "", ".", ",", "NaN", "inf", "infinity", "1e3", "+1", "0x10", "1 000", "1.2.3",
             "1.234,5", "½", "٣", "two", "=1", "--1", "-",
@@ -204,7 +204,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn lengths_come_back_to_the_strand(strands in prop_oneof![0_u32..=10_000, any::<u32>()], in_length in 1..=24_u8) {
+        fn lengths_round_trip_to_the_strand(strands in prop_oneof![0_u32..=10_000, any::<u32>()], in_length in 1..=24_u8) {
             let put_up = PutUp::new(ThreadKind::Silk, 500, in_length, true).unwrap();
             let written = write_lengths(put_up.to_fraction(Strands(strands)));
             let read = lengths(&written, Delimiter::Comma).unwrap();

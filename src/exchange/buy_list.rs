@@ -1,4 +1,4 @@
-//! A buy list as a file: for the shop, and to import when the skeins are home.
+//! Writes a buy list, to take to the shop and to import once the skeins are home.
 
 use super::table;
 use crate::model::colour::Srgb;
@@ -18,12 +18,12 @@ pub struct BuyRow {
     pub colour: Option<Srgb>,
     /// Whole skeins.
     pub skeins: u32,
-    /// What for, in words.
+    /// The purpose, in words.
     pub why: String,
 }
 
 impl BuyRow {
-    /// A purchase, and what it is for in words.
+    /// A purchase, with its purpose in words.
     #[must_use]
     pub fn of(state: &State, purchase: &Purchase, why: String) -> Self {
         let range = state.range(purchase.range);
@@ -38,9 +38,9 @@ impl BuyRow {
     }
 }
 
-/// Writes a buy list as RFC 4180 has it: `range`, `number`, `name`, `hex`, `skeins`, `why`. It can
+/// Writes a buy list as CSV (RFC 4180): `range`, `number`, `name`, `hex`, `skeins`, `why`. It can
 /// be read as a card list whose skeins are added. A field that a spreadsheet would take for a
-/// formula gets an apostrophe before it.
+/// formula is prefixed with an apostrophe.
 #[must_use]
 pub fn write_buy_csv(rows: &[BuyRow]) -> String {
     let mut text = String::new();

@@ -1,4 +1,4 @@
-//! Card lists: what a person owns, one colour a row.
+//! Card lists: the threads a person owns, one colour per row.
 
 use std::collections::HashSet;
 
@@ -13,12 +13,12 @@ use crate::stash::columns::Column;
 use crate::stash::command::import::{Amount, CardRow};
 use crate::stash::state::{CardState, State};
 
-/// A card list, read.
+/// A parsed card list.
 pub type CardFile = ListFile<CardRow>;
 
 impl CardFile {
-    /// Refuses the rows of which a value was left out, for a list that is to be taken whole or not
-    /// at all.
+    /// Rejects the rows that lost a value, for a list that must be imported completely or not at
+    /// all.
     pub fn reject_doubtful(&mut self) {
         let doubtful: HashSet<u64> = self.warnings.iter().map(|warning| warning.line).collect();
         self.rows.retain(|row| !doubtful.contains(&row.line));
@@ -33,7 +33,7 @@ impl CardFile {
         self.rejected.sort_by_key(|row| row.line);
     }
 
-    /// The warnings about rows that were not refused after all, by their lines. O(warnings + refused).
+    /// The warnings about rows other than the `refused` lines. O(warnings + refused).
     #[must_use]
     pub fn warnings_beside(&self, refused: impl Iterator<Item = u64>) -> Vec<Warning> {
         let refused: HashSet<u64> = refused.collect();
@@ -47,27 +47,30 @@ impl CardFile {
 
 /// Reads a card list.
 ///
-/// Columns, in any order, of which only `number` must be there: `range`, `number`, `name`, `hex`,
-/// `family`, `lengths`, `skeins`, `uncut`, `dye lot`, `hook`, `note`, `split of project`, `purchase id`. Other
-/// usual words for them are understood; capitals, spaces, hyphens and underscores in a header do not
-/// matter.
+/// Columns, in any order, of which only `number` is required: `range`, `number`, `name`, `hex`,
+/// `family`, `lengths`, `skeins`, `uncut`, `part-used m`, `dye lot`, `hook`, `note`,
+/// `split of project`, `purchase id`. Other common words for them are understood, and titles ignore
+/// case, spaces, hyphens and underscores.
 ///
-/// - `lengths`: 0 or more, parts allowed; the stash takes them to the nearest strand (2.5, 3.33).
-/// - `skeins`: 0 or more. Alone, or beside `uncut`, they are cut onto the card. Beside `lengths`
-///   and without `uncut` they are the uncut ones, counted whole. With all three columns a row
-///   says its card in lengths or in skeins, not both.
-/// - `uncut`: uncut skeins, whole, 0 or more.
-/// - Amounts have digits and at most one decimal sign, a point or a comma, and are no more than an amount
-///   can be: 4,294,967,295.
+/// - `lengths`: 0 or more, fractions allowed; the stash rounds them to the nearest strand (2.5,
+///   3.33).
+/// - `skeins`: 0 or more. Alone, or next to `uncut`, they are cut onto the card. Next to `lengths`
+///   and without `uncut`, they are the uncut skeins, a whole number. If all three columns exist, a
+///   row gives the amount on its card in lengths or in skeins, not both.
+/// - `uncut`: uncut skeins, a whole number, 0 or more.
+/// - `part-used m`: metres left of a part-used skein, 0 or more, kept to the centimetre.
+/// - Amounts have digits and at most one decimal sign, a point or a comma, and are at most
+///   4,294,967,295.
 ///
-/// A card can do without its colour, family, amounts, dye lot and note: where such a value is not what
-/// its column wants, the row is imported without it and a [`Warning`](super::Warning) tells so.
+/// Colour, family, amounts, dye lot and note are optional: if such a value isn't valid for its
+/// column, the row is imported without it and a [`Warning`](super::Warning) reports it.
 ///
-/// A row is rejected, and the rest read, when another value is not what its column wants, the number
-/// is empty, an amount is too large, two amounts say what is on the card, the number stands in the file already (in the same range, as the split card of the same
-/// project or as no split card, with the same dye lot or none, capitals aside), another field has more than 1,000 characters or an
-/// invisible one, there are more fields than in the header, or a quotation mark stands inside a bare
-/// field. Fields missing at the end are empty. Empty rows are passed over.
+/// A row is rejected, and the others read, if any other value isn't valid for its column, the
+/// number is empty, an amount is too large, or two amounts describe the card. The same goes for a
+/// number already in the file (in the same range, for the same split card or none, with the same
+/// dye lot or none, ignoring case), another field with more than 1,000 characters or an invisible
+/// one, more fields than in the header, or a quotation mark inside a bare field. Fields missing at
+/// the end are empty. Empty rows are skipped.
 ///
 /// # Errors
 /// See [`FileError`].
@@ -75,8 +78,8 @@ pub fn read_cards(bytes: &[u8]) -> Result<CardFile, FileError> {
     sheet::read(bytes, &Column::OF_CARD_LIST, card_row, which)
 }
 
-/// Reads a card list whose columns a person named, whatever stands above them; rows are read, and
-/// rejected, as [`read_cards`] does.
+/// Reads a card list whose columns the user assigned, ignoring their titles; reads and rejects rows
+/// as [`read_cards`] does.
 ///
 /// # Errors
 /// See [`FileError`].
@@ -84,7 +87,7 @@ pub fn read_cards_as(bytes: &[u8], columns: &Columns) -> Result<CardFile, FileEr
     sheet::read_as(bytes, columns, card_row, which)
 }
 
-/// What a file may say only once.
+/// The identity of a row, which may occur only once in a file.
 fn which(row: &CardRow) -> (Option<String>, String, Option<String>, String) {
     let fold_some = |text: &Option<String>| text.as_deref().map(fold);
     (
@@ -125,7 +128,7 @@ fn purchase(cells: &Cells<'_>) -> Result<Option<PurchaseId>, RowError> {
         .transpose()
 }
 
-/// What is on the card, and what is uncut.
+/// The amount on the card, and the uncut skeins.
 fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u32>), RowError> {
     let skeins_are_uncut = cells.header.has(Column::Lengths) && !cells.header.has(Column::Uncut);
     let count = |column, what| {
@@ -147,14 +150,14 @@ fn amounts(cells: &Cells<'_>, number: &str) -> Result<(Option<Amount>, Option<u3
     Ok((lengths.or(skeins), count(Column::Uncut, Column::Uncut)?))
 }
 
-/// What is left of a part-used skein, in centimetres.
+/// The rest of a part-used skein, in centimetres.
 fn part_used(cells: &Cells<'_>, number: &str) -> Result<Option<u32>, RowError> {
     let metres = value(cells, Column::PartUsed, amount::centimetres);
     or_without(cells, Column::PartUsed, number, metres)
 }
 
-/// An amount, or none where it cannot be read. One that is too large is read well enough: its row is
-/// refused.
+/// An amount, or `None` with a warning if it can't be read. One that is too large remains an error,
+/// so its row is refused.
 fn or_without<T>(
     cells: &Cells<'_>,
     column: Column,
@@ -183,10 +186,10 @@ fn value<T>(
         .map_err(|reason| RowError::Amount { column, reason })
 }
 
-/// Writes a card list as RFC 4180 has it: every column of [`Column::OF_CARD_LIST`], that of the
-/// purchase only where a row is of one; an empty cell where nothing is said. [`read_cards`] reads the same rows back, lengths to the strand. A field
-/// that a spreadsheet would take for a formula gets an apostrophe before it, which reading takes
-/// away again.
+/// Writes a card list as CSV (RFC 4180): every column of [`Column::OF_CARD_LIST`], that of the
+/// purchase only if a row belongs to one, with an empty cell for each missing value. [`read_cards`]
+/// reads the same rows back, lengths to the strand. A field that a spreadsheet would take for a
+/// formula is prefixed with an apostrophe, which reading removes again.
 #[must_use]
 pub fn write_cards_csv(rows: &[CardRow]) -> String {
     let mut text = String::new();
@@ -204,7 +207,7 @@ pub fn write_cards_csv(rows: &[CardRow]) -> String {
     text
 }
 
-/// What a row says in a column, as it is written.
+/// The text of a row's cell in a column.
 fn cell(row: &CardRow, column: Column) -> String {
     let words = |text: &Option<String>| text.as_deref().map(|text| table::protect(text).into());
     let said = match column {
@@ -228,15 +231,16 @@ fn cell(row: &CardRow, column: Column) -> String {
         Column::Note => words(&row.note),
         Column::SplitCardOf => words(&row.split_card_of),
         Column::PurchaseId => row.purchase.map(PurchaseId::in_list),
-        // What a key says of a colour is not said of a card.
+        // The columns of a chart key don't describe a card.
         _ => None,
     };
     said.unwrap_or_default()
 }
 
-/// The stash as a card list, in wanted order, each card's home as its hook. A card has a row for each of
-/// its lots, and one where it has none; a lot that nobody noted has none beside others where nothing is
-/// left of it. A split card has rows of its own, behind all that have homes or may get one, and says which it is. O(cards · log cards).
+/// The stash as a card list, in wanted order, with each card's home as its hook. A card has one row
+/// for each of its lots, or a single row without lots; an unrecorded lot gets no row if it is used
+/// up and there are others. Split cards have rows of their own, after all whole cards, that name
+/// them. O(cards · log cards).
 #[must_use]
 pub fn card_rows(state: &State) -> Vec<CardRow> {
     let words = |text: &str| (!text.is_empty()).then(|| text.to_owned());
@@ -273,7 +277,7 @@ pub fn card_rows(state: &State) -> Vec<CardRow> {
         .collect()
 }
 
-/// The lots that get a row.
+/// The lots that get rows.
 fn lots(kept: &CardState) -> Vec<(Lot, LotThread)> {
     let listed = kept.thread.lots();
     let several = listed.len() > 1;

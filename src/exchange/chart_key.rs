@@ -1,4 +1,4 @@
-//! A pattern's key: the colours of a chart, and the stitches worked in each.
+//! A chart key: the colours of a chart, and the stitches worked in each.
 
 use super::amount::{self, ParseAmountError};
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
@@ -8,26 +8,27 @@ use crate::model::ring::NotionKind;
 use crate::stash::columns::Column;
 use crate::stash::command::import::KeyRow;
 
-/// A key, read.
+/// A parsed chart key.
 pub type KeyFile = ListFile<KeyRow>;
 
-/// The most stitches of one kind, or squares of backstitch, that a row may speak of.
+/// The most stitches of one kind, or squares of backstitch, in a row.
 const MOST_STITCHES: u32 = 1_000_000;
 /// The most strands in a needle.
 const MOST_STRANDS: u32 = 12;
 
-/// Reads a pattern's key.
+/// Reads a chart key.
 ///
-/// Columns, in any order, of which only `number` must be there: `symbol`, `range`, `number`,
+/// Columns, in any order, of which only `number` is required: `symbol`, `range`, `number`,
 /// `name`, `hex`, `strands`, `stitches` (full crosses), `half`, `quarter`, `three-quarter`,
-/// `backstitch`, `backstitch strands`, `french knots`, `notion` (bead, button, ornament, other) and its
-/// `pieces`. Other usual words for them are understood. A blend has several numbers, `447+96`, and may have
-/// as many strands, `1+2`. Beads of a line that counts only stitches are as many pieces.
+/// `backstitch`, `backstitch strands`, `french knots`, `notion` (bead, button, ornament, other) and
+/// its `pieces`. Other common words for them are understood. A blend has several numbers, `447+96`,
+/// and may give the strands of each, `1+2`. A bead line that only counts stitches needs as many
+/// pieces.
 ///
 /// Stitches are whole numbers up to `MOST_STITCHES`. `backstitch` is the length of the lines in
-/// squares of the chart, parts rounded up. A colour may stand on several rows, as where it has one
-/// symbol for crosses and a line of its own for backstitch. Rows are rejected as
-/// [`read_cards`](super::read_cards) rejects them.
+/// chart squares, rounded up. A colour may have several rows, for example one with a symbol for its
+/// crosses and another for its backstitch. Rows are rejected as in
+/// [`read_cards`](super::read_cards).
 ///
 /// # Errors
 /// See [`FileError`].
@@ -80,7 +81,7 @@ fn key_row(cells: &Cells<'_>) -> Result<KeyRow, RowError> {
     })
 }
 
-/// The kind of notion that a cell names.
+/// The kind of notion named in a cell.
 fn notion(cells: &Cells<'_>) -> Result<Option<NotionKind>, RowError> {
     let Some(text) = cells.text(Column::Notion)? else {
         return Ok(None);
@@ -96,7 +97,7 @@ fn notion(cells: &Cells<'_>) -> Result<Option<NotionKind>, RowError> {
     }
 }
 
-/// Strands in the needle: in all, or of each thread of a blend, as `1+2`.
+/// Strands in the needle: the total, or one number for each thread of a blend, such as `1+2`.
 fn in_needle(cells: &Cells<'_>) -> Result<(u8, Vec<u8>), RowError> {
     let column = Column::Strands;
     let Some(text) = cells.text(column)? else {
@@ -114,7 +115,7 @@ fn in_needle(cells: &Cells<'_>) -> Result<(u8, Vec<u8>), RowError> {
     }
 }
 
-/// What a cell counts; 0 where it is empty.
+/// The count in a cell; 0 if it is empty.
 fn number(
     cells: &Cells<'_>,
     column: Column,
@@ -132,7 +133,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_full_row_is_read_whatever_its_headers_are_called() {
+    fn a_full_row_is_read_whatever_its_titles() {
         let expected = KeyRow {
             line: 2,
             symbol: Some("X".into()),
@@ -165,7 +166,7 @@ mod tests {
     }
 
     #[test]
-    fn a_blend_says_the_strands_of_each_and_beads_are_counted_in_pieces() {
+    fn a_blend_gives_strands_for_each_and_beads_are_counted_in_pieces() {
         let read = read_key(
             b"symbol,number,name,strands,stitches,notion,pieces\nX,447+96,,1+2,40,,\n\
               O,B12,gold seed,,24,beads,\n.,,brass star,,,button,3\n,9,,,5,snow,\n,,,,,bead,2\n,7,,1+x,5,,\n",
@@ -194,7 +195,7 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_may_stand_on_two_rows_and_say_nothing_else() {
+    fn a_colour_may_have_two_rows_with_nothing_else() {
         let read = read_key(b"symbol,number,backstitch\nX,701,\n,701,40\n").unwrap();
         assert_eq!(read.rejected, []);
         let lines: Vec<_> = read.rows.iter().map(|row| row.backstitch).collect();
@@ -202,7 +203,7 @@ mod tests {
     }
 
     #[test]
-    fn a_row_that_cannot_be_is_rejected_with_its_line() {
+    fn an_impossible_row_is_rejected_with_its_line() {
         let read = read_key(
             b"number,strands,stitches\n1,13,\n2,2,-4\n3,2,2.5\n4,2,1000001\n5,2,\n,2,5\n6,two,\n",
         )

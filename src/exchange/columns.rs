@@ -1,5 +1,4 @@
-//! Columns: what a title means, which columns a person named, and what they are likely to be before anybody
-//! has said so.
+//! Columns: the meaning of titles, the columns assigned by the user, and guesses before that.
 
 use std::collections::HashSet;
 
@@ -7,24 +6,24 @@ use super::table::{Row, shown};
 use crate::model::colour::Srgb;
 use crate::stash::columns::Column;
 
-/// The titles do not make a list.
+/// The titles don't make a list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ColumnsError {
-    /// No column says which number a row is about.
+    /// No column holds the number of each row.
     NoNumber {
-        /// The titles as they stand, shortened.
+        /// The titles in the file, shortened.
         found: Vec<String>,
         /// The columns such a list may have.
         known: Vec<Column>,
     },
-    /// No column says which number matches, in a conversion list.
+    /// No column holds the matching number, in a conversion list.
     NoMatch {
-        /// The titles as they stand, shortened.
+        /// The titles in the file, shortened.
         found: Vec<String>,
     },
     /// Two titles mean the same column.
     Twice {
-        /// What they mean.
+        /// The column they mean.
         column: Column,
         /// The first title.
         first: String,
@@ -33,36 +32,36 @@ pub enum ColumnsError {
     },
 }
 
-/// What a person has to say of the columns before a list can be read.
+/// What the user has to clarify about the columns before a list can be read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Unclear {
-    /// Each of several columns may be it.
+    /// Several columns could be the same one.
     Several {
-        /// What they may be.
+        /// The column they could be.
         column: Column,
-        /// What they are called.
+        /// Their titles.
         titles: Vec<String>,
     },
-    /// None may be the number.
+    /// No column could be the number.
     NoNumber {
-        /// What there is.
+        /// The titles of all columns.
         titles: Vec<String>,
     },
 }
 
-/// Which field of a row is which column.
+/// Maps the fields of a row to columns.
 #[derive(Debug, Clone)]
 pub(super) struct Header {
-    /// The columns understood, each with its place in a row, in file order.
+    /// The recognized columns in file order, each with its index in a row.
     pub(super) columns: Vec<(Column, usize)>,
-    /// The headers not understood.
+    /// The titles that aren't recognized.
     pub(super) ignored: Vec<String>,
-    /// Fields in a row.
+    /// Number of fields in a row.
     pub(super) width: usize,
 }
 
 impl Header {
-    /// Matches a row of headers to the columns a list may have.
+    /// Matches a header row to the columns a list may have.
     pub(super) fn of(row: &Row<'_>, known: &[Column]) -> Result<Self, ColumnsError> {
         let mut columns: Vec<(Column, usize)> = Vec::new();
         let mut ignored = Vec::new();
@@ -72,7 +71,7 @@ impl Header {
                 continue;
             };
             let place = |of| columns.iter().find(|(other, _)| *other == of);
-            // A conversion list has the same titles for both colours, as often as not.
+            // A conversion list often has the same titles for both colours.
             let second = column.second().filter(|of| known.contains(of));
             let second = second.filter(|of| place(*of).is_none());
             let column = second.filter(|_| place(column).is_some()).unwrap_or(column);
@@ -106,30 +105,29 @@ impl Header {
         })
     }
 
-    /// Whether a column is there.
     pub(super) fn has(&self, column: Column) -> bool {
         self.columns.iter().any(|(other, _)| *other == column)
     }
 }
 
-/// The most columns that are looked at.
+/// The most columns examined.
 pub const MOST_COLUMNS: usize = 200;
-/// Rows below the first that are looked at for what the columns may be.
+/// Number of rows below the first that are examined to guess the columns.
 const LOOKED_AT: usize = 100;
-/// The most characters of a number on a card, and of what is taken for one.
+/// The most characters of a card number, and of a value taken for one.
 const LONGEST_NUMBER: usize = 10;
 
-/// How the columns of a file are taken.
+/// How the columns of a file are interpreted.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Columns {
-    /// Whether the first row names the columns; else it is read like any other.
+    /// Whether the first row names the columns; if not, it is read like any other.
     pub header: bool,
-    /// What each column is taken for, in file order; `None` leaves it out.
+    /// The use of each column, in file order; `None` leaves it out.
     pub uses: Vec<Option<Column>>,
 }
 
 impl Columns {
-    /// Which field of a row is which column, over the first row of the file.
+    /// Maps the fields of a row to columns, given the first row of the file.
     pub(super) fn header_over(&self, first: &Row<'_>) -> Result<Header, ColumnsError> {
         let title = |at: usize| self.title(at, first.fields.get(at).map(AsRef::as_ref));
         let mut columns: Vec<(Column, usize)> = Vec::new();
@@ -161,20 +159,20 @@ impl Columns {
         })
     }
 
-    /// What a column is called: what stands above it, else its place.
+    /// A column's title: its heading, or else its position.
     fn title(&self, at: usize, first: Option<&str>) -> String {
         title(at, first.filter(|_| self.header))
     }
 }
 
-/// What a column is called: what stands above it, else its place.
+/// A column's title: its heading, or else its position.
 fn title(at: usize, above: Option<&str>) -> String {
     let named = above.filter(|title| !title.trim().is_empty());
     named.map_or_else(|| format!("column {at}", at = at + 1), shown)
 }
 
-/// The column of a card list that a word of a title means. The last word is mostly the thing itself: 'thread number',
-/// 'name of colour'.
+/// The column of a card list meant by a single word of a title. The last word usually names the
+/// thing itself: 'thread number', 'name of colour'.
 fn by_word(title: &str) -> Option<Column> {
     let words = title.split(|c: char| !c.is_alphanumeric());
     let mut words = words.filter(|word| !word.is_empty());
@@ -183,21 +181,21 @@ fn by_word(title: &str) -> Option<Column> {
     last.or_else(|| words.find_map(meant))
 }
 
-/// The columns of a file before anybody has said what they are.
+/// The columns of a file before the user assigns them.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Found {
-    /// What they are likely to be: by what stands above them, then by what stands in them.
+    /// Their likely uses: judged by their titles, then by their values.
     pub guess: Columns,
     /// The first row, shortened and made safe to show.
     first: Vec<String>,
-    /// The rows below it, as many as were looked at; likewise.
+    /// The rows below it that were examined; likewise.
     below: Vec<Vec<String>>,
 }
 
 impl Found {
-    /// What the columns are likely to be. A title that [`read_cards`](super::read_cards) understands is
-    /// taken as it does; of any other a single word will do, and failing that the values. O(first row +
-    /// rows looked at).
+    /// Guesses the columns. A title that [`read_cards`](super::read_cards) understands has the same
+    /// meaning here; in any other title a single word is enough; failing that, the values decide.
+    /// O(first row + examined rows).
     pub(super) fn of<'a>(first: &Row<'_>, below: impl Iterator<Item = Row<'a>>) -> Self {
         let cells = |row: &Row<'_>| -> Vec<String> {
             let fields = row.fields.iter().take(MOST_COLUMNS);
@@ -217,19 +215,19 @@ impl Found {
         found
     }
 
-    /// How many columns there are.
+    /// Number of columns.
     #[must_use]
     pub fn count(&self) -> usize {
         self.first.len()
     }
 
-    /// What a column is called with these columns: what stands above it, else its place.
+    /// A column's title under these assignments: its heading, or else its position.
     #[must_use]
     pub fn title(&self, columns: &Columns, at: usize) -> String {
         columns.title(at, self.first.get(at).map(String::as_str))
     }
 
-    /// The first values of a column that are not empty.
+    /// The first nonempty values of a column.
     pub fn values<'a>(&'a self, columns: &Columns, at: usize) -> impl Iterator<Item = &'a str> {
         let first = Some(&self.first).filter(|_| !columns.header);
         let rows = first.into_iter().chain(&self.below);
@@ -240,15 +238,15 @@ impl Found {
 }
 
 impl Found {
-    /// Whether the titles alone say what the columns are taken for.
+    /// Whether the titles alone determine all the column uses.
     #[must_use]
     pub fn is_by_title(&self) -> bool {
         let said = self.first.iter().map(|title| exactly(title));
         self.guess.header && said.eq(self.guess.uses.iter().copied())
     }
 
-    /// What a person has to say before the guess can be taken: where two columns have as good a claim to be the same,
-    /// or none can be the number. O(columns · rows looked at).
+    /// What the user has to clarify before the guess can be used: two columns have equal claims to
+    /// the same use, or none can be the number. O(columns · examined rows).
     #[must_use]
     pub fn unclear(&self) -> Option<Unclear> {
         let titles = |all: &[usize]| -> Vec<String> {
@@ -293,7 +291,7 @@ impl Found {
         several(Column::Number, alike.collect())
     }
 
-    /// Columns that a person may begin with: the guess, with a number in it.
+    /// A starting point for the user: the guess, with some column as the number.
     #[must_use]
     pub fn proposal(&self) -> Columns {
         let mut columns = self.guess.clone();
@@ -306,7 +304,7 @@ impl Found {
         columns
     }
 
-    /// The columns whose titles mean this and whose values may be it.
+    /// The columns whose titles mean this column and whose values allow it.
     fn claims(&self, column: Column, meant: impl Fn(&str) -> Option<Column>) -> Vec<usize> {
         let titles = self.first.iter().enumerate();
         let titles = titles.filter(|_| self.guess.header);
@@ -318,7 +316,7 @@ impl Found {
     }
 }
 
-/// The column of a card list that a title means as a whole.
+/// The column of a card list that a complete title means.
 fn exactly(title: &str) -> Option<Column> {
     Column::called(title, &Column::OF_CARD_LIST)
 }
@@ -328,8 +326,8 @@ fn has_digit(text: &str) -> bool {
 }
 
 impl Found {
-    /// Whether the first row names the columns. One understood header says so; else a first row
-    /// that is like the rows below it, with figures where they have some, is one of them.
+    /// Whether the first row names the columns. One recognized title is enough. Otherwise, a first
+    /// row that looks like the rows below it, with digits where they have some, is data.
     fn has_header(&self) -> bool {
         let known = |title: &String| Column::called(title, &Column::OF_CARD_LIST).is_some();
         if self.first.iter().any(known) {
@@ -353,11 +351,11 @@ impl Found {
         self.take_by_values(Column::Hex, are_colours);
         self.take_by_values(Column::Number, are_numbers);
         if self.guess.header {
-            // Numbers without figures, as some makers have: the title must do.
+            // Some makers' numbers have no digits: rely on the title.
             self.take_by_title(false, |title| Column::called(title, &[Column::Number]));
         }
         if self.guess.header {
-            // 'Colour' above words, which come again where many colours are called alike.
+            // 'Colour' above words, which repeat if many colours have the same name.
             let named = (0..self.count())
                 .find(|&at| self.is_open(at, Column::Name) && self.names_colours(at));
             self.give(named, Column::Name);
@@ -368,7 +366,7 @@ impl Found {
 
     /// Takes the first free column whose values fit.
     fn take_by_values(&mut self, column: Column, fits: impl Fn(&[&str]) -> bool) {
-        // A symbol is short and different on every line, as a number is.
+        // A symbol is short and unique to its row, like a number.
         let of_chart = |at: usize| {
             let title = self.first.get(at).filter(|_| self.guess.header);
             title
@@ -377,13 +375,13 @@ impl Found {
         let mut open = (0..self.count()).filter(|&at| self.is_open(at, column) && !of_chart(at));
         let fitting = open.find(|&at| {
             let values: Vec<_> = self.values(&self.guess, at).collect();
-            // What most rows lack is a remark sooner than a number or a name.
+            // A column that most rows leave empty is more likely a remark than a number or a name.
             values.len() * 2 >= self.below.len() && fits(&values)
         });
         self.give(fitting, column);
     }
 
-    /// Whether a column is free, and no other is taken for this.
+    /// Whether a column is free and this use is still unassigned.
     fn is_open(&self, at: usize, column: Column) -> bool {
         let uses = &self.guess.uses;
         uses.get(at).is_some_and(Option::is_none) && !uses.contains(&Some(column))
@@ -395,7 +393,7 @@ impl Found {
         }
     }
 
-    /// Whether the values do not speak against the title, where it may mean something else.
+    /// Whether the values allow the title's meaning, if the title is ambiguous.
     fn may_be(&self, at: usize, column: Column) -> bool {
         let title = self.first.get(at);
         if title.is_some_and(|title| exactly(title) == Some(column) && Column::is_sure(title)) {
@@ -415,7 +413,7 @@ impl Found {
             }
     }
 
-    /// Whether a column is called by what may stand above hex digits, and has words below.
+    /// Whether a column has a title that could mean hex digits, but words below it.
     fn names_colours(&self, at: usize) -> bool {
         let title = self.first.get(at);
         let values: Vec<_> = self.values(&self.guess, at).collect();
@@ -424,7 +422,8 @@ impl Found {
             && are_words(&values)
     }
 
-    /// Takes free columns for what their titles mean, where `careful` only if their values may be.
+    /// Assigns free columns by the meanings of their titles; if `careful`, only if their values
+    /// allow it.
     fn take_by_title(&mut self, careful: bool, meant: impl Fn(&str) -> Option<Column>) {
         for at in 0..self.count() {
             let Some(column) = self.first.get(at).and_then(|title| meant(title)) else {
@@ -437,14 +436,14 @@ impl Found {
     }
 }
 
-/// Six hex digits in most; figures alone are a number sooner than a colour.
+/// Mostly six hex digits; digits alone are more likely a number than a colour.
 fn are_colours(values: &[&str]) -> bool {
     let plain = |value: &&str| value.bytes().all(|byte| byte.is_ascii_digit());
     let colours = values.iter().filter(|value| value.parse::<Srgb>().is_ok());
     colours.count() * 2 > values.len() && !values.iter().all(plain)
 }
 
-/// Short, with figures, and nearly all different.
+/// Short, with digits, and nearly all different.
 fn are_numbers(values: &[&str]) -> bool {
     let short = |value: &&str| value.chars().count() <= LONGEST_NUMBER;
     let figures = values.iter().filter(|value| has_digit(value)).count();
@@ -456,13 +455,13 @@ fn are_names(values: &[&str]) -> bool {
     are_words(values) && are_different(values)
 }
 
-/// Words without figures in most.
+/// Mostly words without digits.
 fn are_words(values: &[&str]) -> bool {
     let words = |value: &&&str| !has_digit(value) && value.chars().any(char::is_alphabetic);
     values.iter().filter(words).count() * 10 >= values.len() * 8
 }
 
-/// Letters and then figures, as hooks are called, and all different.
+/// Letters followed by digits, like hook names, and all different.
 fn are_hooks(values: &[&str]) -> bool {
     let is_hook = |value: &&&str| {
         let figures = value.trim_start_matches(|c: char| c.is_ascii_alphabetic());

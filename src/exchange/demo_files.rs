@@ -1,4 +1,4 @@
-//! The invented files in `assets/demo` fit together.
+//! Checks that the invented files in `assets/demo` fit together.
 
 use std::collections::BTreeSet;
 
@@ -50,9 +50,9 @@ fn the_range_list_is_sound() {
     assert_eq!(families.collect::<BTreeSet<_>>(), words);
 }
 
-/// A maker keeps a ramp together, so its dark end may lie in another family by colour alone.
+/// A maker keeps a ramp together, so its dark end may fall into another family by colour alone.
 #[test]
-fn the_range_files_nine_in_ten_colours_where_their_colour_does() {
+fn nine_in_ten_colours_of_the_range_are_in_the_family_of_their_colour() {
     let read = range();
     let agreeing = read.rows.iter().filter(|row| {
         let by_colour = family_of(row.colour.unwrap()).name();

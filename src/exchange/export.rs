@@ -1,8 +1,9 @@
 //! A stash as rows of a card list, and as one JSON object.
 //!
-//! The JSON object is `{"homehook_export":1,"cards":[...],"boards":[...],"rings":[...],"matches":[...]}`,
-//! where a card is a [`CardOut`], a board a [`BoardOut`], a ring a [`RingOut`] and a match a [`MatchOut`]. Fields may be added to
-//! it; none is renamed without another number.
+//! The JSON object is
+//! `{"homehook_export":1,"cards":[...],"boards":[...],"rings":[...],"matches":[...]}`, with the
+//! element types [`CardOut`], [`BoardOut`], [`RingOut`] and [`MatchOut`]. Fields may be added;
+//! renaming one requires a new number.
 
 mod board;
 mod card;
@@ -27,24 +28,24 @@ pub fn as_csv(state: &State) -> String {
     write_cards_csv(&card_rows(state))
 }
 
-/// The stash as one JSON object, in lines.
+/// The stash as one pretty-printed JSON object.
 ///
 /// # Errors
-/// When it cannot be told in JSON: a fault of the program.
+/// When it can't be serialized, which would be a bug.
 pub fn as_json(export: Export<'_>) -> serde_json::Result<String> {
     let mut text = serde_json::to_string_pretty(&Stash::of(export))?;
     text.push('\n');
     Ok(text)
 }
 
-/// A stash, and what makes the few sentences that JSON has of it, since this layer makes none.
+/// A stash, and the functions that word the few sentences in its JSON, since this layer has none.
 #[derive(Clone, Copy)]
 pub struct Export<'s> {
     /// The stash.
     pub state: &'s State,
-    /// Where a card is, to follow "it is".
+    /// The place of a card, to follow "it is".
     pub place: fn(&CardPlace) -> String,
-    /// That a colour runs low on a ring.
+    /// The warning that a colour runs low on a ring.
     pub low: fn(&State, &LowLine) -> String,
 }
 
@@ -80,7 +81,7 @@ pub struct MatchOut {
 }
 
 impl MatchOut {
-    /// A match.
+    /// A match of two colours.
     #[must_use]
     pub fn of(state: &State, of: &ColourMatch) -> Self {
         let [one, other] = of.colours();
@@ -95,7 +96,7 @@ impl MatchOut {
 }
 
 impl Stash {
-    /// All that a stash holds. O(cards · log cards + hooks).
+    /// The whole stash. O(cards · log cards + hooks).
     #[must_use]
     pub fn of(export: Export<'_>) -> Self {
         let state = export.state;

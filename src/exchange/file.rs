@@ -1,22 +1,22 @@
-//! Files that a person names: written whole or not at all, never where a stash is kept, and read as far
-//! as they make sense.
+//! Files chosen by the user: written whole or not at all, never inside a stash folder, and read no
+//! further than makes sense.
 
 use std::fs::{self, File};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-/// The most bytes that a file of settings may have, 4 MiB.
+/// The maximum size of a settings file, 4 MiB.
 pub const LARGEST_SETTINGS: u64 = 4 << 20;
 
-/// Why a file was not written. What was there before is still there.
+/// Why a file wasn't written. Any previous file is untouched.
 #[derive(Debug)]
 pub enum NotPut {
-    /// It would be in the folder of a stash.
+    /// It would be in a stash folder.
     InsideStash,
-    /// A file of that name is there.
+    /// A file of that name exists.
     There,
-    /// What the system said.
+    /// The system's error.
     Failed(io::Error),
 }
 
@@ -29,20 +29,20 @@ impl From<io::Error> for NotPut {
     }
 }
 
-/// What became of a file that was to be written.
+/// The outcome of writing a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Put {
     /// It was written.
     Written,
-    /// It had the bytes already.
+    /// It already had these bytes.
     UpToDate,
 }
 
-/// Puts bytes in a file that appears under its name whole or not at all. A pipe or a device is
-/// written to as it is.
+/// Writes a file that appears under its name whole or not at all. A pipe or a device is written to
+/// directly.
 ///
 /// # Errors
-/// When it cannot be written, or would be where a stash is kept, such as in the folder `stash`.
+/// When it can't be written, or would be inside a stash, such as in the folder `stash`.
 pub fn write_whole(file: &Path, bytes: &[u8], stash: &Path) -> Result<(), NotPut> {
     if is_inside(file, stash) {
         return Err(NotPut::InsideStash);
@@ -51,7 +51,7 @@ pub fn write_whole(file: &Path, bytes: &[u8], stash: &Path) -> Result<(), NotPut
         let mut file = File::options().write(true).open(file)?;
         return Ok(file.write_all(bytes)?);
     }
-    // Renaming onto a link would put the file in place of the link, not of what it points to.
+    // Renaming onto a link would replace the link, not its target.
     let target = file.canonicalize().unwrap_or_else(|_| file.to_owned());
     let folder = match target.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
@@ -64,11 +64,11 @@ pub fn write_whole(file: &Path, bytes: &[u8], stash: &Path) -> Result<(), NotPut
     Ok(())
 }
 
-/// Puts bytes in a file that is not there yet, and appears whole or not at all.
+/// Writes a new file, which appears whole or not at all.
 ///
 /// # Errors
-/// As [`write_whole`], and where a file of that name is there, also one that has come since it was
-/// looked for: it stays as it is.
+/// See [`write_whole`]; also if a file of that name exists, even if it appeared after the check. It
+/// stays unchanged.
 pub fn write_new(file: &Path, bytes: &[u8], stash: &Path) -> Result<(), NotPut> {
     if is_inside(file, stash) {
         return Err(NotPut::InsideStash);
@@ -83,11 +83,10 @@ pub fn write_new(file: &Path, bytes: &[u8], stash: &Path) -> Result<(), NotPut> 
     Ok(())
 }
 
-/// Puts bytes in a file that is not there yet or is empty. One that has these bytes already is left, and
-/// that is no error.
+/// Writes a file that is missing or empty. If it already has these bytes, that isn't an error.
 ///
 /// # Errors
-/// As [`write_new`], where the file says something else.
+/// See [`write_new`]; a file with other contents counts as existing.
 pub fn write_unless_there(file: &Path, bytes: &[u8], stash: &Path) -> Result<Put, NotPut> {
     if is_inside(file, stash) {
         return Err(NotPut::InsideStash);
@@ -102,18 +101,18 @@ pub fn write_unless_there(file: &Path, bytes: &[u8], stash: &Path) -> Result<Put
     }
 }
 
-/// Whether a file has these bytes and no others.
+/// Whether a file has exactly these bytes.
 fn has(file: &Path, bytes: &[u8]) -> bool {
     let there = read_beginning(file, (bytes.len() as u64).saturating_add(1));
     there.is_ok_and(|there| there == bytes)
 }
 
-/// Why a file of settings was not read.
+/// Why a settings file wasn't read.
 #[derive(Debug)]
 pub enum NotRead {
-    /// What the system said.
+    /// The system's error.
     Failed(io::Error),
-    /// Something that may have no end, or a folder.
+    /// A folder, or something that may have no end.
     NotAFile,
     /// More than [`LARGEST_SETTINGS`] bytes.
     TooLarge,
@@ -126,19 +125,19 @@ impl From<io::Error> for NotRead {
 }
 
 impl NotRead {
-    /// Whether there is no such file.
+    /// Whether the file doesn't exist.
     #[must_use]
     pub fn is_not_there(&self) -> bool {
         matches!(self, Self::Failed(error) if error.kind() == io::ErrorKind::NotFound)
     }
 }
 
-/// The text of a file of settings. Nothing is waited for, and no more is read than such a file may have.
+/// Reads the text of a settings file. Never blocks, and reads no more than the maximum size.
 ///
 /// # Errors
-/// When it cannot be read, is no file, or is too large.
+/// When it can't be read, isn't a regular file, or is too large.
 pub fn read_settings(file: &Path) -> Result<String, NotRead> {
-    // Before it is opened, for a pipe is opened only when somebody writes to it.
+    // Checked before opening, as opening a pipe blocks until somebody writes to it.
     if !fs::metadata(file)?.is_file() {
         return Err(NotRead::NotAFile);
     }
@@ -150,31 +149,31 @@ pub fn read_settings(file: &Path) -> Result<String, NotRead> {
     Ok(String::from_utf8(bytes).map_err(wrong)?)
 }
 
-/// So many bytes of a file, fewer where it has not as many.
+/// Reads the first bytes of a file, up to `most`.
 ///
 /// # Errors
-/// When it cannot be read.
+/// When it can't be read.
 pub fn read_beginning(file: &Path, most: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     File::open(file)?.take(most).read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 
-// Files that are being written, and what is left of them where that was cut short.
+// Temporary files, and their remains after an interruption.
 
-/// What a new file is called until it is whole and gets its name: these around some letters drawn at
-/// random, so that whoever finds one knows what it is.
+/// The name of a new file until it is complete: these around random letters, recognizable to anyone
+/// who finds one.
 const UNFINISHED: (&str, &str) = (".homehook-", ".unfinished");
-/// So many letters are drawn.
+/// Number of random letters.
 const DRAWN: usize = 8;
-/// An unfinished file is left over, of a program that was killed, when it is older than a day.
+/// A temporary file older than a day is left over from a killed program.
 const LEFT_OVER: Duration = Duration::from_secs(24 * 60 * 60);
 
-/// A new file with the rights a new file usually has here, gone when it is dropped. What runs that were
-/// killed have left in the folder is cleared away first.
+/// A new file with the default permissions of this place, deleted on drop. First removes files that
+/// killed runs left in the folder.
 ///
 /// # Errors
-/// When the folder takes no new file.
+/// When the folder can't take a new file.
 fn new_file(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
     clear_left_over(folder, SystemTime::now());
     let mut builder = tempfile::Builder::new();
@@ -188,16 +187,16 @@ fn new_file(folder: &Path) -> io::Result<tempfile::NamedTempFile> {
     builder.tempfile_in(folder)
 }
 
-/// Takes away what earlier runs that were killed have left in a folder. What cannot be looked at or
-/// taken away stays: the new file matters more.
+/// Removes files that killed runs left in a folder. Those that can't be examined or removed stay:
+/// the new file matters more.
 fn clear_left_over(folder: &Path, now: SystemTime) {
     for file in std::fs::read_dir(folder).into_iter().flatten().flatten() {
         let name = file.file_name();
-        // The name first: looking at every file of a large folder takes long.
+        // Check the name first: examining every file of a large folder takes long.
         if !name.to_str().is_some_and(is_unfinished) {
             continue;
         }
-        // Of a link this tells of the link.
+        // For a link this examines the link itself.
         let is_old = file.metadata().is_ok_and(|data| {
             let age = data.modified().ok().map(|then| now.duration_since(then));
             data.is_file() && matches!(age, Some(Ok(age)) if age > LEFT_OVER)
@@ -208,7 +207,7 @@ fn clear_left_over(folder: &Path, now: SystemTime) {
     }
 }
 
-/// Whether a file has a name as [`new_file`] gives it.
+/// Whether a name has the form that [`new_file`] uses.
 fn is_unfinished(name: &str) -> bool {
     let (before, after) = UNFINISHED;
     let drawn = name.strip_prefix(before);
@@ -218,17 +217,17 @@ fn is_unfinished(name: &str) -> bool {
     })
 }
 
-// Where a file would be written, and whether that is in the folder of a stash.
+// The place where a file would be written, and whether that is inside a stash.
 
-/// The most links that are followed one after the other (40 on Linux, path_resolution(7)).
+/// The most links followed in a row (40 on Linux, path_resolution(7)).
 const MOST_LINKS: usize = 40;
-/// What a record is called, and how it begins.
+/// The name of a record, and its first bytes.
 const RECORD: (&str, &[u8]) = ("record.jsonl", br#"{"homehook":"#);
-/// The folder in that of a stash in which it keeps copies.
+/// The folder of backups inside a stash folder.
 const BACKUPS: &str = "backups";
 
-/// Whether a file of that name would be in the folder `stash`, below it, or in that of another stash,
-/// whatever it is called and through whatever links; or is by another name a file that the stash keeps.
+/// Whether a file of that name would be in or below the folder `stash`, or in another stash,
+/// through any spelling or link; or is another name for one of the stash's own files.
 #[must_use]
 pub fn is_inside(file: &Path, stash: &Path) -> bool {
     let place = place_of(file);
@@ -239,7 +238,7 @@ pub fn is_inside(file: &Path, stash: &Path) -> bool {
         || is_kept_in(&place, &stash)
 }
 
-/// Where a file of that name would be written: through links, also those to what is not there yet.
+/// The path where a file of that name would be written, following links even to missing targets.
 fn place_of(file: &Path) -> PathBuf {
     let mut place = std::path::absolute(file).unwrap_or_else(|_| file.to_owned());
     for _ in 0..MOST_LINKS {
@@ -256,7 +255,7 @@ fn place_of(file: &Path) -> PathBuf {
     really(&place)
 }
 
-/// A folder without links and other spellings, as far as it is there.
+/// The canonical path of a folder, as far as it exists.
 fn really(folder: &Path) -> PathBuf {
     let apart = || match (folder.parent(), folder.file_name()) {
         (Some(above), Some(name)) => really(above).join(name),
@@ -265,7 +264,7 @@ fn really(folder: &Path) -> PathBuf {
     folder.canonicalize().unwrap_or_else(|_| apart())
 }
 
-/// What tells that two names are of one file or folder.
+/// Identifies a file or folder, whatever its name.
 #[cfg(unix)]
 fn identity(path: &Path) -> Option<(u64, u64)> {
     use std::os::unix::fs::MetadataExt;
@@ -273,7 +272,7 @@ fn identity(path: &Path) -> Option<(u64, u64)> {
     Some((data.dev(), data.ino()))
 }
 
-/// What tells that two names are of one file or folder. Two hard links are not known as one.
+/// Identifies a file or folder, whatever its name. Can't recognize two hard links as the same file.
 #[cfg(not(unix))]
 fn identity(path: &Path) -> Option<PathBuf> {
     path.canonicalize().ok()
@@ -283,11 +282,11 @@ fn is_same(one: &Path, other: &Path) -> bool {
     one == other || identity(one).is_some_and(|one| identity(other) == Some(one))
 }
 
-/// Whether a folder is that of a stash, by its record.
+/// Whether a folder holds a stash, judged by its record.
 fn has_record(folder: &Path) -> bool {
     let (name, begin) = RECORD;
     let record = folder.join(name);
-    // A pipe would be waited for.
+    // Reading a pipe would block.
     if !fs::metadata(&record).is_ok_and(|data| data.is_file()) {
         return false;
     }
@@ -296,7 +295,7 @@ fn has_record(folder: &Path) -> bool {
     read.is_ok() && head == begin
 }
 
-/// Whether a file is one of those in the folder of a stash.
+/// Whether a file is one of those in a stash folder.
 fn is_kept_in(file: &Path, stash: &Path) -> bool {
     let Some(it) = identity(file) else {
         return false;
@@ -314,7 +313,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_file_that_is_there_stays_unless_it_is_to_be_written_over() {
+    fn an_existing_file_stays_unless_it_is_to_be_overwritten() {
         let dir = tempfile::tempdir().unwrap();
         let (stash, file) = (dir.path().join("stash"), dir.path().join("labels.html"));
         let whole = |bytes: &[u8]| write_whole(&file, bytes, &stash).unwrap();
@@ -336,7 +335,7 @@ mod tests {
     }
 
     #[test]
-    fn no_more_is_read_of_a_file_of_settings_than_it_may_have() {
+    fn a_settings_file_over_the_limit_is_not_read() {
         let dir = tempfile::tempdir().unwrap();
         let file = dir.path().join("keys.json");
         assert!(read_settings(&file).unwrap_err().is_not_there());
@@ -354,7 +353,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_is_written_where_a_stash_is_kept() {
+    fn nothing_is_written_inside_a_stash() {
         let dir = tempfile::tempdir().unwrap();
         let file = dir.path().join("record.jsonl");
         fs::write(&file, "mine").unwrap();
@@ -371,7 +370,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_left_over_is_cleared_and_nothing_else_is() {
+    fn only_leftovers_are_cleared() {
         let dir = tempfile::tempdir().unwrap();
         let now = SystemTime::now();
         let make = |name: &str, hours: u32| {
@@ -379,7 +378,7 @@ mod tests {
             let then = now - Duration::from_secs(3_600) * hours;
             file.set_modified(then).unwrap();
         };
-        // One of the program's own, as a kill leaves it.
+        // One of the program's own files, as a killed run leaves it.
         let (_, path) = new_file(dir.path()).unwrap().keep().unwrap();
         let ours = path.file_name().unwrap().to_str().unwrap().to_owned();
         make(&ours, 25);
@@ -406,13 +405,13 @@ mod tests {
         expected.push(".homehook-AAAAAAAA.unfinished");
         expected.sort_unstable();
         assert_eq!(there, expected);
-        // A file of a time to come, by a wrong clock, is nobody's leftover.
+        // A file from the future, due to a wrong clock, isn't a leftover.
         clear_left_over(dir.path(), now - LEFT_OVER * 9);
         assert!(dir.path().join(".homehook-Ab3dEf9i.unfinished").exists());
     }
 
     #[test]
-    fn a_file_in_the_stash_folder_is_known_by_every_name() {
+    fn a_file_in_the_stash_folder_is_recognized_by_every_name() {
         let dir = tempfile::tempdir().unwrap();
         let stash = dir.path().join("stash");
         fs::create_dir_all(stash.join("backups")).unwrap();
@@ -433,7 +432,7 @@ mod tests {
         for name in ["new.csv", "stash.csv", "else/new.csv", "stash/../new.csv"] {
             assert!(!inside(name), "{name}");
         }
-        // Another stash is one too.
+        // Another stash counts too.
         fs::write(dir.path().join("else/record.jsonl"), "{\"homehook\":1}").unwrap();
         assert!(inside("else/new.csv") && inside("else/where/new.csv"));
         fs::write(dir.path().join("else/record.jsonl"), "[]").unwrap();
@@ -446,7 +445,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn links_into_the_stash_folder_and_out_of_it_are_followed() {
+    fn links_into_and_out_of_the_stash_folder_are_followed() {
         use std::os::unix::fs::symlink;
         let dir = tempfile::tempdir().unwrap();
         let path = |name: &str| dir.path().join(name);

@@ -1,4 +1,4 @@
-//! Conversion lists: which colour of one range matches which of another.
+//! Conversion lists: pairs of matching colours from two ranges.
 
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use super::table;
@@ -7,11 +7,11 @@ use crate::stash::columns::Column;
 use crate::stash::command::import::MatchRow;
 use crate::stash::state::State;
 
-/// A conversion list, read.
+/// A parsed conversion list.
 pub type MatchFile = ListFile<MatchRow>;
 
-/// Reads a conversion list: `range`, `number`, `match range` and `match number`, in any order. A second
-/// column called `range` or `number` is that of the match.
+/// Reads a conversion list: `range`, `number`, `match range` and `match number`, in any order. A
+/// second column called `range` or `number` belongs to the match.
 ///
 /// # Errors
 /// See [`FileError`].
@@ -30,8 +30,8 @@ pub fn read_matches(bytes: &[u8]) -> Result<MatchFile, FileError> {
     sheet::read(bytes, &Column::OF_CONVERSION_LIST, row, |row| row.line)
 }
 
-/// Writes the matches of a stash as RFC 4180 has it, so that they can be imported again. A field that a
-/// spreadsheet would take for a formula gets an apostrophe before it.
+/// Writes the matches of a stash as CSV (RFC 4180), for importing again. A field that a spreadsheet
+/// would take for a formula is prefixed with an apostrophe.
 #[must_use]
 pub fn write_matches_csv(state: &State) -> String {
     let mut text = String::new();
@@ -70,7 +70,7 @@ mod tests {
     }
 
     #[test]
-    fn the_second_range_and_number_are_those_of_the_match() {
+    fn a_second_range_and_number_belong_to_the_match() {
         let expected = [row(2, ["Heath", "701"], ["Cove", "12"])];
         for text in [
             "range,number,match range,match number\nHeath,701,Cove,12\n",
@@ -86,7 +86,7 @@ mod tests {
     }
 
     #[test]
-    fn a_list_without_both_numbers_is_none() {
+    fn a_list_without_both_numbers_is_refused() {
         for text in [
             "range,number,match range\nHeath,701,Cove\n",
             "range,number\nHeath,701\n",
@@ -109,7 +109,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_written_is_read_the_same() {
+    fn written_matches_read_back_the_same() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["Heath:701", "=Cove:12"]);
         let list = [

@@ -1,8 +1,8 @@
 //! OpenDocument spreadsheets (OASIS OpenDocument 1.2, part 1), `.ods`.
 //!
-//! Read here and not with `calamine`, which writes out every repeated cell before it counts them: a few hundred
-//! kilobytes of rows, each with one cell repeated to the sheet's edge, fill the memory of any computer. Tests
-//! compare the two.
+//! This module parses them itself because `calamine` expands repeated cells before counting them: a
+//! few hundred kilobytes of rows, each repeating one cell to the edge of the sheet, would fill the
+//! memory of any computer. Tests compare the two readers.
 
 use std::collections::HashSet;
 use std::io::{BufReader, Read};
@@ -12,17 +12,17 @@ use quick_xml::{Reader, XmlVersion};
 
 use super::workbook::{Archive, Grid, WorkbookError, cell_name, chosen, number};
 
-/// What the part `mimetype` says of a spreadsheet.
+/// The content of the part `mimetype` in a spreadsheet.
 const SPREADSHEET: &[u8] = b"application/vnd.oasis.opendocument.spreadsheet";
-/// The most rows and columns of a sheet, as spreadsheets have them today.
+/// The most rows and columns of a sheet in current spreadsheets.
 const MOST_ROWS: u32 = 1_048_576;
 const MOST_COLUMNS: u32 = 16_384;
-/// The most spaces in a row that a cell may ask for.
+/// The most spaces in a row that a cell may request.
 const MOST_SPACES: u32 = 1_000;
-/// The most bytes of the list of parts that are looked at.
+/// The most bytes examined of the list of parts.
 const LONGEST_MANIFEST: u64 = 4 << 20;
 
-/// Whether it is a spreadsheet, and not a locked one.
+/// Checks that it is a spreadsheet without a password.
 pub(super) fn may_be_read(archive: &mut Archive<'_>) -> Result<(), WorkbookError> {
     let mut part = |name: &str, most: u64| -> Result<Vec<u8>, WorkbookError> {
         let mut bytes = Vec::new();
@@ -57,7 +57,7 @@ pub(super) fn read(archive: &mut Archive<'_>, asked: Option<&str>) -> Result<Gri
     Ok(walk.grid)
 }
 
-/// The part with all the sheets.
+/// The part that contains all sheets.
 fn content<'a>(
     archive: &'a mut Archive<'_>,
 ) -> Result<Reader<impl std::io::BufRead + 'a>, WorkbookError> {
@@ -67,7 +67,6 @@ fn content<'a>(
     Ok(reader)
 }
 
-/// The value of an attribute.
 fn attribute(element: &BytesStart<'_>, name: &str) -> Result<Option<String>, WorkbookError> {
     let found = element
         .try_get_attribute(name)
@@ -79,7 +78,7 @@ fn attribute(element: &BytesStart<'_>, name: &str) -> Result<Option<String>, Wor
     value.transpose().map_err(|_| WorkbookError::Damaged)
 }
 
-/// How often a row or a cell stands there, or how far it reaches; once where nothing is said.
+/// How often a row or cell repeats, or how far it extends; 1 by default.
 fn times(element: &BytesStart<'_>, name: &str) -> Result<u32, WorkbookError> {
     let said = attribute(element, name)?;
     said.map_or(Ok(1), |said| {
@@ -87,7 +86,7 @@ fn times(element: &BytesStart<'_>, name: &str) -> Result<u32, WorkbookError> {
     })
 }
 
-/// The names of the sheets, and whether each is shown.
+/// The names of the sheets, and whether each is visible.
 fn sheets(
     reader: &mut Reader<impl std::io::BufRead>,
 ) -> Result<Vec<(String, bool)>, WorkbookError> {
@@ -118,7 +117,7 @@ fn sheets(
     }
 }
 
-/// What a cell says of itself, and how often.
+/// A cell's attributes and repetitions.
 struct CellHead {
     times: u32,
     /// The value in its attributes.
@@ -127,7 +126,7 @@ struct CellHead {
     is_text: bool,
     is_error: bool,
     is_date: bool,
-    /// Rows and columns that it was merged of.
+    /// Number of rows and columns merged into it.
     spans: (u32, u32),
 }
 
@@ -162,16 +161,16 @@ impl CellHead {
     }
 }
 
-/// A walk through one sheet.
+/// A pass over one sheet.
 struct Walk<R> {
     reader: Reader<R>,
     grid: Grid,
-    /// The row that comes next, counted from 0.
+    /// The next row, counted from 0.
     row: u32,
 }
 
 impl<R: std::io::BufRead> Walk<R> {
-    /// Goes to the beginning of a sheet.
+    /// Moves to the start of a sheet.
     fn find_table(&mut self, wanted: usize) -> Result<(), WorkbookError> {
         let (mut at, mut buffer) = (0, Vec::new());
         loop {
@@ -189,7 +188,7 @@ impl<R: std::io::BufRead> Walk<R> {
         }
     }
 
-    /// Reads its rows.
+    /// Reads the sheet's rows.
     fn table(&mut self) -> Result<(), WorkbookError> {
         let mut buffer = Vec::new();
         loop {
@@ -208,7 +207,7 @@ impl<R: std::io::BufRead> Walk<R> {
         }
     }
 
-    /// Reads the cells of a row that stands there so often.
+    /// Reads the cells of a row that repeats `rows` times.
     fn cells(&mut self, rows: u32) -> Result<(), WorkbookError> {
         let (mut column, mut buffer) = (0_u32, Vec::new());
         loop {
@@ -235,7 +234,7 @@ impl<R: std::io::BufRead> Walk<R> {
         }
     }
 
-    /// Keeps a cell in each row and column that it stands in.
+    /// Stores a cell in each row and column where it repeats.
     fn keep(
         &mut self,
         head: &CellHead,
@@ -278,7 +277,7 @@ impl<R: std::io::BufRead> Walk<R> {
         Ok(())
     }
 
-    /// The text of the cell that begins here, up to its end; its comment is none of it.
+    /// The text of the current cell up to its end, without its comment.
     fn text(&mut self) -> Result<String, WorkbookError> {
         let (mut text, mut depth, mut paragraphs) = (String::new(), 1_u32, 0_u32);
         let mut comment: Option<u32> = None;
@@ -322,7 +321,7 @@ impl<R: std::io::BufRead> Walk<R> {
     }
 }
 
-/// The character that `&name;` stands for: one of the five of XML, or one by its number.
+/// The character for `&name;`: one of XML's five, or a numeric reference.
 fn character(name: &BytesRef<'_>) -> Result<char, WorkbookError> {
     let by_number = name.resolve_char_ref()?;
     let named = || match name.as_ref() {

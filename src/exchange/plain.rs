@@ -1,8 +1,10 @@
-//! A file as it comes, to the text of a list: workbooks and encodings other than UTF-8.
+//! Converts a file to the text of a list, from workbooks and encodings other than UTF-8.
 //!
-//! Which encoding a text has is nowhere written down. A byte order mark says it; without one, text that is not
-//! UTF-8 is taken for UTF-16 where every other byte is zero, else for Windows-1252, as spreadsheets in western
-//! Europe and America save CSV (common practice, no source). What is taken for granted is handed on, with the
+//! Text files don't declare their encoding. A byte order mark does; without one, text that isn't
+//! UTF-8 is taken for UTF-16 if every other byte is zero, otherwise for Windows-1252, in which
+//! spreadsheets in western Europe and America save CSV (common practice, no source). The guess is
+//! reported along with words that show whether it is right. The encodings are those of the WHATWG
+//! Encoding Standard.
 //! words that show whether it is right. The encodings are those of the WHATWG Encoding Standard.
 
 use std::io::Cursor;
@@ -15,41 +17,42 @@ use super::table::{line_ends, shown};
 use super::workbook::{SheetRead, WorkbookError, is_container, is_packed, look_through};
 use super::{ods, xlsx};
 
-/// The most words that are shown for a guessed encoding.
+/// The most words shown for a guessed encoding.
 const MOST_WORDS: usize = 12;
-/// Bytes that are looked at for UTF-16 without a byte order mark.
+/// Number of bytes examined for UTF-16 without a byte order mark.
 const LOOKED_AT: usize = 4_096;
 
-/// The text of a list, and how it was read from its file.
+/// The text of a list, and how it was decoded.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Plain {
     /// Delimited text, for the readers of lists.
     pub text: String,
-    /// How it was read.
+    /// How it was decoded.
     pub source: Source,
 }
 
-/// How the text of a list was read from its file.
+/// How the text of a list was decoded.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Source {
     /// It is UTF-8.
     Utf8,
     /// It is text in another encoding.
     Encoded {
-        /// The name of the encoding in the WHATWG Encoding Standard.
+        /// The encoding's name in the WHATWG Encoding Standard.
         encoding: &'static str,
-        /// The first words with letters that the encoding decides about, each once.
+        /// The first distinct words with letters that depend on the encoding.
         words: Vec<String>,
     },
     /// It is a sheet of a workbook.
     Sheet(SheetRead),
 }
 
-/// The text of a file: CSV in an encoding that can be told, or a sheet of a workbook, the first one if none is
-/// named. The line of a row is that of the text, or the number of the row in the sheet. O(size of what is read).
+/// Decodes a file: CSV in a recognizable encoding, or a sheet of a workbook, the first one by
+/// default. Line numbers are those of the text, or the row numbers in the sheet. O(size of what is
+/// read).
 ///
 /// # Errors
-/// When the file is too large, is no text and no workbook, or has no such sheet.
+/// When the file is too large, is neither text nor a workbook, or has no such sheet.
 pub fn plain(bytes: Vec<u8>, sheet: Option<&str>) -> Result<Plain, FileError> {
     if bytes.len() > LARGEST_FILE {
         return Err(FileError::TooLarge { bytes: bytes.len() });
@@ -79,8 +82,8 @@ pub fn plain(bytes: Vec<u8>, sheet: Option<&str>) -> Result<Plain, FileError> {
         })
 }
 
-/// The sheets of a workbook by name, the one that is read where none is named first; none of any other file, or of one
-/// that can't be read. O(size of that sheet).
+/// The names of the sheets of a workbook, the default one first; empty for any other or unreadable
+/// file. O(size of that sheet).
 #[must_use]
 pub fn sheets(bytes: &[u8]) -> Vec<String> {
     if !is_packed(bytes) || bytes.len() > LARGEST_FILE {
@@ -94,7 +97,8 @@ pub fn sheets(bytes: &[u8]) -> Vec<String> {
     std::iter::once(name).chain(others).collect()
 }
 
-/// The text of a sheet as CSV, and what should be known of it. Where none is named it is the first that is shown.
+/// The text of a sheet as CSV, and what the user should know about it. Defaults to the first
+/// visible sheet.
 fn read_sheet(bytes: &[u8], sheet: Option<&str>) -> Result<(String, SheetRead), WorkbookError> {
     if is_container(bytes) {
         let name = "EncryptedPackage".bytes();
@@ -124,7 +128,7 @@ fn read_sheet(bytes: &[u8], sheet: Option<&str>) -> Result<(String, SheetRead), 
     grid.into_csv()
 }
 
-/// UTF-16, where a byte order mark says so, or without one where nearly every other byte of the beginning is zero.
+/// UTF-16, if a byte order mark says so, or if nearly every other byte at the start is zero.
 fn utf_16(bytes: &[u8]) -> Option<&'static Encoding> {
     if let Some((encoding, _)) = Encoding::for_bom(bytes) {
         return Some(encoding).filter(|&encoding| encoding != UTF_8);
@@ -141,7 +145,7 @@ fn utf_16(bytes: &[u8]) -> Option<&'static Encoding> {
     }
 }
 
-/// Text in another encoding than UTF-8.
+/// Decodes text in an encoding other than UTF-8.
 fn encoded(bytes: &[u8], encoding: &'static Encoding) -> Result<Plain, FileError> {
     let mark = Encoding::for_bom(bytes).map_or(0, |(_, length)| length);
     let below = bytes.get(mark..).unwrap_or_default();
@@ -157,7 +161,7 @@ fn encoded(bytes: &[u8], encoding: &'static Encoding) -> Result<Plain, FileError
     })
 }
 
-/// The first words with other letters than those of ASCII, each once.
+/// The first distinct words with non-ASCII letters.
 fn words(text: &str) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
     let split = |c: char| c.is_whitespace() || matches!(c, ',' | ';' | '"' | '(' | ')');
@@ -173,8 +177,8 @@ fn words(text: &str) -> Vec<String> {
     words
 }
 
-/// Whether bytes that are not UTF-8 may be text in Windows-1252: without a zero and without the five bytes that
-/// it has no character for, and not UTF-8 that was damaged in few places.
+/// Checks that bytes that aren't UTF-8 may be text in Windows-1252: they have neither zeros nor any
+/// of the five bytes without a character there, and aren't UTF-8 with little damage.
 fn may_be_windows_1252(bytes: &[u8]) -> Result<(), FileError> {
     let line_at = |at: usize| {
         let above = bytes.get(..at).unwrap_or_default();

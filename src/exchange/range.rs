@@ -1,16 +1,16 @@
-//! Range lists: the colours a maker's range has.
+//! Range lists: the colours in a maker's range.
 
 use super::sheet::{self, Cells, FileError, ListFile};
 use crate::model::label::fold;
 use crate::stash::columns::Column;
 use crate::stash::command::import::RangeRow;
 
-/// A range list, read.
+/// A parsed range list.
 pub type RangeFile = ListFile<RangeRow>;
 
-/// Reads a range's range list: `number`, which must be there, `name`, `hex` and `family`, in any
-/// order. A card list will do; its other columns are ignored. Rows are rejected as
-/// [`read_cards`](super::read_cards) rejects them.
+/// Reads a range list: `number`, which is required, `name`, `hex` and `family`, in any order. A
+/// card list works too; its other columns are ignored. Rows are rejected as in
+/// [`read_cards`](super::read_cards).
 ///
 /// # Errors
 /// See [`FileError`].
@@ -32,7 +32,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_range_list_is_read_and_a_card_list_will_do() {
+    fn a_range_list_is_read_and_so_is_a_card_list() {
         let read = read_range(
             b"Shade;Colour name;Hex;Family;Skeins\n12;plum jam;#5A2A4B;purples;1\n9;;;;0\n12;x;;;\n",
         )

@@ -1,15 +1,15 @@
-//! A list of what was seen on the wall.
+//! A list of the cards seen on the wall.
 
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use crate::stash::columns::Column;
 use crate::stash::command::rollcall::SeenRow;
 
-/// A list of what was seen, read.
+/// A parsed list of cards seen.
 pub type SeenFile = ListFile<SeenRow>;
 
-/// Reads a list of what was seen on the wall: `hook` and `number`, which must be there, and `range`,
-/// in any order. A row with an empty number says that the hook was looked at; a hook with several
-/// cards has several rows. A card list will do; its other columns are ignored.
+/// Reads a list of cards seen on the wall: `hook` and `number`, which are required, and `range`, in
+/// any order. A row with an empty number means that the hook was checked; a hook with several cards
+/// has several rows. A card list works too; its other columns are ignored.
 ///
 /// # Errors
 /// See [`FileError`].
@@ -56,7 +56,7 @@ mod tests {
     }
 
     #[test]
-    fn a_row_without_a_hook_says_nothing() {
+    fn a_row_without_a_hook_is_rejected() {
         let read = read_roll_call(b"hook,number\n,701\nA01,701\n").unwrap();
         assert_eq!(read.rows.len(), 1);
         assert_eq!(read.rejected[0].line, 2);

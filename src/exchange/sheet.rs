@@ -1,5 +1,4 @@
-//! What all lists have in common: bytes to rows of known columns, and why a file or a row of it is not
-//! taken.
+//! The basis of all lists: turns bytes into rows of known columns, and rejects files and rows.
 
 use std::borrow::Cow;
 use std::cell::RefCell;
@@ -16,14 +15,14 @@ use crate::model::colour::{ParseColourError, Srgb};
 use crate::model::label::{Label, ParseLabelError, is_invisible};
 use crate::stash::columns::Column;
 
-/// The most bytes a file may have, 64 MiB.
+/// The maximum size of a file, 64 MiB.
 pub const LARGEST_FILE: usize = 64 << 20;
-/// The most rows a file may have after its header.
+/// The most rows in a file after its header.
 pub const MOST_ROWS: usize = 50_000;
-/// The most characters a field may have.
+/// The most characters in a field.
 pub const LONGEST_FIELD: usize = 1_000;
 
-/// The file as a whole couldn't be read. Nothing of it was taken.
+/// The file as a whole couldn't be read, so nothing was imported.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum FileError {
     /// More than [`LARGEST_FILE`] bytes.
@@ -33,12 +32,12 @@ pub enum FileError {
     },
     /// More than [`MOST_ROWS`] rows.
     TooManyRows,
-    /// UTF-8 that was damaged, or bytes where UTF-8 was to be.
+    /// Damaged UTF-8, or bytes where UTF-8 was expected.
     NotUtf8 {
-        /// The first line that is not, counted from 1.
+        /// The first bad line, counted from 1.
         line: u64,
     },
-    /// Bytes that are no text in any encoding that is known here.
+    /// Bytes that aren't text in any encoding known here.
     NotText {
         /// The first line with such bytes, counted from 1.
         line: u64,
@@ -51,7 +50,7 @@ pub enum FileError {
     NoRows,
     /// The titles do not make a list.
     Columns(ColumnsError),
-    /// The rows cannot be told apart.
+    /// The rows can't be separated.
     Table(Fault),
 }
 
@@ -75,7 +74,7 @@ impl FileError {
     }
 }
 
-/// Writes the word for scripts; the sentence is `text`'s.
+/// Writes the stable word for scripts; `text` has the sentence.
 impl fmt::Display for FileError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.code())
@@ -102,59 +101,59 @@ impl From<Fault> for FileError {
     }
 }
 
-/// Why a row was not taken, or not with a value of it.
+/// Why a row, or one of its values, was rejected.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum RowError {
-    /// It is no row.
+    /// It isn't a valid row.
     Table(Fault),
-    /// There is no number in it.
+    /// It has no number.
     NoNumber,
-    /// There is no number of the match in it, in a conversion list.
+    /// It has no matching number, in a conversion list.
     NoMatchNumber,
-    /// There is no hook in it, in a list of what was seen.
+    /// It has no hook, in a list of cards seen.
     NoHook,
     /// More than [`LONGEST_FIELD`] characters.
     TooLong {
-        /// Where.
+        /// The column.
         column: Column,
-        /// How many.
+        /// The number of characters.
         characters: usize,
     },
-    /// A character that cannot be shown as it is.
+    /// An invisible character.
     Invisible {
-        /// Where.
+        /// The column.
         column: Column,
-        /// Which.
+        /// The character.
         character: char,
     },
-    /// No colour.
+    /// Not a colour.
     Colour(ParseColourError),
-    /// A text that a card cannot have.
+    /// A text that a card can't have.
     Label {
-        /// Where.
+        /// The column.
         column: Column,
-        /// Why.
+        /// The reason.
         reason: ParseLabelError,
     },
-    /// No amount.
+    /// Not an amount.
     Amount {
-        /// Where.
+        /// The column.
         column: Column,
-        /// Why.
+        /// The reason.
         reason: ParseAmountError,
     },
-    /// Not the id of a purchase.
+    /// Not a purchase id.
     Purchase(String),
-    /// No kind of notion.
+    /// Not a kind of notion.
     Notion(String),
-    /// Both lengths and skeins on the card.
+    /// Both lengths and skeins for the card.
     TwoAmounts,
-    /// An earlier row has its number.
+    /// An earlier row has the same number.
     Duplicate {
         /// The line of that row.
         first: u64,
     },
-    /// An earlier row has its number and dye lot.
+    /// An earlier row has the same number and dye lot.
     DuplicateLot {
         /// The line of that row.
         first: u64,
@@ -173,14 +172,14 @@ impl From<ParseColourError> for RowError {
     }
 }
 
-/// A row that was not taken.
+/// A rejected row.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RefusedRow {
     /// Line of the file, counted from 1.
     pub line: u64,
-    /// Why.
+    /// The reason.
     pub reason: RowError,
-    /// The number it has, empty where it has none; `None` where it couldn't be read at all.
+    /// Its number, empty if it has none; `None` if the row couldn't be read at all.
     pub number: Option<String>,
 }
 
@@ -189,7 +188,7 @@ pub(super) struct Cells<'r> {
     pub(super) header: &'r Header,
     pub(super) delimiter: Delimiter,
     row: &'r Row<'r>,
-    /// What the row is imported without.
+    /// The values without which the row is imported.
     doubts: RefCell<Vec<Warning>>,
 }
 
@@ -199,8 +198,8 @@ impl Cells<'_> {
         self.row.line
     }
 
-    /// The text of a cell, trimmed and fit to keep; `None` where it is empty or there is no such
-    /// column. Line ends and tabs become a space, since every text is kept on one line.
+    /// The text of a cell, trimmed and safe to store; `None` if it is empty or the column is
+    /// missing. Line ends and tabs become a space, since every text is stored as one line.
     pub(super) fn text(&self, column: Column) -> Result<Option<String>, RowError> {
         let mut places = self.header.columns.iter();
         let place = places.find(|(other, _)| *other == column);
@@ -224,13 +223,12 @@ impl Cells<'_> {
         self.text(Column::Number)?.ok_or(RowError::NoNumber)
     }
 
-    /// The colour.
     pub(super) fn colour(&self) -> Result<Option<Srgb>, RowError> {
         let hex = self.text(Column::Hex)?;
         Ok(hex.map(|hex| hex.parse()).transpose()?)
     }
 
-    /// A text that a card can do without: that it is kept in a [`Label`], or why not.
+    /// An optional text: the string if a [`Label`] can hold it, or the reason why not.
     pub(super) fn label(&self, column: Column) -> Result<Option<String>, RowError> {
         let text = self.text(column)?;
         if let Some(text) = &text {
@@ -239,8 +237,8 @@ impl Cells<'_> {
         Ok(text)
     }
 
-    /// The value, or none where it cannot be read: the card of that number is then taken without
-    /// it, with a [`Warning`].
+    /// The value, or the default with a [`Warning`] if it can't be read: the card of that number is
+    /// then imported without it.
     pub(super) fn or_without<T: Default>(
         &self,
         column: Column,
@@ -259,20 +257,20 @@ impl Cells<'_> {
     }
 }
 
-/// A value of a row that was left out because it couldn't be read, while the row was taken.
+/// A value left out of an imported row because it couldn't be read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Warning {
     /// Line of the file, counted from 1.
     pub line: u64,
     /// The number of the row.
     pub number: String,
-    /// Where the value stands.
+    /// The column of the value.
     pub column: Column,
     /// Why it couldn't be read.
     pub reason: RowError,
 }
 
-/// Puts a space for every line end and tab.
+/// Replaces every line end and tab by a space.
 fn one_line(text: &str) -> Cow<'_, str> {
     if text.contains(['\r', '\n', '\t']) {
         Cow::Owned(text.replace("\r\n", " ").replace(['\r', '\n', '\t'], " "))
@@ -281,24 +279,25 @@ fn one_line(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// A list, read.
+/// A parsed list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ListFile<T> {
-    /// The rows taken, in file order.
+    /// The accepted rows, in file order.
     pub rows: Vec<T>,
-    /// The rows not taken, in file order.
+    /// The rejected rows, in file order.
     pub rejected: Vec<RefusedRow>,
-    /// Values left out of rows that were taken, in file order.
+    /// Values left out of accepted rows, in file order.
     pub warnings: Vec<Warning>,
-    /// The columns understood, in file order.
+    /// The recognized columns, in file order.
     pub columns: Vec<Column>,
-    /// The headers not understood, shortened and made safe to show.
+    /// The unrecognized titles, shortened and made safe to show.
     pub ignored: Vec<String>,
 }
 
 impl<T> ListFile<T> {
-    /// The titles by which a card list looks like the key of a chart: those of symbols and stitches, where no other says
-    /// how much thread there is or where a card hangs. Skeins say nothing, since a chart may say how many it takes.
+    /// The titles that make a card list look like a chart key: those of symbols and stitches,
+    /// unless another title gives an amount of thread or a hook. Skeins don't count, since a chart
+    /// key may list how many are needed.
     #[must_use]
     pub fn titles_of_chart_key(&self) -> Vec<String> {
         use Column::{
@@ -320,7 +319,8 @@ impl<T> ListFile<T> {
         )
     }
 
-    /// The titles by which a chart key looks like a card list: those of thread and hooks, where no other is of a chart.
+    /// The titles that make a chart key look like a card list: those of thread and hooks, unless
+    /// another title belongs to a chart.
     #[must_use]
     pub fn titles_of_card_list(&self) -> Vec<String> {
         use Column::{DyeLot, Hook, Lengths, PurchaseId, Skeins, SplitCardOf, Uncut};
@@ -339,7 +339,7 @@ impl<T> ListFile<T> {
         self.strays(&of_cards, &of_chart)
     }
 
-    /// The titles left out that mean one of `other`, unless a column of `own` was understood.
+    /// The ignored titles that mean one of `other`, unless a column of `own` was recognized.
     fn strays(&self, other: &[Column], own: &[Column]) -> Vec<String> {
         if self.columns.iter().any(|column| own.contains(column)) {
             return Vec::new();
@@ -350,7 +350,6 @@ impl<T> ListFile<T> {
     }
 }
 
-/// The text of a file, without a byte order mark.
 fn decode(bytes: &[u8]) -> Result<&str, FileError> {
     if bytes.len() > LARGEST_FILE {
         return Err(FileError::TooLarge { bytes: bytes.len() });
@@ -365,8 +364,8 @@ fn decode(bytes: &[u8]) -> Result<&str, FileError> {
     Ok(text.strip_prefix('\u{FEFF}').unwrap_or(text))
 }
 
-/// The rows of a file that is not empty, from the first that may have something in it. A first line
-/// that only says the delimiter is none.
+/// The rows of a nonempty file, from the first that may have content. Skips a first line that only
+/// declares the delimiter.
 fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
     let text = decode(bytes)?;
     let below_ends = |text: &'_ str| text.len() - text.trim_start_matches(['\r', '\n']).len();
@@ -381,11 +380,11 @@ fn rows_of(bytes: &[u8]) -> Result<(Delimiter, Rows<'_>), FileError> {
     Ok((delimiter, rows))
 }
 
-/// The most rows that may stand above the titles.
+/// The most rows allowed above the titles.
 const MOST_ABOVE: usize = 10;
 
-/// From the row with the titles on, where rows without any stand above it, as a heading does: that of the first rows
-/// which names the number and another column. Else from the first row.
+/// Starts at the title row if rows without titles, such as headings, come before it: the first row
+/// that names the number and another column. Otherwise starts at the first row.
 fn from_titles<'a>(rows: Rows<'a>, known: &[Column]) -> Rows<'a> {
     let understood = |row: &Row<'_>| {
         let titles = row.fields.iter();
@@ -409,9 +408,8 @@ fn from_titles<'a>(rows: Rows<'a>, known: &[Column]) -> Rows<'a> {
     rows
 }
 
-/// Reads every row below the header with `make`; what it refuses is rejected with its line, and so
-/// is a row whose `key` an earlier row has. Rows with nothing in them are passed over. O(size of
-/// the file).
+/// Reads every row below the header with `make`. Rejects a row that `make` refuses, or whose `key`
+/// an earlier row has. Skips empty rows. O(size of the file).
 pub(super) fn read<T, K: Eq + Hash>(
     bytes: &[u8],
     known: &[Column],
@@ -424,7 +422,7 @@ pub(super) fn read<T, K: Eq + Hash>(
     below(header, delimiter, lines, make, key)
 }
 
-/// Reads as [`read`] does, with columns that a person said.
+/// Like [`read`], with columns assigned by the user.
 pub(super) fn read_as<T, K: Eq + Hash>(
     bytes: &[u8],
     columns: &Columns,
@@ -442,7 +440,7 @@ pub(super) fn read_as<T, K: Eq + Hash>(
     below(header, delimiter, lines, make, key)
 }
 
-/// Reads every one of the rows that are left.
+/// Reads all remaining rows.
 fn below<T, K: Eq + Hash>(
     header: Header,
     delimiter: Delimiter,
@@ -464,8 +462,9 @@ fn below<T, K: Eq + Hash>(
                     row: &row,
                     doubts: RefCell::default(),
                 };
-                // Fields that are missing at the end are empty ones, as many a spreadsheet leaves
-                // them out (common practice, no source); one too many stands in a wrong column.
+                // Fields missing at the end count as empty, as many a spreadsheet leaves them out
+                // (common practice, no source). With an extra field, values may be in the wrong
+                // columns.
                 let fits = if row.fields.len() < header.width {
                     Ok(())
                 } else {
@@ -519,10 +518,10 @@ fn below<T, K: Eq + Hash>(
     })
 }
 
-/// Looks over the columns of a file and guesses which of a card list's they are.
+/// Examines the columns of a file and guesses their meaning in a card list.
 ///
 /// # Errors
-/// When the file is empty, too large or no text, or its first row is no row.
+/// When the file is empty, too large or not text, or its first row isn't a valid row.
 pub fn look_over(bytes: &[u8]) -> Result<Found, FileError> {
     let (_, rows) = rows_of(bytes)?;
     let mut rows = from_titles(rows, &Column::OF_CARD_LIST);

@@ -1,22 +1,22 @@
-//! Rows of fields in delimited text, as RFC 4180 has them.
+//! Parses rows of fields in delimited text, according to RFC 4180.
 //!
 //! The rules are those of RFC 4180, section 2, read strictly: a quotation mark inside a bare field,
-//! text after a closing quotation mark and a quotation mark that is never closed are faults, each
-//! with its line. A stray mark is reported instead of two rows quietly becoming one; the ready-made
-//! readers accept the first kind. Wider than the RFC: a line may end in CRLF, LF or CR, and text may be
-//! any Unicode.
+//! text after a closing quotation mark, and a missing closing quotation mark are faults, each with
+//! its line. Existing CSV readers accept the first kind; here a stray mark is reported instead of
+//! silently joining two rows. More generously than the RFC, a line may end in CRLF, LF or CR, and
+//! text may be any Unicode.
 //!
-//! A field that a spreadsheet would take for a formula is guarded: one that begins with `=`, `+`, `-`,
-//! `@`, their full-width forms, a tab or a carriage return is written with an apostrophe before it. So
-//! that reading can undo this for any text, a field that begins with apostrophes and then such a
-//! character gets one more, and reading takes one away. Any other apostrophe stays as it is. The
-//! characters are those named by OWASP, "CSV Injection" (from memory).
+//! A field that a spreadsheet would take for a formula is escaped: one that begins with `=`, `+`,
+//! `-`, `@`, their full-width forms, a tab or a carriage return gets an apostrophe before it. To
+//! make that reversible for any text, a field that begins with apostrophes followed by such a
+//! character gets one more, and reading removes one. Other apostrophes are left alone. The
+//! characters are those listed by OWASP, "CSV Injection" (from memory).
 
 use std::borrow::Cow;
 
 use crate::model::label::is_invisible;
 
-/// The most bytes one row may have, 1 MiB. Longer ones are refused before they are taken apart.
+/// The most bytes in one row, 1 MiB. Longer rows are refused before they are split.
 pub const LONGEST_ROW: usize = 1 << 20;
 
 /// One row of fields.
@@ -24,20 +24,20 @@ pub const LONGEST_ROW: usize = 1 << 20;
 pub struct Row<'a> {
     /// The line where the row starts, counted from 1.
     pub line: u64,
-    /// The fields, quotation marks taken off, otherwise untouched. Never empty: an empty line is a
-    /// row of one empty field.
+    /// The fields without their quotation marks, otherwise unchanged. Never empty: an empty line is
+    /// a row with one empty field.
     pub fields: Vec<Cow<'a, str>>,
 }
 
 impl Row<'_> {
-    /// Whether nothing but spaces stands in any field.
+    /// Whether all fields are empty or blank.
     #[must_use]
     pub fn is_blank(&self) -> bool {
         self.fields.iter().all(|field| field.trim().is_empty())
     }
 
-    /// Whether the row has as many fields as it should. RFC 4180 says 'should'; that a row with
-    /// another count is a fault is our choice, since its fields may stand in the wrong columns.
+    /// Checks that the row has the right number of fields. RFC 4180 only says 'should'; we treat
+    /// any other count as a fault, since the fields may be in the wrong columns.
     ///
     /// # Errors
     /// [`FaultKind::FieldCount`] when the count differs.
@@ -53,17 +53,17 @@ impl Row<'_> {
     }
 }
 
-/// A place where the text is not a table.
+/// A place where the text isn't a valid table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Fault {
-    /// The line of the fault, counted from 1: where the row starts for a wrong field count or an
-    /// endless row, otherwise where the quotation mark stands.
+    /// The line of the fault, counted from 1: the start of the row for a wrong field count or an
+    /// endless row, otherwise the line of the quotation mark.
     pub line: u64,
-    /// What is wrong.
+    /// The kind of fault.
     pub kind: FaultKind,
 }
 
-/// What is wrong with a row.
+/// A kind of fault in a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FaultKind {
     /// The row has more or fewer fields than the header.
@@ -84,19 +84,19 @@ pub enum FaultKind {
 }
 
 impl FaultKind {
-    /// Whether the rows after the fault can still be told apart. After a quoted field gone wrong
-    /// nobody knows what is inside the marks and what is outside.
+    /// Whether the rows after the fault can still be separated. After a malformed quoted field it
+    /// is unknown what is inside quotation marks.
     #[must_use]
     pub const fn rest_is_readable(self) -> bool {
         matches!(self, Self::FieldCount { .. } | Self::QuoteInBareField)
     }
 }
 
-/// Takes a text apart, row by row. O(length) in all; only one row is held at a time, and fields
-/// borrow from the text unless they have doubled quotation marks.
+/// Splits a text into rows. O(length) in total; holds only one row at a time, and fields borrow
+/// from the text unless they contain doubled quotation marks.
 ///
-/// After a fault that leaves the rest unreadable the iterator ends. Field counts are not compared
-/// here; see [`Row::check_count`].
+/// The iterator ends after a fault that makes the rest unreadable. It doesn't compare field counts;
+/// see [`Row::check_count`].
 #[derive(Debug, Clone)]
 pub struct Rows<'a> {
     text: &'a str,
@@ -112,7 +112,7 @@ impl<'a> Rows<'a> {
         Self::starting_at(text, delimiter, 1)
     }
 
-    /// Starts at a later line, for a text whose beginning was passed over.
+    /// Starts at a later line, for a text whose beginning was skipped.
     #[must_use]
     pub const fn starting_at(text: &'a str, delimiter: Delimiter, line: u64) -> Self {
         Self {
@@ -127,7 +127,7 @@ impl<'a> Rows<'a> {
         self.text.as_bytes().get(self.at).copied()
     }
 
-    /// The bytes of the present row that may still be read.
+    /// The bytes of the current row that may still be read.
     fn window(&self, limit: usize) -> &'a [u8] {
         self.text.as_bytes().get(self.at..limit).unwrap_or_default()
     }
@@ -202,7 +202,7 @@ impl<'a> Rows<'a> {
         }
     }
 
-    /// Passes over one line end, if one is here.
+    /// Skips one line end, if there is one here.
     fn end_line(&mut self) {
         let rest = &self.text.as_bytes()[self.at..];
         let length = match rest {
@@ -214,7 +214,7 @@ impl<'a> Rows<'a> {
         self.line += 1;
     }
 
-    /// Passes over the rest of the line.
+    /// Skips the rest of the line.
     fn skip_line(&mut self) {
         let rest = self.window(self.text.len());
         let to_end = rest.iter().position(|byte| matches!(byte, b'\r' | b'\n'));
@@ -240,7 +240,7 @@ impl<'a> Iterator for Rows<'a> {
     }
 }
 
-/// How many lines end in a text; CRLF is one end.
+/// The number of line ends in a text; CRLF counts once.
 pub(super) fn line_ends(text: &str) -> u64 {
     let bytes = text.as_bytes();
     let ends = bytes.iter().enumerate().filter(|&(at, byte)| match byte {
@@ -251,8 +251,8 @@ pub(super) fn line_ends(text: &str) -> u64 {
     ends.map(|_| 1).sum()
 }
 
-/// Appends a row to a text, comma between fields and CRLF at the end, as RFC 4180 has it. A field
-/// with a comma, a quotation mark, a line end, or a space at either end goes into quotation marks.
+/// Appends a row to a text, with commas between fields and CRLF at the end (RFC 4180). A field with
+/// a comma, a quotation mark, a line end, or a space at either end is quoted.
 pub fn write_row<S: AsRef<str>>(text: &mut String, fields: &[S]) {
     for (at, field) in fields.iter().map(AsRef::as_ref).enumerate() {
         if at > 0 {
@@ -269,7 +269,7 @@ pub fn write_row<S: AsRef<str>>(text: &mut String, fields: &[S]) {
     text.push_str("\r\n");
 }
 
-/// What stands between two fields.
+/// The separator between two fields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Delimiter {
     /// `,`
@@ -281,11 +281,11 @@ pub enum Delimiter {
 }
 
 impl Delimiter {
-    /// In the order a tie between them is settled by: a header is likelier to have a comma in a
-    /// name than a tab.
+    /// In order of preference in a tie: a header is more likely to have a comma in a name than a
+    /// tab.
     pub const ALL: [Self; 3] = [Self::Tab, Self::Semicolon, Self::Comma];
 
-    /// The character itself, which is ASCII.
+    /// The character, which is ASCII.
     #[must_use]
     pub const fn byte(self) -> u8 {
         match self {
@@ -295,8 +295,8 @@ impl Delimiter {
         }
     }
 
-    /// The delimiter that a text says by its first line, as spreadsheets have it: `sep=;`, capitals
-    /// and quotation marks around it aside. With it comes the text below that line. O(1).
+    /// The delimiter declared in a text's first line in the style of spreadsheets, `sep=;`,
+    /// ignoring case and quotation marks, along with the text after that line. O(1).
     #[must_use]
     pub fn said_in(text: &str) -> Option<(Self, &str)> {
         let quoted = text.strip_prefix('"');
@@ -308,7 +308,7 @@ impl Delimiter {
         let delimiter = Self::ALL
             .into_iter()
             .find(|delimiter| rest.as_bytes().first() == Some(&delimiter.byte()))?;
-        // It is one ASCII character.
+        // The delimiter is a single ASCII character.
         let rest = rest.get(1..)?;
         let rest = match quoted {
             Some(_) => rest.strip_prefix('"')?,
@@ -318,8 +318,8 @@ impl Delimiter {
         (rest.is_empty() || rest.starts_with(['\r', '\n'])).then_some((delimiter, rest))
     }
 
-    /// The delimiter that stands most often in the first row of a text, quoted parts left out;
-    /// a comma where there is none. O(length of the row).
+    /// The most frequent delimiter in the first row of a text, outside quotation marks; a comma if
+    /// there is none. O(length of the row).
     #[must_use]
     pub fn of_first_row(text: &str) -> Self {
         let mut counts = [0_usize; Self::ALL.len()];
@@ -347,7 +347,7 @@ impl Delimiter {
     }
 }
 
-/// Whether a field, its leading apostrophes aside, begins as a formula does.
+/// Whether a field, ignoring leading apostrophes, starts like a formula.
 fn is_formula(field: &str) -> bool {
     let begins = |c| {
         matches!(
@@ -358,7 +358,7 @@ fn is_formula(field: &str) -> bool {
     field.trim_start_matches('\'').starts_with(begins)
 }
 
-/// The field as it is written.
+/// The escaped form of a field.
 pub(crate) fn protect(field: &str) -> Cow<'_, str> {
     if is_formula(field) {
         Cow::Owned(format!("'{field}"))
@@ -367,7 +367,7 @@ pub(crate) fn protect(field: &str) -> Cow<'_, str> {
     }
 }
 
-/// The field as it was before [`protect`].
+/// The field before [`protect`] escaped it.
 pub(super) fn unprotect(field: &str) -> &str {
     match field.strip_prefix('\'') {
         Some(rest) if is_formula(rest) => rest,
@@ -400,7 +400,7 @@ mod tests {
             .collect()
     }
 
-    /// What the `csv` crate makes of a text; it passes over empty lines.
+    /// The `csv` crate's reading of a text; it skips empty lines.
     fn read_elsewhere(text: &str) -> Fields {
         csv::ReaderBuilder::new()
             .has_headers(false)
@@ -426,7 +426,7 @@ mod tests {
     }
 
     #[test]
-    fn a_stray_quote_spoils_its_line_only() {
+    fn a_stray_quote_spoils_only_its_line() {
         let rows: Vec<_> = Rows::new("a,b\n5\" hoop,b\nc,d\n", Delimiter::Comma).collect();
         let stray = Fault {
             line: 2,
@@ -438,7 +438,7 @@ mod tests {
     }
 
     #[test]
-    fn a_broken_quoted_field_ends_the_reading_at_its_line() {
+    fn a_malformed_quoted_field_ends_reading_at_its_line() {
         let rows: Vec<_> = Rows::new("a\n\"b\"x\nc\n", Delimiter::Comma).collect();
         assert_eq!(rows.len(), 2);
         assert_eq!(rows[1].as_ref().unwrap_err().line, 2);
@@ -467,14 +467,14 @@ mod tests {
 
     proptest! {
         #[test]
-        fn any_text_is_read_or_refused_as_the_csv_crate_has_it(text in "[a,\"\r\n]{0,24}") {
+        fn any_text_is_read_or_refused_like_the_csv_crate(text in "[a,\"\r\n]{0,24}") {
             if let Ok(rows) = read(&text) {
                 prop_assert_eq!(not_empty(&rows), not_empty(&read_elsewhere(&text)));
             }
         }
 
         #[test]
-        fn what_is_written_is_read_back_here_and_elsewhere(
+        fn written_rows_read_back_here_and_with_the_csv_crate(
             rows in prop::collection::vec(prop::collection::vec("[a é,;\t\"\r\n]{0,5}", 1..5), 0..6)
         ) {
             let mut text = String::new();
@@ -488,7 +488,7 @@ mod tests {
     }
 
     #[test]
-    fn the_delimiter_may_be_said_by_the_first_line() {
+    fn the_first_line_may_declare_the_delimiter() {
         for (text, found) in [
             ("sep=;\nnumber", Some((Delimiter::Semicolon, "\nnumber"))),
             ("SEP=,\r\na", Some((Delimiter::Comma, "\r\na"))),
@@ -505,7 +505,7 @@ mod tests {
     }
 
     #[test]
-    fn the_delimiter_is_looked_for_outside_quotes() {
+    fn the_delimiter_is_detected_outside_quotes() {
         for (text, found) in [
             ("number", Delimiter::Comma),
             ("number,name\na;b;c", Delimiter::Comma),
@@ -536,10 +536,10 @@ mod tests {
         assert_eq!(unprotect("=1+1"), "=1+1");
     }
 
-    /// OWASP, "CSV Injection" (from memory): a cell is taken for a formula where it begins with
-    /// `=`, `+`, `-`, `@`, a tab or a carriage return; full-width forms of the signs likewise.
+    /// OWASP, "CSV Injection" (from memory): a cell is taken for a formula if it begins with `=`,
+    /// `+`, `-`, `@`, a tab or a carriage return; likewise for full-width forms of the signs.
     #[test]
-    fn no_beginning_that_owasp_names_is_written_by_any_list() {
+    fn no_list_writes_a_field_that_starts_as_owasp_warns() {
         use crate::exchange::{BuyRow, read_cards, write_buy_csv, write_cards_csv};
         use crate::stash::command::import::CardRow;
 
@@ -553,7 +553,7 @@ mod tests {
             ] {
                 assert!(harmless(&protect(&field)), "{field:?}");
                 assert_eq!(unprotect(&protect(&field)), field);
-                // The same through a whole list, in each of its fields of words.
+                // The same in a whole list, for each of its text fields.
                 let words = || Some(field.clone());
                 let row = CardRow {
                     range: words(),
@@ -579,7 +579,7 @@ mod tests {
                     assert!(record.iter().all(harmless), "{field:?}: {list}");
                 }
                 let back = read_cards(list.as_bytes()).unwrap().rows.remove(0);
-                // No list keeps what stands before and after a text, and a tab is a space to it.
+                // Lists trim their texts, and treat a tab as a space.
                 let kept = field.replace(['\t', '\r'], " ").trim().to_owned();
                 assert_eq!(back.number.trim(), kept, "{list}");
             }
@@ -588,7 +588,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn reading_undoes_it_for_any_text(field in "['=+@\ta-]{0,6}|\\PC{0,6}") {
+        fn unprotect_reverses_protect_for_any_text(field in "['=+@\ta-]{0,6}|\\PC{0,6}") {
             let written = protect(&field);
             prop_assert!(!written.starts_with(['=', '+', '-', '@', '\t', '\r']));
             prop_assert_eq!(unprotect(&written), field.as_str());

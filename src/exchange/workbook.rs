@@ -1,8 +1,8 @@
-//! Workbooks: a packed file to the text of one of its sheets.
+//! Converts a sheet of a workbook to text.
 //!
-//! A workbook is a ZIP archive of XML. Before anything of it is kept, every part is unpacked once and thrown away:
-//! its bytes are counted, whatever the archive says of them, and its XML must be whole. So neither a part that
-//! unpacks without an end nor one that stops in the middle reaches the readers.
+//! A workbook is a ZIP archive of XML. Before anything is kept, every part is unpacked once and
+//! discarded: its bytes are counted, whatever the archive claims, and its XML must be complete. So
+//! no part that unpacks endlessly or stops halfway reaches the readers.
 
 use std::io::{BufReader, Cursor, Read};
 
@@ -13,11 +13,11 @@ use zip::result::ZipError;
 
 /// The most bytes that all parts of a workbook may unpack to, 256 MiB.
 pub const MOST_UNPACKED: u64 = 256 << 20;
-/// The most cells of a sheet that may have something in them.
+/// The most nonempty cells in a sheet.
 pub const MOST_CELLS: usize = 2_000_000;
 /// The most bytes of text in all cells of a sheet, 64 MiB.
 const MOST_TEXT: usize = 64 << 20;
-/// The most places of a kind that are named.
+/// The most places of a kind that are listed.
 const MOST_PLACES: usize = 6;
 
 /// A packed file.
@@ -26,11 +26,11 @@ pub(super) type Archive<'b> = ZipArchive<Cursor<&'b [u8]>>;
 /// Why no sheet of a workbook was read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum WorkbookError {
-    /// It is protected with a password.
+    /// It is protected by a password.
     Password,
-    /// A workbook of another kind: `.xls` or `.xlsb`.
+    /// A workbook of another type: `.xls` or `.xlsb`.
     OtherFormat,
-    /// A packed file without a workbook in it.
+    /// An archive without a workbook in it.
     NotAWorkbook,
     /// It can't be unpacked, or its XML makes no sense.
     Damaged,
@@ -40,19 +40,19 @@ pub enum WorkbookError {
     TooManyCells,
     /// No sheet has that name.
     NoSheet {
-        /// The name that was asked for.
+        /// The requested name.
         asked: String,
-        /// The sheets there are.
+        /// The existing sheets.
         sheets: Vec<String>,
     },
-    /// Nothing is in the sheet.
+    /// The sheet is empty.
     EmptySheet {
         /// The sheet.
         name: String,
         /// The other sheets.
         others: Vec<String>,
     },
-    /// A sheet was asked for, and the file is no workbook.
+    /// A sheet was requested, but the file isn't a workbook.
     NoSheets,
 }
 
@@ -89,29 +89,30 @@ impl From<quick_xml::Error> for WorkbookError {
     }
 }
 
-/// What a person should know of a sheet that was read.
+/// What the user should know about a sheet that was read.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct SheetRead {
     /// Its name.
     pub name: String,
     /// The other sheets of the workbook.
     pub others: Vec<String>,
-    /// Merged cells, such as `B2:B5`: only the first of them has the value.
+    /// Merged cells, such as `B2:B5`: only the first has the value.
     pub merged: Places,
-    /// Cells with a formula whose value is not in the file. They are read as empty.
+    /// Cells with a formula whose value isn't in the file. They are read as empty.
     pub unvalued: Places,
     /// Cells that show an error. They are read as empty.
     pub errors: Places,
-    /// Cells that are dates, as a spreadsheet makes of what looks like one. They are read as `2026-03-14`.
+    /// Cells that are dates, often converted by the spreadsheet from something similar. They are
+    /// read as `2026-03-14`.
     pub dates: Places,
 }
 
-/// Cells, the first of them by name.
+/// A count of cells, with the names of the first few.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Places {
-    /// The first, such as `B2`.
+    /// The first few, such as `B2`.
     pub first: Vec<String>,
-    /// How many there are in all.
+    /// The total number.
     pub count: usize,
 }
 
@@ -124,7 +125,7 @@ impl Places {
     }
 }
 
-/// Whether a file is packed as a workbook is, by its first bytes: a ZIP archive, or the container of older
+/// Whether a file's first bytes are those of a workbook: a ZIP archive, or the container of older
 /// workbooks and of those with a password.
 pub(super) fn is_packed(bytes: &[u8]) -> bool {
     bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(b"PK\x05\x06") || is_container(bytes)
@@ -135,7 +136,7 @@ pub(super) fn is_container(bytes: &[u8]) -> bool {
     bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1])
 }
 
-/// Unpacks every part once, counts its bytes and looks whether its XML is whole.
+/// Unpacks every part once, counts its bytes and checks that its XML is complete.
 pub(super) fn look_through(archive: &mut Archive<'_>) -> Result<(), WorkbookError> {
     let mut said: u64 = 0;
     for at in 0..archive.len() {
@@ -153,7 +154,7 @@ pub(super) fn look_through(archive: &mut Archive<'_>) -> Result<(), WorkbookErro
             true => is_whole(&mut counted),
             false => Ok(()),
         };
-        // What is left of it, also behind XML that makes no sense.
+        // Read the rest, including anything after malformed XML.
         let rest = std::io::copy(&mut counted, &mut std::io::sink());
         if counted.limit() == 0 {
             return Err(WorkbookError::TooLarge);
@@ -165,7 +166,7 @@ pub(super) fn look_through(archive: &mut Archive<'_>) -> Result<(), WorkbookErro
     Ok(())
 }
 
-/// Whether every element is closed, and every cell has a name that a cell can have.
+/// Checks that every element is closed, and that every cell has a valid name.
 fn is_whole(part: impl Read) -> Result<(), WorkbookError> {
     let mut reader = Reader::from_reader(BufReader::new(part));
     let (mut buffer, mut depth) = (Vec::new(), 0_u32);
@@ -185,7 +186,7 @@ fn is_whole(part: impl Read) -> Result<(), WorkbookError> {
     }
 }
 
-/// The attributes by which rows, cells and areas of a sheet say where they are.
+/// Checks the attributes that locate rows, cells and areas of a sheet.
 fn has_sound_places(element: &BytesStart<'_>) -> Result<(), WorkbookError> {
     if !matches!(
         element.local_name().as_ref(),
@@ -202,7 +203,7 @@ fn has_sound_places(element: &BytesStart<'_>) -> Result<(), WorkbookError> {
     Ok(())
 }
 
-/// Whether a text is `7`, `B7` or `B7:C9`, within what a sheet can have.
+/// Whether a text is `7`, `B7` or `B7:C9`, within the limits of a sheet.
 fn is_area(text: &str) -> bool {
     let place = |text: &str| {
         let digits = text.trim_start_matches(|c: char| c.is_ascii_alphabetic());
@@ -225,7 +226,7 @@ fn is_area(text: &str) -> bool {
     }
 }
 
-/// Which sheet is meant, of those there are and whether each is shown.
+/// Selects the requested sheet, given the names and visibility of all.
 pub(super) fn chosen(
     sheets: &[(String, bool)],
     asked: Option<&str>,
@@ -251,14 +252,14 @@ pub(super) fn chosen(
     })
 }
 
-/// The cells of a sheet that have something in them.
+/// The nonempty cells of a sheet.
 #[derive(Debug, Default)]
 pub(super) struct Grid {
-    /// What should be known of it.
+    /// What the user should know about it.
     pub(super) read: SheetRead,
     /// Row, column and text, rows and columns counted from 0.
     cells: Vec<(u32, u32, String)>,
-    /// Bytes of all texts.
+    /// Total size of the texts in bytes.
     bytes: usize,
 }
 
@@ -277,7 +278,7 @@ impl Grid {
         }
     }
 
-    /// Adds a cell. Line ends in it become spaces, since a line is a row.
+    /// Adds a cell. Line ends in it become spaces, since each row is one line.
     pub(super) fn put(&mut self, row: u32, column: u32, text: &str) -> Result<(), WorkbookError> {
         if text.trim().is_empty() {
             return Ok(());
@@ -291,8 +292,8 @@ impl Grid {
         Ok(())
     }
 
-    /// CSV with a line for each row, so that the number of a row is its line. Columns with nothing in them are left
-    /// out, and the first rows have a field for each of the others.
+    /// CSV with one line per row, so that row numbers are line numbers. Leaves out empty columns;
+    /// the first rows have a field for each of the others.
     pub(super) fn into_csv(mut self) -> Result<(String, SheetRead), WorkbookError> {
         self.cells.sort_by_key(|&(row, column, _)| (row, column));
         self.cells
@@ -318,12 +319,12 @@ impl Grid {
             for (_, column, cell) in cells {
                 let place = columns.partition_point(|other| other < column);
                 next(&mut text, place + 1);
-                // The field is open and shut: its text goes between.
+                // The field has been opened and closed: insert its text in between.
                 text.pop();
                 text.push_str(&cell.replace('"', "\"\""));
                 text.push('"');
             }
-            // One of the first has the titles, and each column has one, if an empty one.
+            // The titles are in one of the first rows, and each column needs one, even if empty.
             if at < 12 {
                 next(&mut text, columns.len());
             }
@@ -357,7 +358,7 @@ pub(super) fn number(value: f64) -> String {
     if value == 0.0 {
         return "0".to_owned();
     }
-    // What sums of decimal fractions leave behind the fifteenth digit is not meant: 0.1 + 0.2.
+    // Drop the rounding errors that sums like 0.1 + 0.2 leave after the fifteenth digit.
     let rounded: f64 = format!("{value:.14e}").parse().unwrap_or(value);
     rounded.to_string()
 }

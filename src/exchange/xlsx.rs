@@ -15,7 +15,8 @@ impl From<XlsxError> for WorkbookError {
     }
 }
 
-/// The cells of a sheet. Cell by cell: all at once would also keep the empty ones between two that are far apart.
+/// Reads the cells of a sheet, one at a time: reading all at once would also store the empty cells
+/// between distant ones.
 pub(super) fn read(bytes: &[u8], sheet: Option<&str>) -> Result<Grid, WorkbookError> {
     let mut book = Xlsx::new(Cursor::new(bytes))?;
     let sheets = book.sheets_metadata().iter();

@@ -1,5 +1,5 @@
-//! Dated copies of the record in the stash folder, made once a day and thinned as they grow old; and putting a
-//! copy of the record in its place ([`restore`]).
+//! Dated copies of the record in the stash folder, made once a day and thinned as they age; and
+//! replacing the record with a copy ([`restore`]).
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
@@ -21,26 +21,25 @@ use crate::stash::apply::ApplyError;
 use crate::stash::event::Event;
 use crate::stash::state::State;
 
-/// A copy that is being made has some letters between these for its name.
+/// The name of a copy in progress has random letters between these.
 const BEGUN: (&str, &str) = ("record-", ".new");
 
-/// So many older copies go at the most when a new one is made, which is one more than are usually due.
+/// The most old copies removed when a new one is made: one more than are usually due.
 pub(super) const MOST_THINNED: usize = 2;
 
-/// The folder of the copies.
 pub(super) const BACKUPS: &str = "backups";
 
 fn name_of(day: Date) -> String {
     format!("record-{day}.jsonl")
 }
 
-/// Where the copy of a day is, or would be.
+/// The path of a day's copy, whether or not it exists.
 #[must_use]
 pub fn path_of(dir: &Path, day: Date) -> PathBuf {
     dir.join(BACKUPS).join(name_of(day))
 }
 
-/// The folder of the copies, if there is one that is no link.
+/// The folder of the copies, if it exists and isn't a link.
 pub(super) fn folder_in(dir: &Path) -> io::Result<Option<Folder>> {
     Ok(match Folder::open(dir)? {
         Some(folder) => folder.folder(BACKUPS)?,
@@ -48,7 +47,7 @@ pub(super) fn folder_in(dir: &Path) -> io::Result<Option<Folder>> {
     })
 }
 
-/// Whether there is a copy of a day; what cannot be looked at counts as none.
+/// Whether a day has a copy. If the check fails, it counts as one.
 pub(super) fn exists(dir: &Path, day: Date) -> bool {
     let found = folder_in(dir).map(|found| {
         found.is_some_and(|folder| !matches!(folder.identity(&name_of(day)), Ok(None)))
@@ -56,7 +55,7 @@ pub(super) fn exists(dir: &Path, day: Date) -> bool {
     found.unwrap_or(false)
 }
 
-/// Opens the copy of a day; nothing where there is none.
+/// Opens a day's copy, if there is one.
 pub(super) fn open(dir: &Path, day: Date) -> io::Result<Option<std::fs::File>> {
     match folder_in(dir)? {
         Some(folder) => folder.read(&name_of(day)),
@@ -73,8 +72,7 @@ pub struct Backup {
     pub path: PathBuf,
 }
 
-/// The copies there are, the oldest first; none where their folder cannot be read. Other files are
-/// passed over.
+/// The copies, oldest first; empty if their folder can't be read. Ignores other files.
 #[must_use]
 pub fn list(dir: &Path) -> Vec<Backup> {
     let Ok(Some(folder)) = folder_in(dir) else {
@@ -102,21 +100,21 @@ fn listed(folder: &Folder) -> Vec<Backup> {
     backups
 }
 
-/// A backup that could not be made. The record is as it was, and work goes on.
+/// A failed backup. The record is unaffected, and work goes on.
 #[derive(Debug)]
 pub struct BackupError {
     /// The folder of the copies.
     pub path: PathBuf,
-    /// Why.
+    /// The reason.
     pub reason: NoBackup,
 }
 
-/// What stands in the way of a backup.
+/// The reason a backup failed.
 #[derive(Debug)]
 pub enum NoBackup {
-    /// A file or a folder.
+    /// A file or folder operation failed.
     Io(io::Error),
-    /// The copy is not what had been verified.
+    /// The copy differs from the verified record.
     Differs,
 }
 
@@ -126,25 +124,25 @@ impl From<io::Error> for NoBackup {
     }
 }
 
-/// A backup that is due: of the record as far as it had been verified when it was opened. May be
-/// carried out in another thread, as the record is only ever added to.
+/// A backup that is due, covering the record as far as it was verified on opening. May run in
+/// another thread, as the record only ever grows.
 #[derive(Debug)]
 pub struct Due {
     pub(super) dir: PathBuf,
     pub(super) today: Date,
-    /// So much of the record had been verified.
+    /// Number of verified bytes.
     pub(super) bytes: u64,
-    /// The sum of the last line of it.
+    /// The sum of the last verified line.
     pub(super) sum: Sum,
 }
 
 impl Due {
-    /// Makes the copy under another name, verifies it, puts it on disk, gives it its name, and then
-    /// takes away the older copies that are no longer needed. Returns the new one. Linear in the size
-    /// of the record.
+    /// Makes the copy under a temporary name, verifies it, syncs it and renames it, then removes
+    /// older copies that are no longer needed. Returns the new copy. Linear in the size of the
+    /// record.
     ///
     /// # Errors
-    /// Where the disk does not take it, or the copy does not verify; older copies are left alone.
+    /// When the disk fails or the copy doesn't verify; older copies are left alone.
     pub fn make(self) -> Result<Backup, BackupError> {
         self.copy().map_err(|reason| BackupError {
             path: self.dir.join(BACKUPS),
@@ -165,7 +163,7 @@ impl Due {
         new.file.sync_all()?;
         let day = self.today;
         match new.place_new(&name_of(day)) {
-            // Another process was quicker, and its copy is as good.
+            // Another process was faster, and its copy is just as good.
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
             placed => placed?,
         }
@@ -182,16 +180,15 @@ impl Due {
         let days: Vec<Date> = there.iter().map(|backup| backup.day).collect();
         let staying = staying(&days, self.today);
         let going = there.iter().filter(|backup| !staying.contains(&backup.day));
-        // Not many at a time: a clock that runs ahead must not cost all of them.
+        // Only a few at a time: a fast clock must not cost all of them.
         for backup in going.take(MOST_THINNED) {
-            // One that cannot be taken away now will be tomorrow.
+            // If one can't be removed now, tomorrow's backup will try again.
             let _ = backups.remove(&name_of(backup.day));
         }
     }
 }
 
-/// Takes away what a crash left of files that were being made: they are older than a day, so nobody is at
-/// them.
+/// Removes temporary files that a crash left. They are over a day old, so no process is using them.
 fn clear(folder: &Folder) {
     for name in folder.names().unwrap_or_default() {
         let Some(name) = name.to_str() else { continue };
@@ -206,7 +203,7 @@ fn clear(folder: &Folder) {
     }
 }
 
-/// The sum of the last line, where every line verifies.
+/// The sum of the last line, if every line verifies.
 fn last_sum(file: impl Read) -> io::Result<Option<Sum>> {
     let mut lines = Lines::new(file);
     let mut sum = None;
@@ -222,16 +219,16 @@ fn last_sum(file: impl Read) -> io::Result<Option<Sum>> {
     }
 }
 
-/// Days of which every copy stays, today with them.
+/// Number of days, including today, for which every copy stays.
 pub const DAYS: i32 = 7;
-/// Calendar weeks before the present one of which one copy stays.
+/// Number of calendar weeks before the current one for which one copy stays.
 pub const WEEKS: i32 = 8;
-/// Calendar months before the present one of which one copy stays.
+/// Number of calendar months before the current one for which one copy stays.
 pub const MONTHS: i32 = 12;
 
-/// The days of which the copy stays: all of the last [`DAYS`], then the last of every week (Monday to
-/// Sunday) for [`WEEKS`] weeks, then the last of those in every month for [`MONTHS`] months. Days
-/// to come stay, since only a wrong clock makes them. O(n log n).
+/// The days whose copies stay: all of the last [`DAYS`], then the last of each week (Monday to
+/// Sunday) for [`WEEKS`] weeks, then the last remaining one of each month for [`MONTHS`] months.
+/// Future days stay, since only a wrong clock makes them. O(n log n).
 ///
 /// Thinning day by day leaves the same as thinning everything at once.
 #[must_use]
@@ -239,7 +236,7 @@ pub fn staying(days: &[Date], today: Date) -> BTreeSet<Date> {
     let days: BTreeSet<Date> = days.iter().copied().collect();
     let (young, old): (Vec<Date>, Vec<Date>) =
         days.into_iter().partition(|&day| age(day, today) < DAYS);
-    // A later day takes the place of an earlier one of the same week or month.
+    // A later day replaces an earlier one of the same week or month.
     let weekly: BTreeMap<i32, Date> = old.into_iter().map(|day| (week(day), day)).collect();
     let (recent, aged): (Vec<Date>, Vec<Date>) = weekly
         .into_values()
@@ -256,30 +253,29 @@ fn age(day: Date, today: Date) -> i32 {
     (today - day).get_days()
 }
 
-/// The number of a day's week; weeks that follow each other have numbers that do.
+/// The number of a day's week; consecutive weeks have consecutive numbers.
 pub(super) fn week(day: Date) -> i32 {
-    // 1 January 1 was a Monday in the calendar carried back.
+    // 1 January of year 1 was a Monday in the proleptic calendar.
     age(jiff::civil::date(1, 1, 1), day).div_euclid(7)
 }
 
-/// The number of a day's month.
 fn month(day: Date) -> i32 {
     i32::from(day.year()) * 12 + i32::from(day.month())
 }
 
-/// Which copy of a record.
+/// A copy of a record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Copy {
     /// The backup of a day.
     Backup(Date),
     /// A file of the stash folder, by its name.
     Inside(String),
-    /// A file that a person named.
+    /// A file chosen by the user.
     File(PathBuf),
 }
 
 impl Copy {
-    /// Where it is.
+    /// Its path.
     #[must_use]
     pub fn path(&self, dir: &Path) -> PathBuf {
         match self {
@@ -289,7 +285,7 @@ impl Copy {
         }
     }
 
-    /// Opens it: what lies in the stash folder never through a link.
+    /// Opens the copy; a file in the stash folder is never opened through a link.
     fn open(&self, dir: &Path) -> io::Result<File> {
         let inside = match self {
             Self::File(path) => return open_named(path),
@@ -303,30 +299,31 @@ impl Copy {
     }
 }
 
-/// What came of putting a copy in the record's place.
+/// The outcome of restoring a copy.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Restored {
     /// How many events there are now.
     pub events: u64,
-    /// How many acknowledged events the copy does not have: what was done since it was made.
+    /// How many acknowledged events the copy lacks, usually those made since it.
     pub lacking: Lacking,
-    /// Where the record that was there is now; nothing where there was none.
+    /// The path of the replaced record, if there was one.
     pub aside: Option<PathBuf>,
 }
 
 /// How many acknowledged events a copy lacks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lacking {
-    /// So many.
+    /// This many.
     Exactly(u64),
-    /// The event that was acknowledged last is not in it, so there may be more that are in no line any more.
+    /// The copy lacks the last acknowledged event, so further events may be missing that no line
+    /// holds any more.
     AtLeast(u64),
-    /// There was no record to compare it with, nor a marker.
+    /// There was neither a record nor a marker to compare with.
     Unknown,
 }
 
 impl Lacking {
-    /// How many are known to be lacking; nothing where nothing is known.
+    /// The number known to be lacking, if any is known.
     #[must_use]
     pub const fn known(self) -> Option<u64> {
         match self {
@@ -336,7 +333,7 @@ impl Lacking {
     }
 }
 
-/// Why a file is no sound record.
+/// Why a file isn't a sound record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Unsound {
     /// A line is damaged.
@@ -356,7 +353,7 @@ pub enum Unsound {
         /// Its version.
         found: u64,
     },
-    /// An event breaks a law.
+    /// An event breaks an invariant.
     ApplyError {
         /// The event.
         seq: u64,
@@ -365,14 +362,14 @@ pub enum Unsound {
     },
 }
 
-/// Why a copy was not put in the record's place.
+/// Why a copy didn't replace the record.
 #[derive(Debug)]
 pub enum RestoreError {
     /// The copy cannot be read.
     Unreadable {
         /// The copy.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
     /// The copy is not sound.
@@ -387,11 +384,11 @@ pub enum RestoreError {
         /// The copy.
         path: PathBuf,
     },
-    /// The lock cannot be had, or the stash folder is not as it should be.
+    /// The lock isn't available, or the stash folder is in a bad state.
     Record(RecordError),
     /// A step failed.
     Failed {
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
 }
@@ -402,11 +399,11 @@ impl From<RecordError> for RestoreError {
     }
 }
 
-/// Verifies a copy of the record of the stash in `dir`, plays it through, and returns how many events it
-/// has.
+/// Verifies a copy of the record of the stash in `dir`, replays it, and returns its number of
+/// events.
 ///
 /// # Errors
-/// Where the file cannot be read; within, where it is not sound.
+/// The outer error when the file can't be read, the inner one when it isn't sound.
 pub fn verify(dir: &Path, copy: &Copy) -> io::Result<Result<u64, Unsound>> {
     Ok(proved(copy.open(dir)?)?.map(|position| position.events))
 }
@@ -435,8 +432,8 @@ fn proved(file: File) -> io::Result<Result<LogPosition, Unsound>> {
     Ok(Err(unsound))
 }
 
-/// By which the stash in a folder is known: the checksum of its first event, from the marker or else from
-/// the record, as far as that can be read.
+/// The identity of the stash in a folder: the checksum of its first event, from the marker or else
+/// from the record, as far as it can be read.
 fn identity(folder: &Folder) -> io::Result<Option<Sum>> {
     if let MarkerState::Known(marker) = MarkerState::read(folder)? {
         return Ok(Some(marker.first));
@@ -449,27 +446,27 @@ fn identity(folder: &Folder) -> io::Result<Option<Sum>> {
     Ok(position.first)
 }
 
-/// What is done, in this order. Each step is on disk before the next begins, so that a crash between
-/// any two leaves a whole record under its name, what had been there is never lost, and a record that was
-/// damaged never passes for a sound one: until the last step the marker is that of the record before.
+/// The steps of a restore, in order. Each is on disk before the next begins, so a crash between any
+/// two leaves a whole record under its name and never loses the previous one. A damaged record
+/// never passes for a sound one: until the last step the marker is that of the previous record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum RestoreStep {
-    /// The copy is copied beside the record, and verified there.
+    /// The copy is copied next to the record and verified there.
     Import,
-    /// The record is copied to a name of its own, which nothing ever replaces.
+    /// The record is copied to a name that nothing ever replaces.
     SetAside,
     /// The new record takes the name.
     Exchange,
-    /// `record.end` is written anew.
+    /// `record.end` is rewritten.
     Note,
 }
 
-/// Puts a copy in the place of the record of the stash in `dir`, under the writer's lock, for which it
-/// waits so long. A copy of another stash only where `another` says so.
+/// Replaces the record of the stash in `dir` with a copy, under the writer's lock, waiting up to
+/// `wait` for it. Accepts a copy of another stash only if `another` is set.
 ///
 /// # Errors
-/// Where the copy cannot be read or is not sound, is of another stash, where the lock is not to be had,
-/// and where the disk does not take it. The record is whole in each case.
+/// When the copy can't be read, isn't sound or belongs to another stash, when the lock isn't
+/// available, and when the disk fails. In every case the record stays whole.
 pub fn restore(
     dir: &Path,
     copy: &Copy,
@@ -504,7 +501,7 @@ pub(super) fn carry_out(
         proved.map_err(|unsound| RestoreError::Unsound { path, unsound })
     };
 
-    // Looked at where it lies, so that what is refused leaves no trace, and only what is good is copied.
+    // Checked in place, so a refusal leaves no trace and only good lines are copied.
     let position = proved_at(source.try_clone().map_err(unreadable)?)?;
     let ours = identity(folder).map_err(failed)?;
     if !another && ours.is_some() && ours != position.first {
@@ -540,14 +537,15 @@ pub(super) fn carry_out(
     })
 }
 
-/// What is there has to be a file of its own, or nothing.
+/// The entry must be a plain file with a single name, or absent.
 fn check_is_plain(folder: &Folder, dir: &Path, name: &str) -> Result<(), RecordError> {
     let there = folder.read(name);
     there.map_err(|source| RecordError::read(&dir.join(name), source))?;
     Ok(())
 }
 
-/// Copies a copy beside the record. It is gone again when anything fails before it takes the record's name.
+/// Copies a copy next to the record. It disappears again if anything fails before it takes the
+/// record's name.
 fn import(folder: &Folder, mut copy: impl Read) -> io::Result<Unfinished<'_>> {
     let mut new = folder.begin("record.restored-", ".new")?;
     io::copy(&mut copy, &mut new.file)?;
@@ -555,7 +553,7 @@ fn import(folder: &Folder, mut copy: impl Read) -> io::Result<Unfinished<'_>> {
     Ok(new)
 }
 
-/// Copies the record to a name of its own, where there is one.
+/// Copies the record, if there is one, to a name of its own.
 fn set_aside(folder: &Folder) -> io::Result<Option<PathBuf>> {
     let record = folder.read(RECORD)?;
     record
@@ -574,11 +572,12 @@ fn note(folder: &Folder, position: &LogPosition) -> io::Result<()> {
         last: position.sum,
         first,
     };
-    // Made anew, whatever other names the one before may have.
+    // Created from scratch, whatever other names the old marker may have.
     MarkerFile::default().note(folder, &marker)
 }
 
-/// What a copy lacks of the record before, and of what had been acknowledged and is in no line any more.
+/// What a copy lacks compared with the old record and with acknowledged events that no line holds
+/// any more.
 fn lacking(folder: &Folder, copy: &Unfinished<'_>, position: LogPosition) -> io::Result<Lacking> {
     let lines = lines_lacking(folder, copy)?;
     let MarkerState::Known(marker) = MarkerState::read(folder)? else {
@@ -598,9 +597,9 @@ fn lacking(folder: &Folder, copy: &Unfinished<'_>, position: LogPosition) -> io:
     })
 }
 
-/// How many lines the record has after the last one that both begin with.
+/// Number of lines the record has after the prefix it shares with the copy.
 fn lines_lacking(folder: &Folder, copy: &Unfinished<'_>) -> io::Result<u64> {
-    // A line longer than any that is written is damage, and no line to compare.
+    // A line over the maximum length is damage, so it isn't compared.
     const LONGEST: u64 = MAX_LINE as u64 + 1;
     let Some(record) = folder.read(RECORD)? else {
         return Ok(0);

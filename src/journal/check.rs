@@ -1,4 +1,4 @@
-//! Looking a record over without changing anything.
+//! Checks a record without changing anything.
 
 use std::path::Path;
 use std::thread;
@@ -12,17 +12,17 @@ use super::format::{CommitMarker, MARKER, MarkerState};
 use super::log::{SETTLE, SETTLE_TRIES, was_here};
 use super::reader::{End, Lines, Step, read_header};
 
-/// A record with more bad lines than this is not looked at further.
+/// Checking stops after this many bad lines.
 const MOST_PROBLEMS: usize = 100;
 
-/// What a check found.
+/// The result of a check.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Report {
-    /// Number of events that verify, also after a bad line.
+    /// Number of events that verify, including those after a bad line.
     pub events: u64,
-    /// Size of the record in bytes, as far as it was looked at.
+    /// Size of the record in bytes, as far as it was checked.
     pub bytes: u64,
-    /// Lines that are bad, in their order; at most 100.
+    /// The bad lines in file order; at most 100.
     pub problems: Vec<Problem>,
     /// Acknowledged events are lost, or may be. Never [`Damage::Line`].
     pub loss: Option<Damage>,
@@ -46,11 +46,11 @@ pub struct Problem {
 }
 
 /// Verifies every line of the record in `dir`, without a lock and without changing anything.
-/// Goes on after a bad line, as each line is chained to the sum that stands in the previous line. Time is
-/// linear in the size of the record, memory in its longest line.
+/// Continues after a bad line, since each line is chained to the sum written in the previous one.
+/// Time is linear in the size of the record, memory in its longest line.
 ///
 /// # Errors
-/// Where there is no stash, the record cannot be read, or its format is newer than this program.
+/// When there is no stash, the record can't be read, or its format is newer than this program.
 pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
     let failed = |source| RecordError::read(dir, source);
     let mut tries = 0;
@@ -79,7 +79,7 @@ pub fn check<E: DeserializeOwned>(dir: &Path) -> Result<Report, RecordError> {
 fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError> {
     let path = folder.path().join(RECORD);
     let failed = |source| RecordError::read(&path, source);
-    // Read before the record, which may grow meanwhile and is never behind it.
+    // Read before the record, which may grow meanwhile but is never behind the marker.
     let marker = MarkerState::read(folder)
         .map_err(|source| RecordError::read(&folder.path().join(MARKER), source))?;
     let mut checker = Checker::new();
@@ -127,32 +127,32 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         }
         checker.add(fault);
         checker.line += 1;
-        // What is left of an endless line would read as lines that are none.
+        // The rest of an endless line would read as bogus lines.
         if step == Step::TooLong || checker.report.problems.len() >= MOST_PROBLEMS {
             return Ok(checker.report);
         }
     }
 }
 
-/// A record without events and without a marker: lost, or never begun.
+/// Judges a record without events or marker: lost, or never begun.
 fn judge_empty(folder: &Folder, report: &mut Report) {
     match was_here(folder) {
         true => report.loss = Some(Damage::Missing { recorded: None }),
-        // An empty file says no more than none, and the first change begins the record.
+        // An empty file means as little as no file: the first change begins the record.
         false if report.bytes == 0 => report.problems.clear(),
         false => {}
     }
 }
 
 struct Checker {
-    /// The event that was acknowledged last, and the sum that its line has.
+    /// The last acknowledged event, and the sum of its line.
     watch: Option<u64>,
     sum_at: Option<Sum>,
-    /// Number of the line looked at, from 1.
+    /// Number of the current line, from 1.
     line: u64,
-    /// The sum in the previous line; nothing where it is too broken to have one.
+    /// The sum in the previous line, unless that is too broken to have one.
     previous: Option<Sum>,
-    /// The number the event must have; nothing after a bad line.
+    /// The expected number of the event; unknown after a bad line.
     due: Option<u64>,
     /// The highest number of a good event.
     last: u64,
@@ -184,7 +184,7 @@ impl Checker {
             .extend(fault.map(|reason| Problem { line, reason }));
     }
 
-    /// Checks an event's line against what the line before says.
+    /// Checks an event's line against the previous line.
     fn event<E: DeserializeOwned>(&mut self, line: &[u8]) -> Option<LineError> {
         let sum = format::written_sum(line);
         let judged = self.judge::<E>(line);
@@ -226,7 +226,7 @@ impl Checker {
             &MarkerState::Known(CommitMarker { events, last, .. }) => {
                 let recorded = events;
                 match self.sum_at {
-                    // Behind a bad line the numbers go on.
+                    // The numbers continue after a bad line.
                     None if recorded > self.last => Some(Damage::Shortened { recorded, found }),
                     Some(sum) if sum != last => Some(Damage::Exchanged { recorded, found }),
                     _ => None,

@@ -1,4 +1,5 @@
-//! What can go wrong with a record. The sentences are in [`record`](crate::text::record).
+//! Everything that can go wrong with a record. The sentences are in
+//! [`record`](crate::text::record).
 
 use std::fmt;
 use std::io;
@@ -11,11 +12,11 @@ use crate::stash::apply::ApplyError;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
 
-/// What is wrong with a record as a whole. Its good events are read, and nothing is added to it until a
-/// person has put it right.
+/// Damage to the record as a whole. Its good events are read, and nothing is appended until the
+/// user repairs it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Damage {
-    /// A line does not verify or is not understood; the events before it were read.
+    /// A line doesn't verify or isn't understood; the events before it were read.
     Line {
         /// The line of `record.jsonl`, from 1 (the header).
         line: u64,
@@ -24,35 +25,35 @@ pub enum Damage {
         /// How many events before it are proven good.
         good: u64,
     },
-    /// Events that had been acknowledged are gone from the end.
+    /// Acknowledged events are missing from the end.
     Shortened {
-        /// How many had been acknowledged.
+        /// Number of acknowledged events.
         recorded: u64,
-        /// How many there are.
+        /// Number of events present.
         found: u64,
     },
-    /// The event that was acknowledged last is another one here: the record was exchanged.
+    /// The last acknowledged event differs here: the record was exchanged.
     Exchanged {
         /// The number of that event.
         recorded: u64,
-        /// How many there are here.
+        /// Number of events present.
         found: u64,
     },
-    /// The commit marker is there but cannot be read, so nothing proves that the record is complete.
+    /// The commit marker exists but can't be read, so nothing proves that the record is complete.
     Marker {
-        /// How many events there are.
+        /// Number of events present.
         found: u64,
     },
     /// The record is gone, though it had events.
     Missing {
-        /// How many; unknown where the marker cannot be read either.
+        /// The number of events; unknown if the marker can't be read either.
         recorded: Option<u64>,
     },
 }
 
 impl Damage {
-    /// How many events had been acknowledged, as far as known, and how many there are, where the damage
-    /// is that acknowledged events may be lost and nothing else. Who accepts that can go on.
+    /// The number of acknowledged events, if known, and of those present, if the only damage is a
+    /// possible loss of acknowledged events. Work can go on once the user accepts that.
     #[must_use]
     pub const fn loss(&self) -> Option<(Option<u64>, u64)> {
         match *self {
@@ -70,75 +71,76 @@ impl Damage {
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum LineError {
-    /// Line 1 is not the header of a record.
+    /// Line 1 isn't the header of a record.
     Header,
-    /// The line does not have the form of a record line.
+    /// The line doesn't have the form of a record line.
     Shape,
-    /// The line's bytes or the line before it are not those that were written.
+    /// The bytes of this line or the previous one have changed.
     Changed,
-    /// The line's number is not the next one.
+    /// The line's number isn't the next one.
     Sequence {
-        /// The number due.
+        /// The expected number.
         expected: u64,
-        /// The number that stands there.
+        /// The number found.
         found: u64,
     },
-    /// The line's stamp is not later than that of the line before.
+    /// The line's stamp isn't later than that of the previous line.
     Stamp {
-        /// The stamp that stands there.
+        /// The stamp found.
         stamp: Stamp,
-        /// The stamp of the line before.
+        /// The stamp of the previous line.
         after: Stamp,
     },
-    /// The line is as it was written, but the event in it is not known to this program.
+    /// The line is intact, but this program doesn't know its event.
     UnknownEvent {
-        /// What the reader of the event said.
+        /// The parser's message.
         detail: String,
     },
     /// The line is longer than any this program writes.
     TooLong,
-    /// The last line breaks off; told by [`super::check`] only.
+    /// The last line breaks off; reported only by [`super::check`].
     Unfinished,
 }
 
-/// Something found in a record that the person should know of. It does not stand in the way.
+/// A finding in a record that the user should know about. It doesn't block anything.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Notice {
-    /// The last line broke off before it was acknowledged, as a crash or a power cut leaves it.
+    /// The last line broke off before it was acknowledged, as after a crash or a power cut.
     Torn {
         /// The line of `record.jsonl`, from 1.
         line: u64,
-        /// How many bytes of it there are.
+        /// Number of its bytes.
         bytes: u64,
-        /// Where they were set aside; nothing where they were left in place.
+        /// Where they were set aside, unless they were left in place.
         kept: Option<PathBuf>,
     },
-    /// The commit marker is missing, so a loss at the end of the record would not show.
+    /// The commit marker is missing, so a loss at the end of the record wouldn't show.
     NoMarker,
 }
 
-/// Why a record could not be opened, read or written.
+/// Why a record couldn't be opened, read or written.
 #[derive(Debug)]
 #[non_exhaustive]
 pub enum RecordError {
-    /// The stash folder cannot be made.
+    /// The stash folder can't be created.
     Folder {
         /// The folder.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// The stash cannot be locked.
+    /// The stash can't be locked.
     Lock {
         /// The folder.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// Another process kept the lock for as long as this one waited.
+    /// Another process held the lock for the whole wait.
     Busy,
-    /// An entry of the stash folder is not a file of its own, so it is neither read nor written.
+    /// An entry of the stash folder isn't a plain file with a single name, so it is neither read
+    /// nor written.
     Foreign {
         /// The entry.
         path: PathBuf,
@@ -149,12 +151,12 @@ pub enum RecordError {
     Unwritable {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
     /// The record is damaged, or has lost events.
     ReadOnly(Damage),
-    /// There is no record where one is to be checked.
+    /// There is no record to check.
     NoRecord {
         /// The folder.
         path: PathBuf,
@@ -163,17 +165,17 @@ pub enum RecordError {
     Missing {
         /// Where the record should be.
         path: PathBuf,
-        /// How many events it held, where that is known.
+        /// Number of events it held, if known.
         recorded: Option<u64>,
     },
-    /// Another copy of a record, which is only read, has lost events.
+    /// Another copy of a record, opened only for reading, has lost events.
     LossyCopy {
         /// The copy.
         path: PathBuf,
         /// What it lacks.
         damage: Damage,
     },
-    /// Another copy of a record, which is only read, has a bad line.
+    /// Another copy of a record, opened only for reading, has a bad line.
     DamagedCopy {
         /// The copy.
         path: PathBuf,
@@ -182,7 +184,7 @@ pub enum RecordError {
         /// What is wrong with it.
         reason: LineError,
     },
-    /// The record was written in a later format.
+    /// The record has a later format.
     NewerFormat {
         /// The record.
         path: PathBuf,
@@ -195,55 +197,56 @@ pub enum RecordError {
     Read {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// A new record cannot be written.
+    /// A new record can't be written.
     Create {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// The event has no form in which it could be read again.
+    /// The event has no form that could be read back.
     Unrecordable(Unrecordable),
-    /// The event could not be put on disk, and nothing of it is left in the file.
+    /// The event couldn't be put on disk, and the file holds nothing of it.
     NotSaved {
         /// The record.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// The disk did not confirm the event. It was taken out again, but what the disk holds is not
-    /// known, so nothing more is taken.
+    /// The disk didn't confirm the event. It was removed again, but the disk's contents are
+    /// unknown, so no more events are accepted.
     NotSynced {
         /// The record.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
-    /// The event could not be put on disk, and what was written of it could not be taken out.
+    /// The event couldn't be put on disk, and its partial write couldn't be removed.
     NotUndone {
         /// The record.
         path: PathBuf,
-        /// What the system said to the write.
+        /// The system's error for the write.
         source: io::Error,
-        /// What the system said to cutting it off again.
+        /// The system's error for cutting it off again.
         undo: io::Error,
     },
-    /// After [`RecordError::NotSynced`] or [`RecordError::NotUndone`], nothing is taken any more.
+    /// No more events are accepted after [`RecordError::NotSynced`] or [`RecordError::NotUndone`].
     InDoubt {
         /// The record.
         path: PathBuf,
     },
-    /// The record is not as this process knows it: something else wrote to it or replaced it.
+    /// The record differs from what this process read: something else wrote to it or replaced it.
     Overtaken {
         /// The record.
         path: PathBuf,
     },
 }
 
-/// The word of [`RecordError::code`]; the sentence is [`record_error`](crate::text::record::record_error).
+/// Writes [`RecordError::code`]; the sentence is
+/// [`record_error`](crate::text::record::record_error).
 impl fmt::Display for RecordError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.code())
@@ -252,10 +255,10 @@ impl fmt::Display for RecordError {
 
 impl std::error::Error for RecordError {}
 
-/// What stands in the way of a line for an event.
+/// Why an event can't be written as a line.
 #[derive(Debug)]
 pub enum Unrecordable {
-    /// The system has no random number for it.
+    /// The system provides no random number for it.
     NoRandomNumber(getrandom::Error),
     /// It has no form as JSON.
     NoForm(serde_json::Error),
@@ -302,17 +305,17 @@ impl RecordError {
         }
     }
 
-    /// Of a file that cannot be read.
+    /// A file can't be read.
     pub(super) fn read(path: &Path, source: io::Error) -> Self {
         Self::of(path, source, |path, source| Self::Read { path, source })
     }
 
-    /// Of a folder that cannot be locked.
+    /// A folder can't be locked.
     pub(super) fn lock(path: &Path, source: io::Error) -> Self {
         Self::of(path, source, |path, source| Self::Lock { path, source })
     }
 
-    /// Of a file that cannot be prepared to be written.
+    /// A file can't be opened for writing.
     pub(super) fn unwritable(path: &Path, source: io::Error) -> Self {
         Self::of(path, source, |path, source| Self::Unwritable {
             path,
@@ -321,23 +324,23 @@ impl RecordError {
     }
 }
 
-/// A change that another process made while this one had the stash open.
+/// A change made by another process while this one had the stash open.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Other {
     /// Its number in the record.
     pub seq: u64,
-    /// Who made it, where a name is kept.
+    /// The writer's name, if recorded.
     pub by: Option<Who>,
-    /// What was done.
+    /// The change.
     pub act: Act,
 }
 
-/// Why the stash can be read and not changed.
+/// Why the stash can be read but not changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ReadOnly {
-    /// The record is damaged, or has lost events.
+    /// The record is damaged or has lost events.
     Damaged(Damage),
-    /// An event does not fit those before it; the stash is what they made.
+    /// An event doesn't apply after those before it; the stash stops there.
     ApplyError {
         /// The event.
         seq: u64,
@@ -346,31 +349,31 @@ pub enum ReadOnly {
     },
     /// The folder or the record may not be written to.
     Protected,
-    /// A file in the folder is not a plain one with one name.
+    /// A file in the folder isn't a plain one with a single name.
     Foreign {
         /// The file.
         path: PathBuf,
         /// What it is.
         foreign: Foreign,
     },
-    /// The folder or the record is gone since it was read; the stash is as it was then.
+    /// The folder or the record disappeared after it was read; the stash is as it was then.
     Gone(PathBuf),
 }
 
-/// Why an event was not committed. Nothing of it is on disk, and the state is without it.
+/// Why an event wasn't committed. Nothing of it is on disk or in the state.
 #[derive(Debug)]
 pub enum CommitError {
-    /// The event does not fit, or breaks a law.
+    /// The event doesn't apply, or breaks an invariant.
     Refused(Refusal),
-    /// The event does not fit any more, since another process has changed the stash. The state is what
-    /// that made of it.
+    /// The event no longer applies, since another process has changed the stash. The state includes
+    /// that process's changes.
     Overtaken {
-        /// What it changed, the latest last.
+        /// Those changes, latest last.
         others: Vec<Other>,
     },
-    /// The record did not take it.
+    /// The record rejected it.
     Record(RecordError),
-    /// The record does not fit the program's laws from some event on, so nothing may be added.
+    /// The stash is read-only, so no event may be added.
     ReadOnly(ReadOnly),
 }
 
@@ -386,7 +389,7 @@ impl ReadOnly {
     }
 }
 
-/// A stable word; the sentence is [`commit_error`](crate::text::record::commit_error).
+/// Writes the stable word; the sentence is [`commit_error`](crate::text::record::commit_error).
 impl fmt::Display for CommitError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
@@ -412,21 +415,21 @@ impl From<RecordError> for CommitError {
     }
 }
 
-/// Why a loss was not accepted. Nothing is changed.
+/// Why a loss wasn't accepted. Nothing has changed.
 #[derive(Debug)]
 pub enum AcceptError {
     /// Nothing is lost.
     NothingLost,
-    /// A line is damaged, and more may be good behind it.
+    /// A line is damaged, and there may be good lines after it.
     Damaged(Damage),
-    /// An event does not fit.
+    /// An event doesn't apply.
     ApplyError {
         /// The event.
         seq: u64,
         /// What is wrong with it.
         misfit: ApplyError,
     },
-    /// The record cannot be read or written.
+    /// The record can't be read or written.
     Record(RecordError),
 }
 
@@ -436,12 +439,12 @@ impl From<RecordError> for AcceptError {
     }
 }
 
-/// Why the history cannot be told.
+/// Why the history can't be shown.
 #[derive(Debug)]
 pub enum HistoryError {
-    /// It cannot be read, or is not as it was when the stash was opened.
+    /// The record can't be read, or has changed since the stash was opened.
     Record(RecordError),
-    /// An event does not fit those before it.
+    /// An event doesn't apply after those before it.
     ApplyError(ApplyError),
 }
 

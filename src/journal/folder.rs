@@ -1,10 +1,10 @@
-//! The stash folder as a place that may come from somebody else.
+//! The stash folder, which may come from somebody else.
 //!
-//! The path a person gave may lead through links. What lies inside may not: an entry is a regular file,
-//! and one that is written to has no second name. Every file is opened by its bare name from the open
-//! folder, never through a link, so that nothing outside is read as a record, created, cut or replaced,
-//! whoever exchanges the entries meanwhile. Files in the making have random names and are made
-//! exclusively; every step is on disk before the next begins.
+//! The path the user gave may contain links. The folder's own entries may not: an entry is a
+//! regular file, and one that is written to has no second name. Every file is opened by bare name
+//! from the open folder, never through a link, so nothing outside the folder is ever read as a
+//! record, created, cut or replaced, even if someone swaps the entries meanwhile. Temporary files
+//! get random names and are created exclusively; every step is on disk before the next begins.
 
 #[cfg(not(unix))]
 #[path = "folder/other.rs"]
@@ -22,27 +22,25 @@ use std::path::{Path, PathBuf};
 pub(super) use sys::Identity;
 use sys::{Attributes, Dir};
 
-/// The record's file name.
 pub(super) const RECORD: &str = "record.jsonl";
-/// The commit marker's file name.
 pub(super) const MARKER: &str = "record.end";
 
-/// An entry that is not what it has to be: a file with one name.
+/// An entry that isn't a plain file with a single name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Foreign {
     /// A symbolic link.
     Link,
-    /// A regular file with another name, so a change here would change something elsewhere.
+    /// A regular file with a second name, so changing it here would change a file elsewhere.
     HardLink,
     /// A folder.
     Folder,
     /// A pipe, a socket or a device.
     Special,
-    /// A file where a folder has to be.
+    /// A file where a folder is expected.
     NotAFolder,
 }
 
-/// A word, so that an [`io::Error`] can carry it; `behind` takes it out again.
+/// Writes a word, so that an [`io::Error`] can carry it; `behind` recovers it.
 impl fmt::Display for Foreign {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
@@ -64,7 +62,7 @@ impl From<Foreign> for io::Error {
 }
 
 impl Foreign {
-    /// Why an operation in a folder failed, where it was for such an entry.
+    /// The entry that made an operation in a folder fail, if that was the reason.
     pub(crate) fn behind(error: &io::Error) -> Option<Foreign> {
         error.get_ref()?.downcast_ref().copied()
     }
@@ -78,7 +76,7 @@ pub(super) struct Folder {
 }
 
 impl Folder {
-    /// Opens a folder; nothing where there is none.
+    /// Opens a folder, if it exists.
     pub(super) fn open(path: &Path) -> io::Result<Option<Folder>> {
         match Dir::open(path) {
             Ok(dir) => Ok(Some(Folder {
@@ -90,12 +88,12 @@ impl Folder {
         }
     }
 
-    /// The path it was opened by.
+    /// The path by which it was opened.
     pub(super) fn path(&self) -> &Path {
         &self.path
     }
 
-    /// Another handle of the same open folder, which shares its lock.
+    /// Another handle to the same open folder, which shares its lock.
     pub(super) fn handle(&self) -> io::Result<File> {
         self.dir.handle()
     }
@@ -105,7 +103,7 @@ impl Folder {
         self.dir.is_at(&self.path)
     }
 
-    /// Which file has a name now, as far as can be seen without opening it; nothing where none has.
+    /// The file that has a name now, if any, as far as can be seen without opening it.
     pub(super) fn identity(&self, name: &str) -> io::Result<Option<Identity>> {
         Ok(self.attributes(name)?.map(|found| found.identity()))
     }
@@ -118,18 +116,18 @@ impl Folder {
         }
     }
 
-    /// Opens a regular file to read it; nothing where there is none.
+    /// Opens a regular file for reading, if it exists.
     pub(super) fn read(&self, name: &str) -> io::Result<Option<File>> {
         self.opened(name, false)
     }
 
-    /// Opens a regular file with one name to change it; nothing where there is none.
+    /// Opens a regular file with a single name for writing, if it exists.
     pub(super) fn change(&self, name: &str) -> io::Result<Option<File>> {
         self.opened(name, true)
     }
 
     fn opened(&self, name: &str, change: bool) -> io::Result<Option<File>> {
-        // Looked at first, as opening a device can itself do something.
+        // Checked first, as opening a device can have side effects.
         let Some(found) = self.attributes(name)? else {
             return Ok(None);
         };
@@ -143,13 +141,13 @@ impl Folder {
         Ok(Some(file))
     }
 
-    /// Whether this process may make and take away files here.
+    /// Whether this process may create and remove files here.
     pub(super) fn may_change(&self) -> bool {
         self.dir.may_change(".")
     }
 
-    /// Why a file cannot be changed by this process, as far as can be told without trying; nothing where
-    /// there is none.
+    /// Why this process can't change a file, as far as is known without trying; `None` if the file
+    /// doesn't exist.
     pub(super) fn obstacle(&self, name: &str) -> Option<io::Error> {
         let found = match self.attributes(name) {
             Ok(found) => found?,
@@ -161,12 +159,12 @@ impl Folder {
         (!self.dir.may_change(name)).then(|| io::ErrorKind::PermissionDenied.into())
     }
 
-    /// Begins a file in the making, with the mode and the owner of the record where there is one.
+    /// Creates a temporary file with the mode and owner of the record, if there is one.
     pub(super) fn begin(&self, before: &str, after: &str) -> io::Result<Unfinished<'_>> {
         self.begin_like(before, after, self)
     }
 
-    /// As [`Folder::begin`], with the mode and the owner of the record in another folder.
+    /// Like [`Folder::begin`], with the mode and owner of the record in another folder.
     pub(super) fn begin_like(
         &self,
         before: &str,
@@ -175,7 +173,7 @@ impl Folder {
     ) -> io::Result<Unfinished<'_>> {
         let like = match stash.attributes(RECORD)? {
             Some(record) => Some(record),
-            // Where the record is gone, its marker says who may read it.
+            // If the record is gone, its marker shows who may read it.
             None => stash.attributes(MARKER)?,
         };
         for _ in 0..100 {
@@ -195,7 +193,7 @@ impl Folder {
         Err(io::ErrorKind::AlreadyExists.into())
     }
 
-    /// Takes a name away. Of a link only the link goes.
+    /// Removes an entry, if it exists. If it is a link, its target stays.
     pub(super) fn remove(&self, name: &str) -> io::Result<()> {
         match self.dir.remove(name) {
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
@@ -203,17 +201,16 @@ impl Folder {
         }
     }
 
-    /// Puts the list of names on disk, where the system has a way to.
+    /// Syncs the directory itself, where the system supports that.
     pub(super) fn sync(&self) -> io::Result<()> {
         self.dir.sync()
     }
 
-    /// The names in it.
     pub(super) fn names(&self) -> io::Result<Vec<OsString>> {
         self.dir.names()
     }
 
-    /// When a file was last written to.
+    /// When a file was last modified.
     pub(super) fn written(&self, name: &str) -> io::Result<Option<std::time::SystemTime>> {
         match self.read(name)? {
             Some(file) => Ok(Some(file.metadata()?.modified()?)),
@@ -221,7 +218,7 @@ impl Folder {
         }
     }
 
-    /// A folder in it that is no link; nothing where there is none.
+    /// A subfolder, if it exists and isn't a link.
     pub(super) fn folder(&self, name: &str) -> io::Result<Option<Folder>> {
         let Some(found) = self.attributes(name)? else {
             return Ok(None);
@@ -232,7 +229,7 @@ impl Folder {
         Ok(Some(Folder { dir, path }))
     }
 
-    /// A folder in it that is no link, made where there is none.
+    /// A subfolder that isn't a link, created if missing.
     pub(super) fn folder_made(&self, name: &str) -> io::Result<Folder> {
         if let Some(found) = self.folder(name)? {
             return Ok(found);
@@ -246,8 +243,8 @@ impl Folder {
             .ok_or_else(|| io::ErrorKind::NotFound.into())
     }
 
-    /// Copies a file's bytes from `from` on to a new file with a number in its name, with the mode and
-    /// the owner of the record. Returns the new file's path.
+    /// Copies a file's bytes, starting at `from`, to a new numbered file with the record's mode and
+    /// owner. Returns the new file's path.
     pub(super) fn keep(
         &self,
         source: &mut File,
@@ -273,23 +270,22 @@ impl Folder {
     }
 }
 
-/// A file in the making: gone when it is dropped before it has its name.
+/// A temporary file, deleted on drop unless it has been given its final name.
 #[derive(Debug)]
 pub(super) struct Unfinished<'a> {
     folder: &'a Folder,
     name: Option<String>,
-    /// To write to.
     pub(super) file: File,
 }
 
 impl Unfinished<'_> {
-    /// Writes all of it and puts it on disk.
+    /// Writes and syncs all bytes.
     pub(super) fn fill(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.file.write_all(bytes)?;
         self.file.sync_all()
     }
 
-    /// Opens it to read what was written.
+    /// Reopens the file for reading.
     pub(super) fn again(&self) -> io::Result<File> {
         let name = self.name.as_deref().unwrap_or_default();
         self.folder
@@ -297,8 +293,7 @@ impl Unfinished<'_> {
             .ok_or_else(|| io::ErrorKind::NotFound.into())
     }
 
-    /// Gives it its name, in place of what had that name before: at every moment one of the two is
-    /// there.
+    /// Renames it to its final name, atomically replacing any file of that name.
     pub(super) fn place(mut self, name: &str) -> io::Result<()> {
         let from = self.name.take().unwrap_or_default();
         let placed = self.folder.dir.rename(&from, name);
@@ -308,7 +303,7 @@ impl Unfinished<'_> {
         placed
     }
 
-    /// Gives it a name that nothing has.
+    /// Renames it to a name that must be unused.
     pub(super) fn place_new(&mut self, name: &str) -> io::Result<()> {
         let from = self.name.take().unwrap_or_default();
         let placed = self.folder.dir.rename_new(&from, name);
@@ -327,23 +322,23 @@ impl Drop for Unfinished<'_> {
     }
 }
 
-/// Sixteen letters that nobody can guess.
+/// Sixteen unpredictable hex digits.
 fn random_letters() -> String {
     use std::hash::{BuildHasher, RandomState};
     // The standard library seeds each process's hashers from the system's source of randomness.
     format!("{:016x}", RandomState::new().hash_one(std::process::id()))
 }
 
-/// Folders that were made for a stash, gone again unless they are kept.
+/// Folders created for a stash, removed on drop unless kept.
 #[derive(Debug)]
 pub(super) struct Made(Vec<PathBuf>);
 
 impl Made {
-    /// Makes a folder and those above it, where they are missing.
+    /// Creates a folder and its missing parents.
     pub(super) fn make(path: &Path) -> io::Result<Made> {
         let mut missing = Vec::new();
         for path in path.ancestors().filter(|path| !path.as_os_str().is_empty()) {
-            // A link that leads nowhere is there, and making a folder by its name fails.
+            // A dangling link exists, and creating a folder by its name fails.
             match fs::symlink_metadata(path) {
                 Ok(_) => break,
                 Err(error) if error.kind() == io::ErrorKind::NotFound => {
@@ -368,7 +363,7 @@ impl Made {
         Ok(made)
     }
 
-    /// They stay.
+    /// Keeps the folders.
     pub(super) fn keep(mut self) {
         self.0.clear();
     }
@@ -377,7 +372,7 @@ impl Made {
 impl Drop for Made {
     fn drop(&mut self) {
         for path in self.0.iter().rev() {
-            // One that is no longer empty is somebody's, and stays.
+            // A folder that is no longer empty is in use, and stays.
             if fs::remove_dir(path).is_err() {
                 return;
             }
@@ -404,7 +399,7 @@ mod tests {
     }
 
     #[test]
-    fn only_regular_files_are_opened_and_only_those_with_one_name_to_be_changed() {
+    fn only_regular_files_open_and_only_single_name_files_open_for_writing() {
         let dir = tempfile::tempdir().unwrap();
         let outside = tempfile::NamedTempFile::new().unwrap();
         let at = |name: &str| dir.path().join(name);
@@ -436,7 +431,7 @@ mod tests {
     }
 
     #[test]
-    fn a_file_in_the_making_has_the_records_mode_and_is_gone_unless_it_gets_its_name() {
+    fn a_temporary_file_has_the_records_mode_and_vanishes_unless_named() {
         let dir = tempfile::tempdir().unwrap();
         let folder = folder(&dir);
         fs::write(dir.path().join(RECORD), "x").unwrap();
@@ -453,7 +448,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_kept_never_takes_the_place_of_anything() {
+    fn keeping_a_copy_never_overwrites_a_file() {
         let dir = tempfile::tempdir().unwrap();
         let folder = folder(&dir);
         fs::write(dir.path().join(RECORD), "good first").unwrap();
@@ -467,7 +462,7 @@ mod tests {
     }
 
     #[test]
-    fn folders_are_made_at_any_depth_and_go_again_when_nothing_came_of_it() {
+    fn nested_folders_are_created_and_removed_again_unless_kept() {
         let dir = tempfile::tempdir().unwrap();
         let deep = dir.path().join("a/b/c");
         drop(Made::make(&deep).unwrap());
@@ -484,7 +479,7 @@ mod tests {
     }
 
     #[test]
-    fn a_folder_that_was_exchanged_is_noticed() {
+    fn a_swapped_folder_is_noticed() {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("stash");
         fs::create_dir(&path).unwrap();

@@ -1,10 +1,10 @@
-//! One line of the record: its bytes, its checksum and what it says. And `record.end`, the commit marker: the last
-//! event that was acknowledged, so that a record cut short or exchanged shows.
+//! One line of the record: its bytes, checksum and content. Also `record.end`, the commit marker:
+//! it names the last acknowledged event, so that a shortened or exchanged record shows.
 //!
-//! The marker is one line of the same form as the record's, filled up with spaces to a fixed length so that a new one
-//! covers the old one to the byte. It is made whole at the first event, and rewritten in place after each
-//! event is on disk and before it is acknowledged. It is not forced to disk each time: after a power cut
-//! it may lag behind the record, but it never runs ahead.
+//! The marker is one line in the record's form, padded with spaces to a fixed length so that a new
+//! one overwrites the old one exactly. It is created whole at the first event, then rewritten in
+//! place once each event is on disk and before it is acknowledged. It isn't forced to disk each
+//! time: after a power cut it may lag behind the record, but never runs ahead.
 
 use std::fs::File;
 use std::io::{self, Read, Seek, Write};
@@ -21,10 +21,10 @@ use crate::model::label::Who;
 
 pub(super) use super::folder::MARKER;
 
-/// The version of the record format that this program writes, and the highest it reads.
+/// The format version that this program writes, and the highest it reads.
 pub const FORMAT_VERSION: u64 = 1;
 
-/// The longest line read or written, in bytes, with its line break.
+/// The longest line read or written, in bytes, including its line break.
 pub(crate) const MAX_LINE: usize = 64 << 20;
 
 const SUM_LEN: usize = 16;
@@ -35,17 +35,17 @@ const SEAL_LEN: usize = BEFORE_SUM.len() + SUM_LEN + AFTER_SUM.len();
 /// One event of the record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Entry<E> {
-    /// Its place in the record, from 1 without gaps.
+    /// Its position in the record, from 1 without gaps.
     pub seq: u64,
-    /// Which event it is, in every copy of the record.
+    /// Identifies the event in every copy of the record.
     pub id: EventId,
-    /// Its place in the order of the events of all copies: later than every line before.
+    /// Orders the events of all copies: higher than in every line before.
     pub stamp: Stamp,
-    /// When it was recorded, as the writer's clock had it; may run backwards where the clock did.
+    /// The writer's clock when the event was recorded; may run backwards if the clock did.
     pub time: Timestamp,
-    /// Who made the change, where that was said.
+    /// Who made the change, if known.
     pub by: Option<Who>,
-    /// What happened.
+    /// The event itself.
     pub event: E,
 }
 
@@ -54,7 +54,7 @@ pub struct Entry<E> {
 pub(super) struct Sum([u8; SUM_LEN]);
 
 impl Sum {
-    /// The digest of some bytes by themselves.
+    /// The digest of bytes that follow nothing.
     pub(super) fn digest(bytes: &[u8]) -> Sum {
         Sum::of(None, bytes)
     }
@@ -76,21 +76,20 @@ impl Sum {
         Sum(digits)
     }
 
-    /// The checksum with these digits; nothing where they are not 16 of them.
+    /// The checksum with these digits; `None` unless there are 16 hex digits.
     pub(super) fn read(text: &str) -> Option<Sum> {
         let digits: [u8; SUM_LEN] = text.as_bytes().try_into().ok()?;
         let good = |digit: &u8| matches!(digit, b'0'..=b'9' | b'a'..=b'f');
         digits.iter().all(good).then_some(Sum(digits))
     }
 
-    /// The digits as text.
     pub(super) fn text(&self) -> &str {
         // Made of ASCII digits only, so the conversion cannot fail.
         std::str::from_utf8(&self.0).unwrap_or_default()
     }
 }
 
-/// Ends a line: adds checksum, closing brace and line break to the body in `line`.
+/// Ends a line: appends checksum, closing brace and line break to the body in `line`.
 pub(super) fn seal(previous: Option<Sum>, line: &mut Vec<u8>) -> Sum {
     let sum = Sum::of(previous, line);
     line.extend_from_slice(BEFORE_SUM);
@@ -99,7 +98,7 @@ pub(super) fn seal(previous: Option<Sum>, line: &mut Vec<u8>) -> Sum {
     sum
 }
 
-/// Checks a whole line, with its line break, against the line before it.
+/// Checks a whole line, including its line break, against the previous line.
 pub(super) fn verify(previous: Option<Sum>, line: &[u8]) -> Result<Sum, LineError> {
     let (body, written) = split_seal(line).ok_or(LineError::Shape)?;
     let sum = Sum::of(previous, body);
@@ -110,13 +109,13 @@ pub(super) fn verify(previous: Option<Sum>, line: &[u8]) -> Result<Sum, LineErro
     }
 }
 
-/// The checksum that stands in a line, right or wrong; nothing where the line has none.
+/// The checksum written in a line, right or wrong, if it has one.
 pub(super) fn written_sum(line: &[u8]) -> Option<Sum> {
     split_seal(line).map(|(_, sum)| sum)
 }
 
-/// A line with the seal that its body should have after a line with `previous`, whatever stands in the
-/// place of its seal now; nothing where it is too short to have one.
+/// A line with the seal that its body should have after a line with sum `previous`, whatever its
+/// current seal is; `None` if the line is too short to have one.
 pub(super) fn resealed(previous: Sum, line: &[u8]) -> Option<(Vec<u8>, Sum)> {
     let mut whole = line[..line.len().checked_sub(SEAL_LEN)?].to_vec();
     let sum = seal(Some(previous), &mut whole);
@@ -134,14 +133,14 @@ fn split_seal(line: &[u8]) -> Option<(&[u8], Sum)> {
     Some((body, Sum(digits.try_into().ok()?)))
 }
 
-/// The header line and its checksum, with which the chain begins.
+/// The header line and its checksum, the start of the chain.
 pub(super) fn header() -> (Vec<u8>, Sum) {
     let mut line = format!(r#"{{"homehook":{FORMAT_VERSION}"#).into_bytes();
     let sum = seal(None, &mut line);
     (line, sum)
 }
 
-/// The format version a header line speaks of, whatever else stands in it.
+/// The format version in a header line, whatever else the line contains.
 pub(super) fn header_version(line: &[u8]) -> Option<u64> {
     #[derive(Deserialize)]
     struct Header {
@@ -161,7 +160,7 @@ struct Line<E> {
     time: Timestamp,
     #[serde(default)]
     by: Option<Who>,
-    /// What it says is asked by [`state_digest`] only.
+    /// Only [`state_digest`] reads its value.
     #[serde(default)]
     state: Option<IgnoredAny>,
     event: E,
@@ -169,12 +168,12 @@ struct Line<E> {
     _sum: IgnoredAny,
 }
 
-/// Reads a line that has been verified.
+/// Reads a verified line.
 pub(super) fn parse<E: DeserializeOwned>(line: &[u8]) -> Result<Entry<E>, LineError> {
     Ok(parse_line(line)?.0)
 }
 
-/// Reads a line that has been verified, and says whether it holds the digest of a snapshot.
+/// Reads a verified line, and returns whether it holds the digest of a snapshot.
 fn parse_line<E: DeserializeOwned>(line: &[u8]) -> Result<(Entry<E>, bool), LineError> {
     match serde_json::from_slice::<Line<E>>(line) {
         Ok(Line {
@@ -197,7 +196,7 @@ fn parse_line<E: DeserializeOwned>(line: &[u8]) -> Result<(Entry<E>, bool), Line
             },
             state.is_some(),
         )),
-        // Told apart from an event we do not know by reading the line without its event.
+        // Reading the line without its event distinguishes a bad line from an unknown event.
         Err(error) => Err(match serde_json::from_slice::<Line<IgnoredAny>>(line) {
             Ok(_) => LineError::UnknownEvent {
                 detail: error.to_string(),
@@ -207,7 +206,7 @@ fn parse_line<E: DeserializeOwned>(line: &[u8]) -> Result<(Entry<E>, bool), Line
     }
 }
 
-/// Reads a line that has been verified and must hold event number `seq`.
+/// Reads a verified line that must hold event number `seq`.
 pub(super) fn parse_next<E: DeserializeOwned>(
     seq: u64,
     line: &[u8],
@@ -215,8 +214,8 @@ pub(super) fn parse_next<E: DeserializeOwned>(
     Ok(parse_next_line(seq, Stamp::default(), line)?.0)
 }
 
-/// As [`parse_next`], for a line that comes after one with the stamp `after`; and says whether the line
-/// holds the digest of a snapshot.
+/// Like [`parse_next`], for a line whose predecessor has the stamp `after`; also returns whether
+/// the line holds the digest of a snapshot.
 pub(super) fn parse_next_line<E: DeserializeOwned>(
     seq: u64,
     after: Stamp,
@@ -237,7 +236,7 @@ pub(super) fn parse_next_line<E: DeserializeOwned>(
     Ok(parsed)
 }
 
-/// The stamp that stands in a line, where one does.
+/// The stamp in a line, if any.
 pub(super) fn written_stamp(line: &[u8]) -> Option<Stamp> {
     #[derive(Deserialize)]
     struct Stamped {
@@ -246,7 +245,7 @@ pub(super) fn written_stamp(line: &[u8]) -> Option<Stamp> {
     Some(serde_json::from_slice::<Stamped>(line).ok()?.stamp)
 }
 
-/// The digest of the state after an event that stands in its line, where one does.
+/// The digest in a line of the state after its event, if any.
 pub(super) fn state_digest(line: &[u8]) -> Option<Sum> {
     #[derive(Deserialize)]
     struct Digest<'a> {
@@ -255,22 +254,22 @@ pub(super) fn state_digest(line: &[u8]) -> Option<Sum> {
     Sum::read(serde_json::from_slice::<Digest<'_>>(line).ok()?.state)
 }
 
-/// What a line says beside its event and its number.
+/// The fields of a line other than its event and number.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Envelope<'a> {
-    /// Which event it is.
+    /// Identifies the event.
     pub(super) id: EventId,
-    /// Its place in the order of the events of all copies.
+    /// Orders the events of all copies.
     pub(super) stamp: Stamp,
-    /// When it is recorded.
+    /// When the event is recorded.
     pub(super) time: Timestamp,
     /// Who makes the change.
     pub(super) by: Option<&'a Who>,
-    /// The digest of a snapshot of what the events up to this one made.
+    /// The digest of a snapshot of the state after this event.
     pub(super) state: Option<Sum>,
 }
 
-/// Writes the line of event number `seq` into `line`, replacing what was there.
+/// Writes the line of event number `seq` into `line`, overwriting its contents.
 pub(super) fn compose<E: Serialize>(
     line: &mut Vec<u8>,
     previous: Sum,
@@ -307,30 +306,30 @@ pub(super) fn compose<E: Serialize>(
 
 const LEN: usize = 128;
 
-/// The last event that was acknowledged, and which record it is of.
+/// The last acknowledged event, and the identity of its record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct CommitMarker {
     /// Its number.
     pub(super) events: u64,
     /// The checksum of its line.
     pub(super) last: Sum,
-    /// The checksum of the record's first event, by which a stash is known.
+    /// The checksum of the record's first event, which identifies a stash.
     pub(super) first: Sum,
 }
 
-/// What stands in `record.end`.
+/// The state of `record.end`.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum MarkerState {
-    /// There is none.
+    /// The file doesn't exist.
     Absent,
-    /// There is one, and it says nothing.
+    /// The file exists but can't be understood.
     Unreadable,
-    /// What was acknowledged.
+    /// The content of the file.
     Known(CommitMarker),
 }
 
 impl MarkerState {
-    /// Reads the marker in a folder. Bounded, whatever stands there.
+    /// Reads the marker in a folder. Reads a bounded number of bytes, however long the file is.
     pub(super) fn read(folder: &Folder) -> io::Result<Self> {
         let Some(file) = folder.read(MARKER)? else {
             return Ok(Self::Absent);
@@ -340,7 +339,7 @@ impl MarkerState {
         Ok(CommitMarker::parse(&text).map_or(Self::Unreadable, Self::Known))
     }
 
-    /// What was acknowledged, where that is known.
+    /// The content, if known.
     pub(super) const fn known(&self) -> Option<&CommitMarker> {
         match self {
             Self::Known(marker) => Some(marker),
@@ -395,12 +394,12 @@ impl CommitMarker {
 #[derive(Debug, Default)]
 pub(super) struct MarkerFile {
     file: Option<File>,
-    /// What stands in it.
+    /// Its current content.
     before: Vec<u8>,
 }
 
 impl MarkerFile {
-    /// Opens the marker to be rewritten; where there is none it is made by the first note.
+    /// Opens the marker for rewriting; if there is none, the first note creates it.
     pub(super) fn open(folder: &Folder) -> io::Result<Self> {
         let mut marker = Self {
             file: folder.change(MARKER)?,
@@ -412,7 +411,7 @@ impl MarkerFile {
         Ok(marker)
     }
 
-    /// Notes what was acknowledged. When this fails, what stands there is what stood there before.
+    /// Notes the last acknowledged event. If this fails, the marker keeps its previous content.
     pub(super) fn note(&mut self, folder: &Folder, marker: &CommitMarker) -> io::Result<()> {
         let line = marker.line();
         if self.is_in_place(folder)? {
@@ -420,22 +419,22 @@ impl MarkerFile {
                 self.before = line;
                 return Ok(());
             }
-            // What a failed write left of it must not pass for damage.
+            // The remains of a failed write must not pass for damage.
             let before = std::mem::take(&mut self.before);
             self.rewrite(&before)?;
             self.before = before;
         }
-        // Made whole under another name: a half one would count as unreadable.
+        // Created whole under another name: a half-written marker would count as unreadable.
         let mut new = folder.begin("record.end-", ".new")?;
         new.fill(&line)?;
         new.place(MARKER)?;
-        // It counts from here on, so nothing that follows may fail. It need not be on disk at once.
+        // It counts from here on, so no later step may fail. It needn't reach the disk at once.
         let _ = folder.sync();
         *self = Self::open(folder).unwrap_or_default();
         Ok(())
     }
 
-    /// Whether the marker under its name is the file that was opened, as long as it has to be.
+    /// Whether the marker under its name is the file that was opened, with the right length.
     fn is_in_place(&self, folder: &Folder) -> io::Result<bool> {
         let there = folder.identity(MARKER)?;
         let ours = self.file.as_ref().map(Identity::of).transpose()?;
@@ -492,7 +491,7 @@ mod tests {
         assert_eq!(Sum::of(Some(previous), body).text(), "248d6a61d20638b8");
     }
 
-    /// The line given in the module's documentation; worked out with
+    /// The line given in the module's documentation, computed with
     /// `printf '{"homehook":1' | sha256sum`.
     #[test]
     fn header_is_the_documented_line() {
@@ -513,10 +512,10 @@ mod tests {
         assert_eq!(text, expected);
     }
 
-    /// Both lines with their sums worked out by
+    /// The sums of both lines were computed with
     /// `printf '60a9cdee4aa252ae{"seq":1,...,"event":"x"' | sha256sum`.
     #[test]
-    fn a_name_stands_between_time_and_event_and_a_line_without_one_reads_as_before() {
+    fn the_writer_comes_between_time_and_event_and_is_optional() {
         let nameless: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\
             \"event\":\"x\",\"sum\":\"ff997c10d60343a1\"}\n";
         let named: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\"by\":\"ada\",\
@@ -545,7 +544,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_that_could_not_have_been_written_is_no_line() {
+    fn an_invalid_writer_makes_the_line_invalid() {
         for by in ["\"\"", "\"a\\u001b\"", "7"] {
             let line = format!(
                 "{{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"1970-01-01T00:00:00Z\",\"by\":{by},\"event\":\"x\",\"sum\":\"\"}}\n"
@@ -559,7 +558,7 @@ mod tests {
     }
 
     #[test]
-    fn wrong_number_unknown_event_and_wrong_shape_are_told_apart() {
+    fn wrong_number_unknown_event_and_wrong_shape_are_distinct_errors() {
         let (line, _) = line_of(header().1, 3, "x");
         let due = LineError::Sequence {
             expected: 2,
@@ -587,7 +586,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_is_composed_verifies_and_reads_back(
+        fn composed_lines_verify_and_read_back(
             seq: u64,
             event: String,
             name: String,
@@ -612,7 +611,7 @@ mod tests {
         }
 
         #[test]
-        fn another_predecessor_does_not_verify(event: String, a: [u8; 8], b: [u8; 8]) {
+        fn a_line_with_another_predecessor_does_not_verify(event: String, a: [u8; 8], b: [u8; 8]) {
             prop_assume!(a != b);
             let (line, _) = line_of(Sum::of(None, &a), 1, &event);
             prop_assert_eq!(verify(Some(Sum::of(None, &b)), &line), Err(LineError::Changed));
@@ -632,7 +631,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_noted_is_read_and_a_changed_byte_makes_it_unreadable() {
+    fn a_marker_reads_back_and_any_changed_byte_makes_it_unreadable() {
         let dir = tempfile::tempdir().unwrap();
         let folder = Folder::open(dir.path()).unwrap().unwrap();
         assert_eq!(MarkerState::read(&folder).unwrap(), MarkerState::Absent);
@@ -654,7 +653,7 @@ mod tests {
     }
 
     #[test]
-    fn a_marker_that_was_taken_away_or_exchanged_is_made_anew() {
+    fn a_removed_or_exchanged_marker_is_recreated() {
         let dir = tempfile::tempdir().unwrap();
         let folder = Folder::open(dir.path()).unwrap().unwrap();
         let mut file = MarkerFile::open(&folder).unwrap();

@@ -1,10 +1,10 @@
-//! The lock that keeps a stash to one writer at a time.
+//! The lock that limits a stash to one writer at a time.
 //!
-//! The lock is on the folder itself, an advisory lock of the operating system: it is gone the moment its
-//! process is, and no file in the folder that is deleted, replaced or made anew takes it along. Where a
-//! folder cannot be locked (some network disks, other systems), it is on a file `lock` in it. Either way
-//! it counts only while the path still leads to what was locked, which is looked at after locking, before
-//! each append and again before it is acknowledged.
+//! The lock is an advisory lock of the operating system on the folder itself. It ends with its
+//! process, and deleting, replacing or recreating a file in the folder doesn't affect it. Where a
+//! folder can't be locked (some network disks, other systems), the lock is on a file `lock` in it.
+//! Either way it counts only while the path still leads to the locked folder or file; that is
+//! checked after locking, before each append, and again before the append is acknowledged.
 
 use std::fs::{File, TryLockError};
 use std::io;
@@ -16,29 +16,29 @@ use std::time::{Duration, Instant};
 use super::error::RecordError;
 use super::folder::{Folder, Identity};
 
-/// The lock's name where it is on a file.
+/// Name of the lock file, used where the folder itself can't be locked.
 const LOCK: &str = "lock";
 
 /// A locked folder; unlocked when dropped.
 #[derive(Debug)]
 pub(super) struct Locked {
     folder: Folder,
-    /// The lock file, where the lock is on one.
+    /// The lock file, if the lock is on a file.
     file: Option<File>,
 }
 
-/// What a try for the lock came to.
+/// The outcome of trying to lock.
 #[derive(Debug)]
 pub(super) enum LockOutcome {
-    /// It is ours.
+    /// This process holds the lock.
     Held(Locked),
-    /// It stayed with another process for the whole wait.
+    /// Another process held it for the whole wait.
     Busy,
 }
 
 impl Locked {
-    /// Tries for the lock of the folder at `path` until `wait` is over, at least once. Those who wait are
-    /// queued by the system and woken when it is given up, so that none is passed over for long.
+    /// Tries to lock the folder at `path`, at least once and until `wait` is over. The system
+    /// queues waiting processes and wakes them when the lock is released, so none starves.
     pub(super) fn acquire(path: &Path, wait: Duration) -> Result<LockOutcome, RecordError> {
         let started = Instant::now();
         let failed = |source| RecordError::lock(path, source);
@@ -48,7 +48,7 @@ impl Locked {
             let folder = folder.ok_or_else(|| failed(io::Error::from(io::ErrorKind::NotFound)))?;
             let locked = match lock_folder(&folder, left) {
                 Ok(got) => got.then_some(None),
-                // A folder that cannot be locked, rather than one that is.
+                // The folder can't be locked at all, as opposed to being locked by someone else.
                 Err(_) => lock_file(&folder, left).map_err(failed)?.map(Some),
             };
             let Some(file) = locked else {
@@ -58,19 +58,18 @@ impl Locked {
             if locked.is_ours() {
                 return Ok(LockOutcome::Held(locked));
             }
-            // What was locked has been replaced since it was opened.
+            // The locked folder or file has been replaced since it was opened.
             if started.elapsed() > wait {
                 return Ok(LockOutcome::Busy);
             }
         }
     }
 
-    /// The folder.
     pub(super) const fn folder(&self) -> &Folder {
         &self.folder
     }
 
-    /// Whether the path still leads to what is locked.
+    /// Whether the path still leads to the locked folder or file.
     pub(super) fn is_ours(&self) -> bool {
         let same = |file: &File| {
             let there = self.folder.identity(LOCK).ok().flatten();
@@ -80,8 +79,9 @@ impl Locked {
         self.folder.is_at_its_path() && self.file.as_ref().is_none_or(same)
     }
 
-    /// Whether nobody else can have written to the open files meanwhile, also where the path no longer
-    /// leads to them: so with a lock on the folder, not with one on a file that may have been replaced.
+    /// Whether nobody else can have written to the open files meanwhile, even if the path no longer
+    /// leads to them. True for a lock on the folder, but not for one on a file that may have been
+    /// replaced.
     pub(super) fn kept_others_out(&self) -> bool {
         self.file.is_none() || self.is_ours()
     }
@@ -108,8 +108,8 @@ fn lock_file(folder: &Folder, wait: Duration) -> io::Result<Option<File>> {
     locked_within(file, wait)
 }
 
-/// The file with its lock, if that comes within the wait. The system has no call that waits so long and
-/// no longer, so a thread waits; a lock that comes to it too late it gives up with the file.
+/// The file with its lock, if that arrives within the wait. The system has no call with a timeout,
+/// so a thread waits; if its lock arrives too late, it drops lock and file.
 fn locked_within(file: File, wait: Duration) -> io::Result<Option<File>> {
     match file.try_lock() {
         Ok(()) => return Ok(Some(file)),
@@ -151,19 +151,19 @@ mod tests {
     }
 
     #[test]
-    fn one_holder_at_a_time_and_nothing_is_left_in_the_folder() {
+    fn one_holder_at_a_time_and_the_folder_stays_empty() {
         let dir = tempfile::tempdir().unwrap();
         let lock = held(dir.path());
         assert!(is_busy(dir.path(), Duration::ZERO));
         assert!(is_busy(dir.path(), Duration::from_millis(5)));
         drop(lock);
-        // It may go through the hands of the one that waited in vain first.
+        // The lock may first pass through the thread whose wait timed out.
         assert!(!is_busy(dir.path(), Duration::from_secs(60)));
         assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
     }
 
     #[test]
-    fn a_folder_put_in_the_place_of_a_locked_one_ends_its_lock() {
+    fn replacing_a_locked_folder_ends_its_lock() {
         let outer = tempfile::tempdir().unwrap();
         let dir = outer.path().join("stash");
         fs::create_dir(&dir).unwrap();
@@ -172,14 +172,14 @@ mod tests {
         fs::create_dir(&dir).unwrap();
         assert!(!lock.is_ours());
         assert!(held(&dir).is_ours());
-        // Brought back, it is ours again.
+        // Once the folder is back, the lock is ours again.
         fs::remove_dir(&dir).unwrap();
         fs::rename(outer.path().join("away"), &dir).unwrap();
         assert!(lock.is_ours() && is_busy(&dir, Duration::ZERO));
     }
 
     #[test]
-    fn where_a_folder_cannot_be_locked_a_file_in_it_is() {
+    fn a_folder_that_cannot_be_locked_gets_a_lock_file() {
         let dir = tempfile::tempdir().unwrap();
         let folder = || Folder::open(dir.path()).unwrap().unwrap();
         let lock = |folder: Folder| {
@@ -198,7 +198,7 @@ mod tests {
     }
 
     #[test]
-    fn waiting_gets_the_lock_when_it_is_given_up() {
+    fn a_waiting_process_gets_the_lock_on_release() {
         let dir = tempfile::tempdir().unwrap();
         let lock = held(dir.path());
         let waiting = thread::scope(|scope| {
@@ -212,7 +212,7 @@ mod tests {
     }
 
     #[test]
-    fn who_waited_in_vain_does_not_get_the_lock_later() {
+    fn a_wait_that_timed_out_does_not_get_the_lock_later() {
         let dir = tempfile::tempdir().unwrap();
         let patient = || match Locked::acquire(dir.path(), Duration::from_secs(60)).unwrap() {
             LockOutcome::Held(lock) => lock,
@@ -222,13 +222,13 @@ mod tests {
             let lock = patient();
             assert!(is_busy(dir.path(), Duration::from_millis(5)));
             drop(lock);
-            // It may go through the hands of the one that waited, and out of them at once.
+            // The lock may pass briefly through the thread whose wait timed out.
             drop(patient());
         }
     }
 
     #[test]
-    fn everybody_who_waits_has_a_turn() {
+    fn every_waiting_process_gets_a_turn() {
         let dir = tempfile::tempdir().unwrap();
         let lock = held(dir.path());
         thread::scope(|scope| {

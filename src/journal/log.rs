@@ -1,4 +1,4 @@
-//! Reading the record and adding to it.
+//! Reads the record and appends to it.
 
 mod append;
 
@@ -26,53 +26,54 @@ use crate::model::label::Who;
 
 pub(super) use append::LogFile;
 
-/// What looks like damage may be a writer or a sync at work: it counts when nothing has moved for so long.
-/// In the unit tests nobody else is at work, and thousands of records are damaged.
+/// Apparent damage may be a writer or a file sync at work, so it counts only after the files have
+/// been still for this long. Unit tests have no other process at work, and damage thousands of
+/// records.
 pub(super) const SETTLE: Duration = Duration::from_millis(if cfg!(test) { 1 } else { 10 });
-/// How often that is looked at.
+/// How many times to check.
 pub(super) const SETTLE_TRIES: u32 = 10;
 
-/// An append-only record of events of type `E` in a folder. See the [module](super) for the format and
-/// its laws.
+/// An append-only record of events of type `E` in a folder. See the [module](super) for the format
+/// and its guarantees.
 ///
-/// Reading never changes the folder. To append, the log is held: that locks the folder and catches up with
-/// what others appended.
+/// Reading never changes the folder. To append, hold the log: that locks the folder and catches up
+/// with other writers.
 #[derive(Debug)]
 pub struct Log<E> {
     dir: PathBuf,
     position: LogPosition,
-    /// How far the record had come when it was last found sound, which is remembered whatever is there
-    /// since.
+    /// The end of the record when it was last found sound. It is kept whatever happens to the
+    /// record later.
     witness: LogPosition,
-    /// What is there has not been read to its end, so nothing may be written on it.
+    /// The current files haven't been read to the end, so nothing may be appended.
     unread: bool,
-    /// The files as they were when they were last read to the end; nothing where they have to be read.
+    /// The files when they were last read to the end; `None` if they have to be read.
     seen: Option<Seen>,
     damage: Option<Damage>,
-    /// So many bytes after the last good line were never acknowledged.
+    /// Number of bytes after the last good line, which were never acknowledged.
     torn: u64,
-    /// An append failed so that what the disk holds is not known.
+    /// A failed append left the contents of the disk unknown.
     in_doubt: bool,
     by: Option<Who>,
-    /// The newest stamp of another copy that what is appended next knows of.
+    /// The newest stamp of another copy, which the next event must exceed.
     knows: Stamp,
     writer: Option<Writer>,
-    /// What was found or done while writing.
+    /// Findings and repairs while writing.
     notices: Vec<Notice>,
     line: Vec<u8>,
     events: PhantomData<fn(&E) -> E>,
 }
 
-/// What only the holder of the lock has.
+/// State that exists only while holding the lock.
 #[derive(Debug)]
 struct Writer {
     locked: Locked,
-    /// The record, and which file it is; opened for the first append.
+    /// The record and its identity; opened for the first append.
     file: Option<(Box<dyn LogFile>, Identity)>,
     marker: MarkerFile,
 }
 
-/// Which files the record and its marker are, and how long.
+/// The identities and lengths of the record and its marker.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 struct Seen {
     record: Option<Identity>,
@@ -92,16 +93,16 @@ impl Seen {
     }
 }
 
-/// Why a sound record cannot be written to.
+/// Why a sound record can't be written to.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Obstacle {
-    /// Permissions, or a disk that is only read.
+    /// Permissions, or a read-only disk.
     Protected,
-    /// A file in the folder is not a plain one with one name.
+    /// A file in the folder isn't a plain one with a single name.
     Foreign(PathBuf, Foreign),
 }
 
-/// Whether something in a folder shows that it held a record with events: copies of it, or a snapshot.
+/// Whether a folder has signs of a former record with events: copies of it, or a snapshot.
 pub(super) fn was_here(folder: &Folder) -> bool {
     let copies = folder.folder(backup::BACKUPS).ok().flatten();
     let names = copies.and_then(|copies| copies.names().ok());
@@ -118,30 +119,30 @@ pub(super) fn was_here(folder: &Folder) -> bool {
         || matches!(folder.identity(SNAPSHOT), Ok(Some(_)))
 }
 
-/// What was read from a record.
+/// The contents of a record as read.
 #[derive(Debug)]
 pub struct Loaded<E> {
-    /// The events, from the first; from the one after where the record was resumed.
+    /// The events, from the first; or from the resume point on, if the record was resumed.
     pub entries: Vec<Entry<E>>,
-    /// The events before that were asked for, where the record was resumed.
+    /// The requested events before the resume point, if the record was resumed.
     pub resumed: Option<Vec<Entry<E>>>,
-    /// What the person should be told.
+    /// What the user should know.
     pub notices: Vec<Notice>,
 }
 
-/// What others did to a record since it was read.
+/// What others did to a record since it was last read.
 #[derive(Debug, PartialEq, Eq)]
 pub enum News<E> {
-    /// Nothing.
+    /// Nothing changed.
     None,
     /// These events were appended.
     More(Vec<Entry<E>>),
-    /// It is not what was read before, with more behind it: it has to be [loaded](Log::load) again.
+    /// The earlier contents changed, so the record must be [loaded](Log::load) again.
     Anew,
 }
 
 impl<E: Serialize + DeserializeOwned> Log<E> {
-    /// The log in a folder, of which nothing has been read yet.
+    /// The log in a folder, not read yet.
     #[must_use]
     pub fn at(dir: &Path) -> Self {
         Self {
@@ -165,20 +166,20 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
     /// Reads a log from its first event.
     ///
     /// # Errors
-    /// As [`Log::load`].
+    /// See [`Log::load`].
     pub fn open(dir: &Path) -> Result<(Self, Loaded<E>), RecordError> {
         let mut log = Self::at(dir);
         let loaded = log.load(None)?;
         Ok((log, loaded))
     }
 
-    /// Reads the record and judges it, whatever was read before; where it goes through the place to resume
-    /// from, what stands before is only verified. No folder and no record are an empty log. Changes
-    /// nothing. Time and memory are linear in the size of the record.
+    /// Reads and judges the record, independently of earlier reads. If the record passes through
+    /// the resume point, the lines before that are only verified. A missing folder or record is an
+    /// empty log. Changes nothing. Time and memory are linear in the size of the record.
     ///
     /// # Errors
-    /// Where the folder or the record cannot be read, or its format is newer than this program. A damaged
-    /// record is none: its good events are read.
+    /// When the folder or the record can't be read, or its format is newer than this program.
+    /// Damage isn't an error: the good events are read.
     pub fn load(&mut self, from: Option<Resume<'_>>) -> Result<Loaded<E>, RecordError> {
         if let Some(writer) = self.writer.take() {
             let loaded = self.load_in(Some(writer.locked.folder()), from);
@@ -215,7 +216,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         from: Option<Resume<'_>>,
     ) -> Result<Loaded<E>, RecordError> {
         let seen = Seen::of(folder, &self.dir)?;
-        // What fails from here on has to be read again before anything is written.
+        // After a failure below, the record has to be read again before anything is written.
         (self.unread, self.seen) = (true, None);
         self.position = LogPosition::start();
         self.damage = None;
@@ -230,7 +231,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             (self.unread, self.seen) = (false, Some(seen));
             return Ok(loaded);
         };
-        // Read before the record, which may grow meanwhile and is never behind it.
+        // Read before the record, which may grow meanwhile but is never behind the marker.
         let marker = self.read_marker(folder)?;
         let path = self.path();
         let failed = |source| RecordError::read(&path, source);
@@ -244,7 +245,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             };
             return Ok(loaded);
         };
-        // Without a marker, what this process has read before is the best witness.
+        // Without a marker, the position this process read before is the best evidence.
         let watch = match &marker {
             MarkerState::Absent => self.witness.events,
             marker => marker.known().map_or(0, |marker| marker.events),
@@ -265,9 +266,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         Ok(loaded)
     }
 
-    /// What the person should know of a record as it was read.
+    /// What the user should know about the record as read.
     fn notices(&self, marker: &MarkerState) -> Vec<Notice> {
-        // Where events are lost, what breaks off may be one of them.
+        // If events are lost, an unfinished line may be one of them.
         let torn = (self.torn > 0 && self.damage.is_none()).then(|| Notice::Torn {
             line: self.position.next_line(),
             bytes: self.torn,
@@ -278,8 +279,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         torn.into_iter().chain(unmarked).collect()
     }
 
-    /// What else than a marker says of a record: what this process has read before, with the sum that stands
-    /// there now, and what lies beside it.
+    /// Damage found without a marker: by comparing with what this process read before, given the
+    /// sum now found there, and by other files in the folder.
     fn unmarked(&self, folder: &Folder, sum_at: Option<Sum>) -> Option<Damage> {
         let found = self.position.events;
         let recorded = self.witness.events;
@@ -296,7 +297,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             .map_err(|source| RecordError::read(&self.dir.join(MARKER), source))
     }
 
-    /// Reads all of a record, or what comes after the place to resume from.
+    /// Reads a whole record, or the part after the resume point.
     fn scan_from(
         &mut self,
         mut file: File,
@@ -317,8 +318,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         scan(file, &mut self.position, watch)
     }
 
-    /// What the end of a reading and the marker say of the record. `sum_at` is the checksum of the event
-    /// that was acknowledged last.
+    /// Judges the record by the end of a scan and the marker. `sum_at` is the checksum of the last
+    /// acknowledged event.
     fn judge(
         &mut self,
         end: End,
@@ -361,11 +362,11 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         Ok(())
     }
 
-    /// Looks for what others did since the record was last read. Changes nothing in the folder. Costs a
-    /// look at two files where nothing happened.
+    /// Checks for changes by others since the record was last read. Changes nothing in the folder.
+    /// If nothing happened, it costs one check of two files.
     ///
     /// # Errors
-    /// Where the folder or the record cannot be read.
+    /// When the folder or the record can't be read.
     pub fn look(&mut self) -> Result<News<E>, RecordError> {
         let folder = self.open_folder()?;
         self.look_in(folder.as_ref())
@@ -405,7 +406,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         self.torn = 0;
         self.judge(found.end, found.sum_at.or(watched), &marker)?;
         if self.damage.is_some() {
-            // To be judged with patience, by all of the record.
+            // Judge this without haste, from the whole record.
             (self.position, self.torn, self.damage) = (was, torn, None);
             return Ok(News::Anew);
         }
@@ -417,7 +418,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         }
     }
 
-    /// Whether the record still has the last line that was read where it was; then `file` stands behind it.
+    /// Whether the last line that was read is still in its place; if so, leaves `file` positioned
+    /// after it.
     fn ends_as_read(&self, file: &mut File) -> std::io::Result<bool> {
         let seal = format::seal_of(self.position.sum);
         let Some(at) = self.position.bytes.checked_sub(seal.len() as u64) else {
@@ -432,13 +434,13 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         }
     }
 
-    /// Locks the folder, for which it waits so long, and catches up with what others did. From then on
-    /// this log is the only writer, until it is [released](Log::release) or dropped. After
-    /// [`News::Anew`] it has to be loaded before anything is appended.
+    /// Locks the folder, waiting up to `wait`, and catches up with others. From then on this log is
+    /// the only writer, until it is [released](Log::release) or dropped. After [`News::Anew`], load
+    /// the log before appending.
     ///
     /// # Errors
-    /// [`RecordError::Busy`] where another process kept the lock; where the folder cannot be locked or
-    /// read.
+    /// [`RecordError::Busy`] if another process kept the lock; also when the folder can't be locked
+    /// or read.
     pub fn hold(&mut self, wait: Duration) -> Result<News<E>, RecordError> {
         if self.writer.is_some() {
             return Ok(News::None);
@@ -455,7 +457,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         Ok(news)
     }
 
-    /// Gives up the lock.
+    /// Releases the lock.
     pub fn release(&mut self) {
         self.writer = None;
     }
@@ -466,24 +468,24 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         self.writer.is_some()
     }
 
-    /// Whether there is a folder to lock.
+    /// Whether the folder exists, so that it can be locked.
     ///
     /// # Errors
-    /// Where that cannot be looked at.
+    /// When that can't be determined.
     pub fn has_folder(&self) -> Result<bool, RecordError> {
         Ok(self.open_folder()?.is_some())
     }
 
-    /// Whether a record was there when it was last looked for.
+    /// Whether the record existed when last checked.
     pub(super) fn has_record(&self) -> bool {
         self.seen.is_some_and(|seen| seen.record.is_some())
     }
 
-    /// Why this process cannot write to the folder, the record or its marker, as far as can be told without
-    /// trying.
+    /// Why this process can't write to the folder, the record or its marker, as far as is known
+    /// without trying.
     #[must_use]
     pub fn obstacle(&self) -> Option<Obstacle> {
-        // Where it cannot be looked at, a change will say why.
+        // If the check fails, a change will report the reason.
         let folder = self.open_folder().ok()??;
         if !folder.may_change() {
             return Some(Obstacle::Protected);
@@ -497,37 +499,37 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         })
     }
 
-    /// What is wrong with the record; then nothing can be appended.
+    /// The damage to the record, if any; a damaged record can't be appended to.
     #[must_use]
     pub const fn damage(&self) -> Option<&Damage> {
         self.damage.as_ref()
     }
 
-    /// Where the record stands: the last event that was read or appended.
+    /// The end of the last event read or appended.
     #[must_use]
     pub const fn position(&self) -> LogPosition {
         self.position
     }
 
-    /// Says who makes the changes that are appended from now on. Nobody at first.
+    /// Sets the writer's name for events appended from now on. There is none at first.
     pub fn sign_as(&mut self, by: Option<Who>) {
         self.by = by;
     }
 
-    /// What is appended from now on comes after the events of another copy up to this stamp.
+    /// Makes the events appended from now on come after another copy's events up to this stamp.
     pub(super) fn comes_after(&mut self, stamp: Stamp) {
         self.knows = self.knows.max(stamp);
     }
 
-    /// What was found or done while appending, once.
+    /// Takes the findings and repairs while appending.
     pub fn take_notices(&mut self) -> Vec<Notice> {
         std::mem::take(&mut self.notices)
     }
 
-    /// The events that were read so far, from the first, one after the other from the disk.
+    /// Reads the events known so far, from the first, one at a time from disk.
     ///
     /// # Errors
-    /// Where the record cannot be opened to be read.
+    /// When the record can't be opened for reading.
     pub fn reader(&self) -> Result<LogReader<E>, RecordError> {
         LogReader::open(self.open_folder()?.as_ref(), self.position.events)
     }
@@ -536,8 +538,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         self.dir.join(RECORD)
     }
 
-    /// The backup of the record as far as it was read, where it is sound, has events, and there is no copy
-    /// of this day yet. Costs one look at the folder.
+    /// The backup of the record as far as it was read, if it is sound, has events, and today has no
+    /// copy yet. Costs one look at the folder.
     pub(super) fn backup_due(&self, today: Date) -> Option<Due> {
         let sound = self.damage.is_none() && !self.in_doubt && self.position.events > 0;
         (sound && !backup::exists(&self.dir, today)).then(|| Due {
@@ -548,7 +550,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         })
     }
 
-    /// Does something in the locked folder.
+    /// Runs an operation in the locked folder.
     pub(super) fn in_folder<T>(
         &self,
         f: impl FnOnce(&Folder, &LogPosition) -> std::io::Result<T>,
@@ -559,12 +561,12 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         }
     }
 
-    /// From now on what is there counts, where events are lost and nothing else is wrong.
+    /// Accepts the current record as it is, if the only damage is lost events.
     pub(super) fn accept_loss(&mut self) {
         self.damage = self.damage.take().filter(|found| found.loss().is_none());
     }
 
-    /// Takes note of the files as this log left them.
+    /// Remembers the files as this log left them.
     fn note_seen(&mut self) {
         let folder = self.writer.as_ref().map(|writer| writer.locked.folder());
         self.seen = Seen::of(folder, &self.dir).ok();

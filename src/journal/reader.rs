@@ -1,5 +1,5 @@
-//! Reading the record's lines in order, as far as they prove good; also of a copy of a record wherever it lies,
-//! such as one that was changed on another computer.
+//! Reads the record's lines in order, as far as they can be verified; also reads copies of a record
+//! in any place, such as one that was changed on another computer.
 
 use std::collections::BTreeSet;
 use std::fs::File;
@@ -15,30 +15,31 @@ use super::format::MarkerState;
 use super::format::{self, Entry, FORMAT_VERSION, MAX_LINE, Sum};
 use crate::model::ids::Stamp;
 
-/// Disks write in sectors of at least this many bytes, so a hole from a crash begins and ends
-/// at a multiple of it.
+/// Disks write in sectors of at least this many bytes, so a hole left by a crash starts and ends at
+/// a multiple of it.
 const SECTOR: u64 = 512;
 
-/// How far a record has been proven good: the end of a line, known by its checksum. As each checksum takes
-/// in the one before, a record that has it there has the very same lines up to there.
+/// How far a record has been verified: the end of a line, identified by its checksum. As each
+/// checksum covers the previous one, a record with the same checksum at that point has the very
+/// same lines up to it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct LogPosition {
     /// Number of events.
     pub events: u64,
-    /// Length in bytes; 0 where not even the header was read.
+    /// Length in bytes; 0 if not even the header was read.
     pub bytes: u64,
     /// Checksum of the last line.
     pub(super) sum: Sum,
     /// Stamp of the last event.
     pub(super) stamp: Stamp,
-    /// Checksum of the first event's line, by which the record is known.
+    /// Checksum of the first event's line, which identifies the record.
     pub(super) first: Option<Sum>,
-    /// Where the last line ends that holds the digest of a snapshot; 0 where none does.
+    /// Where the last line ends that holds the digest of a snapshot; 0 if there is none.
     pub(super) digest_at: u64,
 }
 
 impl LogPosition {
-    /// Before the first byte.
+    /// The start of the file.
     pub(super) fn start() -> LogPosition {
         LogPosition {
             events: 0,
@@ -50,12 +51,12 @@ impl LogPosition {
         }
     }
 
-    /// The line that comes next, from 1.
+    /// The number of the next line, from 1.
     pub(super) fn next_line(&self) -> u64 {
         if self.bytes == 0 { 1 } else { self.events + 2 }
     }
 
-    /// Goes on over the next event's line.
+    /// Advances over the next event's line.
     pub(super) fn pass(&mut self, line: &[u8], sum: Sum, stamp: Stamp) {
         self.events += 1;
         self.stamp = stamp;
@@ -64,40 +65,39 @@ impl LogPosition {
         self.first = self.first.or(Some(sum));
     }
 
-    /// Takes note that the line that was passed holds the digest of a snapshot.
+    /// Notes that the line just passed holds the digest of a snapshot.
     pub(super) const fn note_digest(&mut self) {
         self.digest_at = self.bytes;
     }
 }
 
-/// How a scan came to its end.
+/// How a scan ended.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum End {
-    /// At the end of the last line.
+    /// After the last line.
     Clean,
-    /// In a last line that a crash may have left; so many bytes of it.
+    /// In a last line that a crash may have left, with this many bytes.
     Torn(u64),
-    /// At a line that is not as it was written or not understood.
+    /// At a line that has changed or isn't understood.
     Damaged(LineError),
     /// At a header of a later format.
     Newer(u64),
 }
 
-/// What a scan found.
+/// The result of a scan.
 #[derive(Debug)]
 pub(super) struct Scan<E> {
-    /// The good events after the chain's beginning.
+    /// The good events after the start of the chain.
     pub(super) entries: Vec<Entry<E>>,
-    /// Why there are no more.
+    /// Why the scan stopped.
     pub(super) end: End,
-    /// The checksum of the event asked for.
+    /// The checksum of the watched event.
     pub(super) sum_at: Option<Sum>,
-    /// The events asked for before, where the record was resumed.
+    /// The requested events before the resume point, if the record was resumed.
     pub(super) resumed: Option<Vec<Entry<E>>>,
 }
 
 impl<E> Scan<E> {
-    /// Nothing found yet.
     pub(super) fn empty() -> Scan<E> {
         Scan {
             entries: Vec::new(),
@@ -108,8 +108,8 @@ impl<E> Scan<E> {
     }
 }
 
-/// Reads on from where `chain` stands, in time linear in the bytes, and moves it forward over
-/// every good line. `file` must stand at byte `chain.bytes`. Notes the checksum of event `watch`.
+/// Reads on from `chain`, in time linear in the bytes, and advances it over every good line. `file`
+/// must be at offset `chain.bytes`. Notes the checksum of event `watch`.
 pub(super) fn scan<E: DeserializeOwned>(
     file: impl Read,
     chain: &mut LogPosition,
@@ -118,7 +118,7 @@ pub(super) fn scan<E: DeserializeOwned>(
     scan_lines(&mut Lines::new(file), chain, watch)
 }
 
-/// [`scan`] of lines of which some were read before.
+/// Like [`scan`], for lines of which some were read before.
 pub(super) fn scan_lines<E: DeserializeOwned>(
     lines: &mut Lines<impl Read>,
     chain: &mut LogPosition,
@@ -164,7 +164,7 @@ pub(super) fn scan_lines<E: DeserializeOwned>(
     }
 }
 
-/// Verifies and reads the line that comes after `chain`.
+/// Verifies and reads the line that follows `chain`.
 pub(super) fn next_entry<E: DeserializeOwned>(
     chain: &LogPosition,
     line: &[u8],
@@ -173,7 +173,7 @@ pub(super) fn next_entry<E: DeserializeOwned>(
     Ok((entry, sum))
 }
 
-/// As [`next_entry`], and says whether the line holds the digest of a snapshot.
+/// Like [`next_entry`]; also returns whether the line holds the digest of a snapshot.
 fn next_line<E: DeserializeOwned>(
     chain: &LogPosition,
     line: &[u8],
@@ -183,7 +183,6 @@ fn next_line<E: DeserializeOwned>(
     Ok((entry, sum, has_digest))
 }
 
-/// Checks line 1.
 pub(super) fn read_header(line: &[u8]) -> Result<(), End> {
     let (header, _) = format::header();
     if line == header {
@@ -202,15 +201,15 @@ pub(super) fn read_header(line: &[u8]) -> Result<(), End> {
 /// One step through the lines of a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Step {
-    /// `line` holds the next line, or what stands after the last line break.
+    /// `line` holds the next line, or the bytes after the last line break.
     Line,
-    /// `line` holds the first part of a line longer than any that is written.
+    /// `line` holds the first part of a line over the maximum length.
     TooLong,
-    /// There is no more.
+    /// The end of the file.
     End,
 }
 
-/// The lines of a file one after the other, in one buffer that never outgrows [`MAX_LINE`].
+/// Iterates over the lines of a file, in one buffer that never outgrows [`MAX_LINE`].
 pub(super) struct Lines<R> {
     reader: BufReader<R>,
     /// The current line with its line break.
@@ -239,11 +238,11 @@ impl<R: Read> Lines<R> {
         })
     }
 
-    /// Tells a torn end from damage, when the current line after `chain` has `flaw`. May read
+    /// Distinguishes a torn end from damage, if the current line after `chain` has `flaw`. May read
     /// on to the end of the file.
     pub(super) fn classify(&mut self, chain: &LogPosition, flaw: LineError) -> io::Result<End> {
         let zeros = match flaw {
-            // Whole and verified: what it says is the trouble, not its end.
+            // The line is complete and verified, so its content is at fault, not its end.
             LineError::TooLong
             | LineError::UnknownEvent { .. }
             | LineError::Sequence { .. }
@@ -255,15 +254,15 @@ impl<R: Read> Lines<R> {
                     None
                 }
             }
-            // This was the end of the file. To read on would find what a writer adds just now.
+            // This was the end of the file. Reading on would only find what a writer is adding now.
             _ => (!has_more_than_a_line(chain, &self.line)).then_some(0),
         };
         let length = self.line.len() as u64;
         Ok(zeros.map_or(End::Damaged(flaw), |zeros| End::Torn(length + zeros)))
     }
 
-    /// How many NUL bytes follow the current line; nothing where other bytes do, or more than an append can
-    /// have left.
+    /// The number of NUL bytes after the current line; `None` if other bytes follow, or more than
+    /// an append can have left.
     fn zeros_after(&mut self) -> io::Result<Option<u64>> {
         let mut zeros = 0;
         loop {
@@ -292,8 +291,8 @@ fn trim_nul(line: &[u8]) -> &[u8] {
     &line[..end]
 }
 
-/// Whether an end without line break holds a whole good line and something after it. A crash
-/// cannot leave that; a line break changed into another byte can.
+/// Whether an end without a line break holds a whole good line and something after it. A crash
+/// can't cause that, but changing a line break into another byte can.
 fn has_more_than_a_line(chain: &LogPosition, tail: &[u8]) -> bool {
     let Some((_, start)) = trim_nul(tail).split_last() else {
         return false;
@@ -303,9 +302,9 @@ fn has_more_than_a_line(chain: &LogPosition, tail: &[u8]) -> bool {
     format::verify(Some(chain.sum), &whole).is_ok()
 }
 
-/// Whether a whole line that begins at byte `start` of the file has sectors that were never
-/// written: NUL bytes from a sector's beginning, or the line's, to a sector's end. No line
-/// holds a NUL byte otherwise, as JSON writes it as an escape.
+/// Whether a whole line starting at offset `start` has sectors that were never written: NUL bytes
+/// from the start of a sector, or of the line, to the end of a sector. A line never holds NUL bytes
+/// otherwise, as JSON escapes them.
 fn has_hole(start: u64, line: &[u8]) -> bool {
     let mut at = start;
     line.chunk_by(|a, b| (*a == 0) == (*b == 0)).any(|run| {
@@ -315,36 +314,36 @@ fn has_hole(start: u64, line: &[u8]) -> bool {
     })
 }
 
-/// From where a record is to be read, if it still has the lines before.
+/// Where to resume reading a record, if it still has the lines before.
 #[derive(Debug, Clone, Copy)]
 pub struct Resume<'a> {
-    /// The number of events that need not be read.
+    /// Number of events that needn't be read.
     pub events: u64,
-    /// The length of the record up to there, in bytes.
+    /// Length in bytes of the record up to that point.
     pub bytes: u64,
-    /// The checksum of the last of them.
+    /// The checksum of the last of those events.
     pub(super) sum: Sum,
-    /// The digest of the state that has to stand in its line.
+    /// The state digest that its line must hold.
     pub(super) digest: Sum,
-    /// Events among them that are to be read all the same, by their numbers.
+    /// The numbers of skipped events that must be read anyway.
     pub wanted: &'a BTreeSet<u64>,
 }
 
-/// What is known of the lines that were followed without being read.
+/// The result of following lines without parsing them.
 #[derive(Debug)]
 pub(super) struct Followed<E> {
-    /// The events that were asked for.
+    /// The requested events.
     pub(super) entries: Vec<Entry<E>>,
-    /// The checksum of the event to be watched, where it is among them.
+    /// The checksum of the watched event, if it is among these lines.
     pub(super) sum_at: Option<Sum>,
-    /// Where they end.
+    /// The end of these lines.
     pub(super) position: LogPosition,
 }
 
-/// Verifies the lines from the first to where a record is to be resumed without reading what they say,
-/// but for the events that are wanted. Nothing where the record does not go through that place, or cannot
-/// be followed that far: then it has to be read from the start to say what it holds. Time is linear in the
-/// bytes, about a tenth of that for reading all of them.
+/// Verifies the lines from the first to the resume point without parsing them, except for the
+/// wanted events. Returns `None` if the record doesn't pass through that point or can't be followed
+/// that far; then it must be read from the start. Time is linear in the bytes, about a tenth of
+/// that for reading everything.
 pub(super) fn follow<E: DeserializeOwned>(
     lines: &mut Lines<impl Read>,
     from: Resume<'_>,
@@ -388,11 +387,11 @@ pub(super) fn follow<E: DeserializeOwned>(
     }))
 }
 
-/// The events of a record from the first on, as far as they were good when it was read. Each line is
-/// verified once more. Memory is that of the longest line.
+/// Iterates over the events of a record from the first, as far as they were good when it was read.
+/// Verifies each line once more. Memory is that of the longest line.
 pub struct LogReader<E> {
     path: PathBuf,
-    /// Nothing once the end or a fault has been reached.
+    /// `None` once the end or a fault has been reached.
     lines: Option<Lines<File>>,
     chain: LogPosition,
     until: u64,
@@ -400,7 +399,7 @@ pub struct LogReader<E> {
 }
 
 impl<E: DeserializeOwned> LogReader<E> {
-    /// Reads events 1 to `until` of the record in a folder; none where there is no folder.
+    /// Reads events 1 to `until` of the record in a folder; none without a folder.
     pub(super) fn open(folder: Option<&Folder>, until: u64) -> Result<Self, RecordError> {
         let path = folder.map_or_else(PathBuf::new, |folder| folder.path().join(RECORD));
         let file = folder.map(|folder| folder.read(RECORD)).transpose();
@@ -416,7 +415,7 @@ impl<E: DeserializeOwned> LogReader<E> {
 
     fn step(&mut self) -> Result<Option<Entry<E>>, RecordError> {
         while self.chain.events < self.until {
-            // What was good when the record was read can only be otherwise if it is another now.
+            // If good lines no longer verify, the record has been replaced.
             let overtaken = || RecordError::Overtaken {
                 path: self.path.clone(),
             };
@@ -447,7 +446,7 @@ impl<E: DeserializeOwned> Iterator for LogReader<E> {
     fn next(&mut self) -> Option<Self::Item> {
         let next = self.step().transpose();
         if !matches!(next, Some(Ok(_))) {
-            // Nothing comes after the end, nor after a fault.
+            // Nothing follows the end or a fault.
             self.until = 0;
             self.lines = None;
         }
@@ -455,10 +454,10 @@ impl<E: DeserializeOwned> Iterator for LogReader<E> {
     }
 }
 
-/// Opens a file that a person named, wherever it lies. Links are followed; what is no regular file would
-/// have no end, or keep the reader waiting.
+/// Opens a file chosen by the user, in any place. Follows links, but refuses anything other than a
+/// regular file, which might have no end or block the reader.
 pub(super) fn open_named(path: &Path) -> io::Result<File> {
-    // Looked at first, as opening a pipe waits for its other end.
+    // Checked first, as opening a pipe waits for its other end.
     let data = std::fs::metadata(path)?;
     if data.is_dir() {
         return Err(Foreign::Folder.into());
@@ -469,13 +468,13 @@ pub(super) fn open_named(path: &Path) -> io::Result<File> {
     File::open(path)
 }
 
-/// The events of a record. `path` is a stash folder, or the file
-/// of a record under any name. Nothing is locked or changed. An unfinished last line is left out.
-/// Time and memory are linear in the size of the record.
+/// Reads the events of a record. `path` is a stash folder, or a record file of any name. Locks and
+/// changes nothing. Leaves out an unfinished last line. Time and memory are linear in the size of
+/// the record.
 ///
 /// # Errors
-/// Where there is no record or it cannot be read, its format is newer than this program, one of its
-/// lines is damaged or not understood, or a stash folder shows that events of it are lost.
+/// When there is no record or it can't be read, its format is newer than this program, one of its
+/// lines is damaged or not understood, or a stash folder shows that events are lost.
 pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<Entry<E>>, RecordError> {
     let none = || RecordError::NoRecord {
         path: path.to_owned(),
@@ -520,7 +519,7 @@ pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<Entry<E>>, Reco
     Ok(entries)
 }
 
-/// The events of a record, with the checksum of each one's line.
+/// Reads the events of a record, with the checksum of each line.
 fn read<E: DeserializeOwned>(
     file: &Path,
     opened: File,
@@ -575,7 +574,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_reader_gives_what_was_read_also_while_the_record_grows() {
+    fn a_reader_returns_what_was_read_even_while_the_record_grows() {
         let dir = folder_written(&twenty());
         let (log, loaded) = Log::<String>::open(dir.path()).unwrap();
         let mut writer = writer(dir.path());
@@ -591,7 +590,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_longer_as_it_was_read_is_told_once_and_nothing_after_it() {
+    fn a_changed_record_is_reported_once_and_ends_the_reading() {
         let dir = folder_written(&twenty());
         let (log, _) = Log::<String>::open(dir.path()).unwrap();
         let mut bytes = fs::read(record_in(dir.path())).unwrap();
@@ -609,9 +608,9 @@ mod tests {
     }
 
     #[test]
-    fn a_copy_is_read_by_folder_and_by_file_without_its_unfinished_end() {
+    fn a_copy_is_read_by_folder_or_file_without_its_unfinished_end() {
         let dir = folder_written(&twenty());
-        let copy = dir.path().join("record (copy of bob).jsonl");
+        let copy = dir.path().join("record (copy of laptop).jsonl");
         let bytes = fs::read(record_in(dir.path())).unwrap();
         fs::write(&copy, &bytes[..bytes.len() - 5]).unwrap();
         let whole = read_copy::<String>(dir.path()).unwrap();
@@ -636,7 +635,7 @@ mod tests {
     }
 
     #[test]
-    fn a_stash_folder_that_lost_events_is_refused_and_its_file_alone_is_not() {
+    fn a_stash_folder_that_lost_events_is_refused_but_its_bare_file_is_read() {
         let dir = folder_written(&twenty());
         let bytes = fs::read(record_in(dir.path())).unwrap();
         fs::write(record_in(dir.path()), &bytes[..line_ends(&bytes)[15]]).unwrap();

@@ -1,22 +1,23 @@
-//! What can be saved of a damaged record, and a new sound stash made of it.
+//! Saves the provable events of a damaged record, and makes a sound new stash from them.
 //!
 //! # What is proved
 //!
-//! The sum in each line covers the sum of the line before it and the line itself. So
+//! The sum in each line covers the previous line's sum and the line itself. So
 //!
 //! - the events before the damage are proved from the header on;
-//! - a line after the damage is proved when it verifies against the sum **written** in the line
-//!   before it, even where that line is damaged otherwise, or in the line that holds the event before
-//!   its own, wherever that stands;
-//! - a line of which only the sum was damaged is proved when the line after it, or `record.end`,
-//!   has the sum that it should have had;
-//! - blanks, NUL bytes and other line ends at the end of a line, and a byte order mark before the first,
-//!   do not count: the sum proves what is left.
+//! - a line after the damage is proved if it verifies against the sum **written** in the preceding
+//!   line, even if that line is otherwise damaged, or in the line holding the previous event,
+//!   wherever that is;
+//! - a line with only its sum damaged is proved if the next line, or `record.end`, has the sum that
+//!   it should have had;
+//! - blanks, NUL bytes and other line endings at the end of a line, and a byte order mark before
+//!   the first, are ignored: the sum proves the rest.
 //!
-//! That a line after the damage belongs to *this* record no sum can prove. Taken are runs of proved
-//! lines whose numbers no run before them has, that do not begin with a first event, and do not
-//! contradict `record.end`. Of those, the events that fit what is there by then and keep every law
-//! are taken, in the order of their numbers; an undo or redo only where what it is about was taken.
+//! No sum can prove that a line after the damage belongs to *this* record. Salvage takes runs of
+//! proved lines whose numbers appear in no earlier run, that don't begin with a first event, and
+//! that don't contradict `record.end`. From those it takes, in numerical order, the events that
+//! apply to the state so far and keep every invariant; an undo or redo only if its target was
+//! taken.
 
 use std::collections::{BTreeSet, HashMap};
 use std::io::{self, BufWriter, Write};
@@ -34,74 +35,74 @@ use crate::stash::event::{Act, Event};
 use crate::stash::history::History;
 use crate::stash::state::State;
 
-/// What can be saved of a record, and what cannot. `T` is what is told of a change.
+/// The recoverable and unrecoverable parts of a record. `T` describes a change.
 #[derive(Debug)]
 pub struct Salvage<T> {
-    /// The events that can, numbered anew from 1, in their order.
+    /// The recoverable events in order, renumbered from 1.
     pub taken: Vec<Entry<Event>>,
-    /// What cannot, in the order in which it was done.
+    /// The unrecoverable parts, in chronological order.
     pub left_out: Vec<LeftOut<T>>,
-    /// The stash that the events make.
+    /// The stash that the recoverable events make.
     pub state: State,
 }
 
-/// Something that is not taken into the new stash.
+/// Something left out of the new stash.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LeftOut<T> {
-    /// The line of the damaged record, from 1; nothing where it stands in none any more.
+    /// The line of the damaged record, from 1; `None` if no line holds it any more.
     pub line: Option<u64>,
-    /// What it was, as far as that can be read.
+    /// What it was, as far as it can be read.
     pub what: What<T>,
-    /// Why it is not taken.
+    /// Why it was left out.
     pub reason: Why,
 }
 
-/// What a line was about, or what stands in no line any more.
+/// The subject of a line, or of events that no line holds any more.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum What<T> {
-    /// A change, told with the stash as it was when its turn came.
+    /// A change, described with the stash as it was at that point.
     Change(T),
-    /// A change that cannot be read whole.
+    /// A change that can't be read completely.
     Fragment {
         /// The kind of change, by its name in the record.
         kind: Option<String>,
-        /// When it was made, as it is written there.
+        /// When it was made, as written in the record.
         time: Option<String>,
     },
-    /// The first line of a record, which holds no change.
+    /// The header of a record, which holds no change.
     Header,
-    /// The first line, which is not what it has to be.
+    /// A first line that isn't a header.
     FirstLine,
-    /// A line with nothing in it.
+    /// An empty line.
     Empty,
-    /// A line of which nothing can be read.
+    /// An unreadable line.
     Unreadable,
-    /// Changes that stand in no line, by the numbers of the first and the last.
+    /// A range of changes that no line holds.
     Gone {
-        /// The first of them.
+        /// The number of the first.
         first: u64,
-        /// The last of them.
+        /// The number of the last.
         last: u64,
     },
 }
 
-/// Why an event is not taken.
+/// Why an event was left out.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum Why {
-    /// The line is not proved, or not understood.
+    /// The line isn't proved, or isn't understood.
     LineError(LineError),
-    /// The line is there twice.
+    /// The line is a duplicate.
     Twice,
-    /// The line is proved, but not as one of this record.
+    /// The line is proved, but not as part of this record.
     OtherRecord,
-    /// The event does not fit without those that are lost.
+    /// The event doesn't apply without the lost ones.
     ApplyError(ApplyError),
-    /// What it takes back, or does again, is not there.
+    /// The change that it undoes or redoes is missing.
     NothingToTurn(u64),
     /// The line is gone.
     Gone,
-    /// The line ends what can be read.
+    /// The line is so long that reading stopped here.
     TooLong,
 }
 
@@ -117,33 +118,35 @@ impl From<ApplyError> for Why {
     }
 }
 
-/// So many lines of a record may be gone and are still told of, one by one.
+/// The most missing lines of a record that are reported one by one.
 const MOST_GONE: u64 = 100_000;
 
-/// Looks for what can be saved of the record in `dir`, without the lock and without changing
-/// anything. `tell` says what is to be told of a change that cannot. Time and memory are linear in the size of the record.
+/// Finds the recoverable events of the record in `dir`, without the lock and without changing
+/// anything. `tell` describes a change that can't be recovered. Time and memory are linear in the
+/// size of the record.
 ///
 /// # Errors
-/// Where there is no record, it cannot be read, or its format is newer than this program.
+/// When there is no record, it can't be read, or its format is newer than this program.
 pub fn look<T>(dir: &Path, tell: impl Fn(&State, &Event) -> T) -> Result<Salvage<T>, RecordError> {
     let rows = Rows::read(dir)?;
     let ours = rows.ours();
     let is_ours = |row: &Row| row.run.is_some_and(|run| ours.contains(&run));
     let own = rows.rows.iter().filter(|row| is_ours(row));
-    // A number that no record of this length comes to is a slip, and tells of nothing that is gone.
+    // A number beyond the reach of a record this long is a slip, and says nothing about lost
+    // events.
     let farthest = rows.rows.len() as u64 + MOST_GONE;
     let own = own.filter_map(|row| row.seq);
     let own: BTreeSet<u64> = own.filter(|&seq| seq <= farthest).collect();
     let last = own.last().copied().unwrap_or(0);
     let acknowledged = rows.known.as_ref().map_or(0, |end| end.events);
-    // However far the end was, no more is told of than could have stood there.
+    // Whatever the marker says, report no more events than could have existed.
     let due = acknowledged
         .min(last + rows.rows.len() as u64 + 1)
         .max(last);
     let mut gone: BTreeSet<u64> = (1..=due).collect();
     let mut order: Vec<(u64, &Row)> = Vec::with_capacity(rows.rows.len());
     for row in &rows.rows {
-        // What is not proved stands where its number says, or else where its place in the file does.
+        // An unproved line goes where its number says, or else where it is in the file.
         let by_number = row
             .seq
             .filter(|seq| is_ours(row) || (*seq <= due && !own.contains(seq)));
@@ -172,18 +175,18 @@ pub fn look<T>(dir: &Path, tell: impl Fn(&State, &Event) -> T) -> Result<Salvage
     Ok(walk.salvage())
 }
 
-/// Applies one event after the other and notes what does not come along.
+/// Applies events one after another and notes those that are left out.
 struct Walk<T, F> {
     tell: F,
     state: State,
     history: History,
     taken: Vec<Entry<Event>>,
     left_out: Vec<LeftOut<T>>,
-    /// The new number of each event that was taken.
+    /// The new number of each event taken.
     numbers: HashMap<u64, u64>,
-    /// The numbers of the record's own events that had their turn.
+    /// The numbers of the record's own events tried so far.
     tried: BTreeSet<u64>,
-    /// The lines that were seen.
+    /// The lines seen so far.
     seen: BTreeSet<Vec<u8>>,
 }
 
@@ -205,7 +208,7 @@ impl<T, F: Fn(&State, &Event) -> T> Walk<T, F> {
         self.left_out.push(LeftOut { line, what, reason });
     }
 
-    /// Notes events that stand in no line.
+    /// Notes events that no line holds.
     fn gone(&mut self, seqs: &[u64]) {
         if let (Some(&first), Some(&last)) = (seqs.first(), seqs.last()) {
             self.leave(None, What::Gone { first, last }, Why::Gone);
@@ -239,10 +242,10 @@ impl<T, F: Fn(&State, &Event) -> T> Walk<T, F> {
         self.leave(Some(row.line), self.what(row), why);
     }
 
-    /// Applies an event, with its new number.
+    /// Applies an event under its new number.
     fn take(&mut self, entry: &Entry<Event>) -> Result<(), Why> {
         let mut event = entry.event.clone();
-        // An undo that fits by chance must not take back another change than it was made for.
+        // An undo that applies by chance must not revert a change other than its own.
         let turns = match &mut event.act {
             Act::Undo { seq } => Some((seq, self.history.last_done())),
             Act::Redo { seq } => Some((seq, self.history.last_undone())),
@@ -268,7 +271,7 @@ impl<T, F: Fn(&State, &Event) -> T> Walk<T, F> {
         Ok(())
     }
 
-    /// What a line was about, as far as that can be read.
+    /// The subject of a line, as far as it can be read.
     fn what(&self, row: &Row) -> What<T> {
         if row.is_empty() {
             return What::Empty;
@@ -305,25 +308,25 @@ impl<T, F: Fn(&State, &Event) -> T> Walk<T, F> {
     }
 }
 
-/// Why a new stash cannot be written. Nothing of it is left.
+/// Why a new stash can't be written. Nothing of it is left behind.
 #[derive(Debug)]
 pub enum WriteError {
-    /// Something is in the folder already.
+    /// The folder isn't empty.
     NotEmpty(PathBuf),
-    /// The folder or the record cannot be written.
+    /// The folder or the record can't be written.
     Failed {
         /// The folder.
         path: PathBuf,
-        /// What the system said.
+        /// The system's error.
         source: io::Error,
     },
 }
 
-/// Writes a stash with these events, numbered from 1, in a folder that is empty or not there. The
-/// record appears there whole or not at all, with the mode and the owner of the record in `like`.
+/// Writes a stash with these events, numbered from 1, to an empty or missing folder. The record
+/// appears there whole or not at all, with the mode and owner of the record in `like`.
 ///
 /// # Errors
-/// Where the folder is not empty, or the disk does not take it.
+/// When the folder isn't empty, or the disk fails.
 pub fn write(dir: &Path, like: &Path, entries: &[Entry<Event>]) -> Result<(), WriteError> {
     let failed = |source| WriteError::Failed {
         path: dir.to_owned(),
@@ -360,7 +363,7 @@ pub fn write(dir: &Path, like: &Path, entries: &[Entry<Event>]) -> Result<(), Wr
     Ok(())
 }
 
-/// Writes a record to a file; it is on disk when this returns.
+/// Writes a record to a file; returns once it is on disk.
 fn record(new: &mut Unfinished<'_>, entries: &[Entry<Event>]) -> io::Result<LogPosition> {
     let mut file = BufWriter::new(&mut new.file);
     let (header, _) = format::header();
@@ -385,33 +388,32 @@ fn record(new: &mut Unfinished<'_>, entries: &[Entry<Event>]) -> io::Result<LogP
     Ok(position)
 }
 
-/// The mark that some editors put before the first letter of a file.
+/// The mark that some editors put at the start of a file.
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// One line of a record.
 struct Row {
     /// Its number in the file, from 1.
     line: u64,
-    /// Its bytes, with one line break at the end whatever stood there.
+    /// Its bytes, always with exactly one line break at the end.
     bytes: Vec<u8>,
-    /// The number of its event, as far as that can be read.
+    /// The number of its event, if readable.
     seq: Option<u64>,
-    /// What it says, or why that cannot be read.
+    /// Its entry, or why that can't be read.
     entry: Result<Entry<Event>, LineError>,
-    /// The checksum that stands in it, or that was proven to be the right one.
+    /// The checksum written in it, or the one proved to be right.
     sum: Option<Sum>,
-    /// The run of lines it is chained to, where its checksum proves it; 0 is the run from the first
-    /// event on.
+    /// The run of lines that its checksum proves it belongs to; run 0 starts at the first event.
     run: Option<usize>,
-    /// It has no line break, so it may not be all there.
+    /// It has no line break, so it may be incomplete.
     unfinished: bool,
 }
 
-/// What a line is chained to.
+/// The predecessor a line is chained to.
 enum Parent {
-    /// The header: it is a first event.
+    /// The header, for a first event.
     Header,
-    /// The line at this place.
+    /// The line at this index.
     Row(usize),
 }
 
@@ -450,12 +452,11 @@ impl Row {
         self.bytes = bytes;
     }
 
-    /// Whether it is the line that every record begins with.
+    /// Whether it is the standard header.
     fn is_header(&self) -> bool {
         self.bytes == format::header().0
     }
 
-    /// Whether nothing stands in it.
     fn is_empty(&self) -> bool {
         self.bytes == b"\n"
     }
@@ -465,11 +466,11 @@ impl Row {
     }
 }
 
-/// All lines of a record, and how many events had been acknowledged in it.
+/// All lines of a record, and its number of acknowledged events.
 struct Rows {
     rows: Vec<Row>,
     known: Option<CommitMarker>,
-    /// The line that is too long to be read; nothing after it was looked at.
+    /// The line that is too long to be read; reading stopped there.
     too_long: Option<u64>,
 }
 
@@ -512,7 +513,8 @@ impl Rows {
         }
         rows.mend();
         rows.prove();
-        // A later format begins its chain with another header, so no line can follow ours.
+        // A later format starts its chain with another header, so no line of our format can follow
+        // it.
         let begun = rows.rows.iter().any(|row| row.run == Some(0));
         let first = rows.rows.first();
         match first.and_then(|row| format::header_version(&row.bytes)) {
@@ -525,7 +527,7 @@ impl Rows {
         }
     }
 
-    /// The places of the lines that say they hold each event.
+    /// The indices of the lines that claim each event number.
     fn by_seq(&self) -> HashMap<u64, Vec<usize>> {
         let mut places: HashMap<u64, Vec<usize>> = HashMap::new();
         for (at, row) in self.rows.iter().enumerate() {
@@ -536,8 +538,8 @@ impl Rows {
         places
     }
 
-    /// What the line at a place may be chained to: the header, a line with the event before its own
-    /// wherever it stands, or else the line before it.
+    /// The possible predecessors of the line at an index: the header, a line with the previous
+    /// event wherever it is, or else the preceding line.
     fn parents(
         &self,
         places: &HashMap<u64, Vec<usize>>,
@@ -558,8 +560,8 @@ impl Rows {
         parents
     }
 
-    /// Finds lines of which only the checksum was damaged: the line after them, or `record.end`,
-    /// then proves the sum they should have.
+    /// Finds lines with only their checksum damaged: the next line, or `record.end`, proves the sum
+    /// they should have.
     fn mend(&mut self) {
         let places = self.by_seq();
         for at in 0..self.rows.len() {
@@ -567,7 +569,7 @@ impl Rows {
             if row.is_header() {
                 continue;
             }
-            // Its number is in its body, which may read well only with another seal.
+            // Its number is in its body, which may only parse with another seal.
             let guess = match row.seq {
                 Some(seq) => Some(seq),
                 None => format::resealed(format::header().1, &row.bytes)
@@ -596,12 +598,12 @@ impl Rows {
         }
     }
 
-    /// Puts every line that its checksum proves into a run of lines.
+    /// Assigns every line proved by its checksum to a run of lines.
     fn prove(&mut self) {
         let places = self.by_seq();
         let mut order: Vec<usize> = (0..self.rows.len()).collect();
         order.sort_by_key(|&at| (self.rows[at].seq, at));
-        // A first event behind the header of another record is that record's.
+        // A first event after another record's header belongs to that record.
         let headers = self.rows.iter().filter(|row| row.is_header());
         let another = headers.map(|row| row.line).find(|&line| line > 2);
         let mut first: Option<Sum> = None;
@@ -627,7 +629,8 @@ impl Rows {
                         None
                     }
                 }
-                // Two records that were one once part at some line; the first goes on with it.
+                // Two records that share their past diverge at some line; the first one continues
+                // its run.
                 Parent::Row(before) => {
                     let child = children.entry(before).or_insert(row.sum);
                     self.rows[before].run.filter(|_| *child == row.sum)
@@ -640,8 +643,8 @@ impl Rows {
         }
     }
 
-    /// The runs that belong to this record, by number: the one from the first event on, and those
-    /// that come after it with numbers of their own.
+    /// The numbers of the runs that belong to this record: the one starting at the first event, and
+    /// later ones with new event numbers.
     fn ours(&self) -> Vec<usize> {
         struct Run {
             number: usize,
@@ -655,7 +658,7 @@ impl Rows {
             let (Some(number), Some(seq)) = (row.run, row.seq) else {
                 continue;
             };
-            // What was acknowledged last has another checksum here.
+            // The last acknowledged event has another checksum here.
             let known = self.known.as_ref().filter(|known| known.events == seq);
             let foreign = known.is_some_and(|end| !row.sum.is_some_and(|sum| end.last == sum))
                 || (seq == 1 && number != 0);

@@ -1,13 +1,13 @@
-//! `record.snapshot`: what the stash held at some event, so that a long record need not be read whole.
+//! `record.snapshot`: the state after some event, so that a long record needn't be read whole.
 //!
-//! It is a cache that can be deleted at any time. It serves who looks: what is written rests on the record
-//! itself, read from its first event. And it is believed only as far as the record vouches for it: the line
-//! of the event it was taken after holds the digest of what stands in it. A snapshot that was changed, taken
-//! of another record, or taken by a program with other rules does not have that digest, and the record is
-//! read from its first event.
+//! It is a cache that can be deleted at any time. It is only for reading: changes rely on the
+//! record itself, read from its first event. And it is trusted only as far as the record vouches
+//! for it: the line of the last event it includes holds the digest of its contents. A snapshot that
+//! was changed, taken of another record, or written by a program with other rules has a different
+//! digest, and then the record is read from its first event.
 //!
-//! Two lines: where in the record it was taken, sealed like a line of the record; then the rules it was
-//! taken by, the state, and what can be undone.
+//! It has two lines: first its position in the record, sealed like a line of the record; then the
+//! rules it was taken by, the state, and the undo history.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Read};
@@ -21,18 +21,17 @@ use crate::stash::event::Event;
 use crate::stash::history::{History, Notes};
 use crate::stash::state::State;
 
-/// The snapshot's file name.
 pub(super) const SNAPSHOT: &str = "record.snapshot";
 
-/// A digest of the program's source where it says what events make of a stash: another build with other
-/// rules has another one.
+/// A digest of the source code that defines what events do to a stash: a build with other rules has
+/// another digest.
 pub(super) const RULES: &str = env!("HOMEHOOK_RULES");
 
-/// A snapshot is taken when so many bytes of the record come after the last one: reading them took about
-/// 5 ms when it was measured, and writing it about as long.
+/// A snapshot is taken once this many bytes of the record follow the last one. Reading that much
+/// took about 5 ms when measured, and writing a snapshot about as long.
 pub(super) const WORTH: u64 = 512 << 10;
 
-/// A larger snapshot is not read.
+/// Larger snapshots are not read.
 const LARGEST: u64 = 64 << 20;
 
 #[derive(Serialize, Deserialize)]
@@ -60,7 +59,7 @@ struct Body {
     history: Notes,
 }
 
-/// What is to be a snapshot, once the event it is taken after is on disk.
+/// The contents of a snapshot, to be written once its last event is on disk.
 #[derive(Debug)]
 pub(super) struct Taken {
     body: Vec<u8>,
@@ -79,16 +78,17 @@ impl Taken {
         Some(Taken { body })
     }
 
-    /// The digest that the event's line has to hold.
+    /// The digest that the event's line must hold.
     pub(super) fn digest(&self) -> Sum {
         Sum::digest(&self.body)
     }
 
-    /// Writes it, as taken after the event that ends at `position`. It appears under its name whole or not
-    /// at all; it is not forced to disk, as one that a crash spoils does not have its digest.
+    /// Writes the snapshot, as taken after the event that ends at `position`. It appears under its
+    /// name whole or not at all. It isn't forced to disk: one spoiled by a crash doesn't match its
+    /// digest.
     ///
     /// # Errors
-    /// Where the folder does not take it. Nothing is lost by that but time.
+    /// When the folder can't be written. That costs nothing but time.
     pub(super) fn write(&self, folder: &Folder, position: &LogPosition) -> io::Result<()> {
         use std::io::Write as _;
         let head = Head {
@@ -108,7 +108,7 @@ impl Taken {
     }
 }
 
-/// A snapshot that was read.
+/// A snapshot as read.
 #[derive(Debug)]
 pub(super) struct Snapshot {
     head: Head,
@@ -126,8 +126,8 @@ impl std::fmt::Debug for Head {
 }
 
 impl Snapshot {
-    /// Reads the snapshot in a folder; nothing where there is none, it is not whole, or a program with
-    /// other rules wrote it. Linear in its size, which is bounded.
+    /// Reads the snapshot in a folder; `None` if it is missing or incomplete, or was written by a
+    /// program with other rules. Linear in its size, which is bounded.
     pub(super) fn read(folder: &Folder) -> Option<Snapshot> {
         let mut bytes = Vec::new();
         let file = folder.read(SNAPSHOT).ok()??;
@@ -136,7 +136,7 @@ impl Snapshot {
         let (head, body) = bytes.split_at(end);
         format::verify(None, head).ok()?;
         let head: Head = serde_json::from_slice(head).ok()?;
-        // The rules stand first, so those of another program are not read as ours.
+        // The rules come first, so another program's state isn't parsed as ours.
         let ours = format!(r#"{{"rules":"{RULES}","#);
         if !body.starts_with(ours.as_bytes()) {
             return None;
@@ -160,7 +160,7 @@ impl Snapshot {
         })
     }
 
-    /// From where the record has to be read where this counts.
+    /// Where to resume reading the record if this snapshot is valid.
     pub(super) fn resume(&self) -> Resume<'_> {
         Resume {
             events: self.head.events,
@@ -171,7 +171,7 @@ impl Snapshot {
         }
     }
 
-    /// The state, and the history with its events from the record.
+    /// The state, and the history with its events taken from the record.
     pub(super) fn recall(self, entries: Vec<Entry<Event>>) -> Option<Recalled> {
         let events: BTreeMap<u64, Event> = entries
             .into_iter()
@@ -185,7 +185,7 @@ impl Snapshot {
     }
 }
 
-/// A stash as its snapshot has it.
+/// A stash restored from its snapshot.
 #[derive(Debug)]
 pub(super) struct Recalled {
     pub(super) events: u64,

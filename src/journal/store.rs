@@ -1,4 +1,4 @@
-//! A stash that is open: its state, its history, and the log of both.
+//! An open stash: its state, its history, and the log of both.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -29,12 +29,13 @@ use crate::stash::state::{CardState, State};
 /// How long a change waits for another process to finish writing.
 pub const PATIENCE: Duration = Duration::from_secs(5);
 
-/// A stash that is open: what it holds, what was done, and where that is written down.
+/// An open stash: its contents, its history, and the log that records both.
 ///
-/// Reading changes nothing in the folder and holds no lock. A snapshot spares who only looks the reading of
-/// a long record; a change is worked out and checked on what the record itself says. Every change goes through [`Store::commit`],
-/// which locks, catches up with what others wrote, checks the change against that, writes and unlocks. Both
-/// it and the replay of a record use [`State::apply`], so a live stash and a reopened one cannot differ.
+/// Reading changes nothing in the folder and holds no lock. A snapshot saves read-only use from
+/// reading a long record; changes are computed and checked against the record itself. Every change
+/// goes through [`Store::commit`], which locks, catches up with other writers, checks the change
+/// against the result, writes and unlocks. Both it and replaying a record use [`State::apply`], so
+/// a live stash and a reopened one can't differ.
 #[derive(Debug)]
 pub struct Store {
     dir: PathBuf,
@@ -42,16 +43,16 @@ pub struct Store {
     history: History,
     log: Log<Event>,
     misfit: Option<(u64, ApplyError)>,
-    /// There was a record, and now there is none, nor anything that says so.
+    /// The record existed before, and has vanished without a trace.
     gone: bool,
     last_seq: u64,
-    /// The state rests on a snapshot, which is good enough to look at and not to be written on.
+    /// The state comes from a snapshot, which is good enough for reading but not for writing.
     recalled: bool,
-    /// What others changed since this was last asked for.
+    /// Changes by others since the last call of [`Store::take_others`].
     others: Vec<Other>,
-    /// The numbers of the events that others wrote since this store was opened.
+    /// The numbers of events written by others since this store was opened.
     foreign: BTreeSet<u64>,
-    /// The last event that was read or written before the record was read anew.
+    /// The last event read or written before the record was reloaded.
     known: Option<u64>,
 }
 
@@ -60,18 +61,18 @@ pub struct Store {
 pub struct HistoryEntry<T> {
     /// Its number in the record.
     pub seq: u64,
-    /// When it was written down.
+    /// When it was recorded.
     pub time: Timestamp,
-    /// Who made it, where a name is kept.
+    /// The writer's name, if recorded.
     pub by: Option<Who>,
-    /// What was done.
+    /// The change itself.
     pub act: Act,
-    /// What that did, card by card.
+    /// Its effect, card by card.
     pub summary: EventSummary<T>,
 }
 
 impl Store {
-    /// Whether a folder holds a stash, or held one. Changes nothing.
+    /// Whether a folder holds a stash, or did. Changes nothing.
     #[must_use]
     pub fn is_in(dir: &Path) -> bool {
         let Ok(Some(folder)) = Folder::open(dir) else {
@@ -83,27 +84,27 @@ impl Store {
             || was_here(&folder)
     }
 
-    /// Opens the stash in a folder. Where there is none, it is empty, and nothing is made before the first
-    /// change. Damage, and an event that does not fit, end the reading: the stash is then read-only, up to
-    /// there.
+    /// Opens the stash in a folder. If there is none, the stash is empty, and nothing is created
+    /// before the first change. Reading stops at damage, or at an event that doesn't apply: the
+    /// stash is then read-only, up to that point.
     ///
     /// # Errors
-    /// Where the folder cannot be read, the record is gone though it had events, or its format is newer
-    /// than this program.
+    /// When the folder can't be read, the record is gone though it had events, or its format is
+    /// newer than this program.
     pub fn open(dir: &Path) -> Result<(Self, Vec<Notice>), RecordError> {
         let (store, notices) = Self::open_damaged(dir)?;
         store.or_missing().map(|store| (store, notices))
     }
 
-    /// As [`Store::open`], but a record that is gone is damage as any other.
+    /// Like [`Store::open`], but treats a missing record like any other damage.
     pub(super) fn open_damaged(dir: &Path) -> Result<(Self, Vec<Notice>), RecordError> {
         let mut store = Self::at(dir);
         let notices = store.load(true)?;
         Ok((store, notices))
     }
 
-    /// Opens the stash in a folder by reading its record from the first event to the last, whatever
-    /// snapshot there is.
+    /// Opens the stash in a folder by reading its record from first to last event, ignoring any
+    /// snapshot.
     ///
     /// # Errors
     /// See [`Store::open`].
@@ -139,7 +140,7 @@ impl Store {
         }
     }
 
-    /// Reads everything, with the help of the snapshot or without.
+    /// Reads everything, with or without the snapshot.
     fn load(&mut self, with_snapshot: bool) -> Result<Vec<Notice>, RecordError> {
         let snapshot = with_snapshot
             .then(|| Snapshot::read(&Folder::open(&self.dir).ok()??))
@@ -171,7 +172,7 @@ impl Store {
             history: History::default(),
         });
         (self.state, self.history) = (state, history);
-        // Without random numbers of the system nothing is written; see `Log::compose`.
+        // Without random numbers from the system nothing is written; see `Log::compose`.
         self.state
             .seed_ids(IdSeed(getrandom::u64().unwrap_or_default()));
         self.last_seq = events;
@@ -193,7 +194,7 @@ impl Store {
         }
     }
 
-    /// Applies what was read from the record; returns what it was.
+    /// Applies the entries read from the record; returns the changes in them.
     fn replay(&mut self, entries: Vec<Entry<Event>>) -> Vec<Other> {
         let mut applied = Vec::new();
         for Entry { seq, by, event, .. } in entries {
@@ -213,7 +214,7 @@ impl Store {
         applied
     }
 
-    /// Whether the stash is the same when it is opened with the help of the snapshot, as it must be.
+    /// Whether opening with the snapshot gives the same stash, as it must.
     ///
     /// # Errors
     /// See [`Store::open`].
@@ -222,13 +223,13 @@ impl Store {
         Ok(self.state == other.state && self.history == other.history)
     }
 
-    /// Says who makes the changes that are committed from now on. Nobody at first.
+    /// Sets the writer's name for changes committed from now on. There is none at first.
     pub fn sign_as(&mut self, by: Option<Who>) {
         self.log.sign_as(by);
     }
 
-    /// The backup of this day, where the stash may be changed and there is none yet. Costs one look at the
-    /// folder; [`Due::make`] does the work.
+    /// Today's backup, if the stash may be changed and has none yet. Costs one look at the folder;
+    /// [`Due::make`] does the work.
     #[must_use]
     pub fn backup_due(&self, today: Date) -> Option<Due> {
         let sound = self.misfit.is_none();
@@ -259,22 +260,22 @@ impl Store {
         self.last_seq
     }
 
-    /// Everything that was done, from the first event on, read from the disk one by one. An event
-    /// that did not fit is among them, and what comes after it.
+    /// Reads all events from the first on, one at a time from disk, including an event that doesn't
+    /// apply and those after it.
     ///
     /// # Errors
-    /// Where the record cannot be opened to be read.
+    /// When the record can't be opened for reading.
     pub fn past(&self) -> Result<LogReader<Event>, RecordError> {
         self.log.reader()
     }
 
-    /// Describes the events from one on, in order, with the names of their own time. `call` says what an act
-    /// is called, `look` what is to be told of a card. The record is read line by line, and from its first line: what came before is
-    /// needed to know what things were called.
+    /// Describes the events from one on, in order, with the names of their own time. `call` names
+    /// an act, `look` describes a card. Reads the record line by line from the start, since earlier
+    /// events determine what things were called.
     ///
     /// # Errors
-    /// When the record cannot be read, or is not what it was. An event that does not fit, and what comes
-    /// after it, is no part of the stash and not told.
+    /// When the record can't be read, or has changed. An event that doesn't apply, and those after
+    /// it, are left out, as they aren't part of the stash.
     pub fn describe<T: Clone>(
         &self,
         from: u64,
@@ -305,7 +306,7 @@ impl Store {
         Ok(())
     }
 
-    /// Why the stash cannot be changed, if so, as far as can be told without trying.
+    /// Why the stash can't be changed, if so, as far as is known without trying.
     #[must_use]
     pub fn read_only(&self) -> Option<ReadOnly> {
         self.unsound().or_else(|| {
@@ -316,7 +317,7 @@ impl Store {
         })
     }
 
-    /// What is wrong with the record, if anything is.
+    /// What is wrong with the record, if anything.
     #[must_use]
     pub fn unsound(&self) -> Option<ReadOnly> {
         if self.gone {
@@ -332,40 +333,40 @@ impl Store {
         damage.map(ReadOnly::Damaged)
     }
 
-    /// The first event that does not fit, if any.
+    /// The first event that doesn't apply, if any.
     #[must_use]
     pub fn misfit(&self) -> Option<&(u64, ApplyError)> {
         self.misfit.as_ref()
     }
 
-    /// Every law that is broken now; none, unless the program has a fault.
+    /// All invariants violated now; empty unless the program has a bug.
     #[must_use]
     pub fn broken_laws(&self) -> Vec<Violation> {
         invariants::check_all(&self.state)
     }
 
-    /// Whether another process made a change while this store was open.
+    /// Whether another process made this change while the store was open.
     #[must_use]
     pub fn is_others(&self, seq: u64) -> bool {
         self.foreign.contains(&seq)
     }
 
-    /// What others changed since this was last asked, the latest last.
+    /// Takes the changes by others since the last call, latest last.
     pub fn take_others(&mut self) -> Vec<Other> {
         std::mem::take(&mut self.others)
     }
 
-    /// What was found or put right by a change, once.
+    /// Takes the findings and repairs made during changes.
     pub fn take_notices(&mut self) -> Vec<Notice> {
         self.log.take_notices()
     }
 
-    /// Catches up with what others did to the folder: new events are applied; a record that was replaced,
-    /// put right or damaged is read and judged anew. Changes nothing in the folder. Returns whether
+    /// Catches up with changes to the folder: applies new events, and reloads and judges a record
+    /// that was replaced, repaired or damaged. Changes nothing in the folder. Returns whether
     /// anything is new here.
     ///
     /// # Errors
-    /// When the record cannot be read.
+    /// When the record can't be read.
     pub fn refresh(&mut self) -> Result<bool, RecordError> {
         let news = self.log.look()?;
         self.take_news(news)
@@ -388,12 +389,12 @@ impl Store {
         }
     }
 
-    /// Locks the stash and catches up, so that a change can be worked out on what is there now. The lock is
-    /// held until [`Store::release`], or the store is dropped. Where there is no folder yet there is nothing
-    /// to lock. Returns whether anything is new here.
+    /// Locks the stash and catches up, so that a change can be based on the current state. The lock
+    /// is held until [`Store::release`], or until the store is dropped. If there is no folder yet,
+    /// there is nothing to lock. Returns whether anything is new here.
     ///
     /// # Errors
-    /// Where another process kept the lock for so long, and where the stash cannot be changed.
+    /// When another process kept the lock for the whole wait, or the stash can't be changed.
     pub fn hold(&mut self, wait: Duration) -> Result<bool, CommitError> {
         if self.log.is_held() {
             return Ok(false);
@@ -408,7 +409,7 @@ impl Store {
     fn caught_up(&mut self, wait: Duration) -> Result<bool, CommitError> {
         let mut is_new = false;
         if self.recalled {
-            // Before the lock, as it may take a while.
+            // Done before locking, as it may take a while.
             let shown = self.state.clone();
             self.load(false)?;
             is_new = shown != self.state;
@@ -424,28 +425,27 @@ impl Store {
         }
     }
 
-    /// Gives up the lock.
+    /// Releases the lock.
     pub fn release(&mut self) {
         self.log.release();
     }
 
-    /// Applies an event and puts it on disk. Acknowledged only when both are done: an event that
-    /// does not fit is never written, and one that was not written is taken back.
+    /// Applies an event and puts it on disk, and acknowledges it only once both are done. An event
+    /// that doesn't apply is never written, and one that wasn't written is reverted.
     ///
     /// # Errors
-    /// As [`Store::commit_all`].
+    /// See [`Store::commit_all`].
     pub fn commit(&mut self, now: Timestamp, event: &Event) -> Result<u64, CommitError> {
         self.commit_all(now, std::slice::from_ref(event))
     }
 
-    /// Applies a row of events, each on what the one before left, and puts them on disk with one
-    /// wait for it: all of them, or none. Returns the number of the last. A crash before it returns
-    /// may leave some of them, from the first on. Locks the stash for that where it is not held already,
-    /// and catches up first.
+    /// Applies several events in turn and puts them on disk with one sync: all of them, or none.
+    /// Returns the number of the last one. A crash before it returns may leave a prefix of them.
+    /// Locks the stash, unless it is held already, and catches up first.
     ///
     /// # Errors
-    /// When one of the events does not fit what is there now or breaks a law, or the record does not take
-    /// them; nothing of them is kept.
+    /// When one of the events doesn't apply to the current state or breaks an invariant, or the
+    /// record rejects them. Then none of them is kept.
     pub fn commit_all(&mut self, now: Timestamp, events: &[Event]) -> Result<u64, CommitError> {
         let held = self.log.is_held();
         let made = match self.log.has_folder()? {
@@ -473,9 +473,9 @@ impl Store {
         committed
     }
 
-    /// Makes the folder of a stash that is to begin with these events, once they are known to fit.
+    /// Creates the folder of a stash that begins with these events, once they are known to apply.
     fn begin_stash(&mut self, now: Timestamp, events: &[Event]) -> Result<Made, CommitError> {
-        // Any other change is about a stash that is not where it was.
+        // Any other change belongs to a stash that has gone missing.
         if !events
             .first()
             .is_some_and(|event| event.act.begins_a_stash())
@@ -518,7 +518,7 @@ impl Store {
         }
     }
 
-    /// Writes events that have been applied, and where the record has grown enough a snapshot after them.
+    /// Writes applied events, followed by a snapshot if the record has grown enough.
     fn write(&mut self, now: Timestamp, events: &[Event]) -> Result<u64, RecordError> {
         for event in events {
             self.log.comes_after(event.act.newest_stamp());
@@ -538,7 +538,7 @@ impl Store {
         }
         let last = self.log.write(composed)?;
         if let Some(taken) = taken {
-            // Without one the next opening takes longer, and nothing else.
+            // Without a snapshot the next opening takes longer; nothing else depends on it.
             let _ = self
                 .log
                 .in_folder(|folder, position| taken.write(folder, position));
@@ -546,7 +546,7 @@ impl Store {
         Ok(last)
     }
 
-    /// How much of the record the snapshot spares who only looks, where there is one.
+    /// The length of the record that the snapshot saves a reader, if there is one.
     fn spared(&self) -> u64 {
         let spared = self.log.in_folder(|folder, position| {
             let there = folder.identity(SNAPSHOT)?;
@@ -555,10 +555,10 @@ impl Store {
         spared.unwrap_or(0)
     }
 
-    /// Takes back in memory what was applied and is not on disk, the last event first.
+    /// Reverts in memory the events that were applied but not written, last event first.
     fn take_back(&mut self, events: &[Event]) {
         for event in events.iter().rev() {
-            // What was done goes back by the same laws as an undo: a ring may be closed again.
+            // This follows the rules of an undo: for example, a ring may be closed again.
             let back = Event {
                 act: Act::Undo { seq: self.last_seq },
                 changes: inverse(&event.changes),
@@ -571,32 +571,33 @@ impl Store {
     /// Undoes the last event.
     ///
     /// # Errors
-    /// When there is none, or the record does not take it.
+    /// When there is none, or the record rejects the undo.
     pub fn undo(&mut self, now: Timestamp) -> Result<u64, CommitError> {
         self.turn(now, None, History::last_done, History::undo)
     }
 
-    /// Undoes the last event if it is still the one with this number, so that nobody undoes what another
-    /// process has just done.
+    /// Undoes the last event if it still has this number, so that nobody undoes another process's
+    /// latest change.
     ///
     /// # Errors
-    /// As [`Store::undo`]; [`CommitError::Overtaken`] when the last event is another one.
+    /// See [`Store::undo`]; also [`CommitError::Overtaken`] if another event is last.
     pub fn undo_event(&mut self, now: Timestamp, seq: u64) -> Result<u64, CommitError> {
         self.turn(now, Some(seq), History::last_done, History::undo)
     }
 
-    /// Does again what the last undo took back.
+    /// Redoes the last undone change.
     ///
     /// # Errors
-    /// When the last event was no undo, or the record does not take it.
+    /// When the last event wasn't an undo, or the record rejects the redo.
     pub fn redo(&mut self, now: Timestamp) -> Result<u64, CommitError> {
         self.turn(now, None, History::last_undone, History::redo)
     }
 
-    /// Does again what the undo with this number took back, if that is still the last one.
+    /// Redoes the change undone by the event with this number, if that undo is still the last one.
     ///
     /// # Errors
-    /// As [`Store::redo`]; [`CommitError::Overtaken`] when another process has done something since.
+    /// See [`Store::redo`]; also [`CommitError::Overtaken`] if another process has changed
+    /// something since.
     pub fn redo_event(&mut self, now: Timestamp, seq: u64) -> Result<u64, CommitError> {
         self.turn(now, Some(seq), History::last_undone, History::redo)
     }
@@ -625,9 +626,9 @@ impl Store {
         turned
     }
 
-    /// Goes on with a record that has lost events, or was exchanged for another: what is there counts from
-    /// now on, and an event says so. Returns what had been acknowledged, as far as known, and what there
-    /// was.
+    /// Continues a record that has lost events or was exchanged for another: accepts the current
+    /// contents from now on, and records that in an event. Returns the numbers of acknowledged
+    /// events, if known, and of events present.
     ///
     /// # Errors
     /// [`AcceptError`]; nothing is changed.
@@ -664,7 +665,7 @@ impl Store {
         Ok((recorded, found))
     }
 
-    /// The log itself, for tests of what it may come to.
+    /// The log itself, for tests of its failures.
     #[cfg(test)]
     pub(super) const fn log_mut(&mut self) -> &mut Log<Event> {
         &mut self.log

@@ -1,7 +1,7 @@
-//! What is promised of a record, attacked.
+//! Attacks on the guarantees of a record.
 //!
-//! Small records for the tests and how they read, and records of real events, made with the commands of the
-//! stash.
+//! Provides small records and readers for the tests, and records of real events made with the
+//! commands of the stash.
 
 mod backup;
 mod crash;
@@ -63,7 +63,7 @@ pub(in crate::journal) fn twenty() -> Vec<String> {
         .collect()
 }
 
-/// The good events in some bytes, and how the reading ended.
+/// The good events in some bytes, and how the scan ended.
 pub(in crate::journal) fn read(bytes: &[u8]) -> (Vec<String>, End) {
     let found = scan::<String>(bytes, &mut LogPosition::start(), None).unwrap();
     (
@@ -79,25 +79,24 @@ pub(in crate::journal) fn line_ends(bytes: &[u8]) -> Vec<usize> {
         .collect()
 }
 
-/// A folder that goes away at the end, in memory where the system has a place for that: thousands of syncs to a
-/// disk take longer than all else, and make a difference only when the power goes.
+/// A temporary folder, in memory if the system offers that: thousands of disk syncs would take
+/// longer than everything else, and matter only when the power fails.
 pub(in crate::journal) fn new_folder() -> tempfile::TempDir {
     tempfile::tempdir_in("/dev/shm").unwrap_or_else(|_| tempfile::tempdir().unwrap())
 }
 
-/// A folder with these bytes as its record, as if brought in by hand.
+/// A folder with these bytes as its record, as if copied there by hand.
 pub(in crate::journal) fn folder_with(bytes: &[u8]) -> tempfile::TempDir {
     let dir = new_folder();
     fs::write(dir.path().join(RECORD), bytes).unwrap();
     dir
 }
 
-/// Where the record of a folder is.
 pub(in crate::journal) fn record_in(dir: &Path) -> PathBuf {
     dir.join(RECORD)
 }
 
-/// Every file of a folder and what stands in it.
+/// Every file of a folder with its content.
 pub(in crate::journal) fn contents(dir: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     let files = fs::read_dir(dir).unwrap().map(|file| file.unwrap().path());
     files
@@ -124,7 +123,7 @@ pub(in crate::journal) fn folder_written(events: &[String]) -> tempfile::TempDir
     dir
 }
 
-/// Writes the marker that says that all of a folder's record, of any events, was acknowledged.
+/// Writes a marker that acknowledges a folder's whole record, whatever its events.
 pub(in crate::journal) fn write_end_marker(dir: &Path) {
     let folder = Folder::open(dir).unwrap().unwrap();
     let record = folder.read(RECORD).unwrap().unwrap();
@@ -139,7 +138,7 @@ pub(in crate::journal) fn write_end_marker(dir: &Path) {
     marker.note(&folder, &commit).unwrap();
 }
 
-/// A stash as it comes about, event by event.
+/// A stash in the making, event by event.
 #[derive(Default)]
 pub(in crate::journal) struct Life {
     pub(in crate::journal) state: State,
@@ -148,10 +147,10 @@ pub(in crate::journal) struct Life {
 }
 
 const PROJECTS: [&str; 3] = ["Robin", "Harbour at d\u{fc}sk", "Sandbank \"Pond\""];
-const NAMES: [Option<&str>; 3] = [Some("ada"), None, Some("Zo\u{eb} K.")];
+const NAMES: [Option<&str>; 3] = [Some("laptop"), None, Some("n\u{e4}hzimmer 2")];
 
 impl Life {
-    /// A wall with cards on it, brought in by list.
+    /// A wall with cards on it, imported from a list.
     pub(in crate::journal) fn begun() -> Life {
         let mut life = Life::default();
         life.act(|state| new_board(state, &board("wall", "", 3, 4, 2)));
@@ -184,7 +183,7 @@ impl Life {
     }
 
     fn act(&mut self, ask: impl FnOnce(&State) -> Result<Event, Refusal>) {
-        // What the stash refuses is not recorded, as in life.
+        // As in real use, refused changes aren't recorded.
         let Ok(event) = ask(&self.state) else { return };
         self.state.apply(&event).unwrap();
         let seq = self.entries.len() as u64 + 1;
@@ -201,14 +200,14 @@ impl Life {
         });
     }
 
-    /// Tries one thing, chosen by two numbers.
+    /// Tries one change, chosen by two numbers.
     pub(in crate::journal) fn step(&mut self, kind: u8, number: u16) {
         let now = at(self.entries.len() as i64 * 3_600);
         let n = usize::from(number);
         let project = PROJECTS[n % 3];
         let (undo, redo) = (self.history.undo(), self.history.redo());
         let ids: Vec<_> = self.state.cards().map(|kept| kept.card.id).collect();
-        // Where no card is left only what needs none can be done.
+        // Without cards, only changes that need none are possible.
         let Some(&card) = ids.get(n / 3 % ids.len().max(1)) else {
             return self.act(|_| redo);
         };
@@ -254,7 +253,6 @@ impl Life {
         });
     }
 
-    /// The record's bytes.
     pub(in crate::journal) fn bytes(&self) -> Vec<u8> {
         bytes_of(&self.entries)
     }

@@ -1,5 +1,5 @@
-//! A map of a board: every hook with its name and its cards, families as coloured regions with a short
-//! code each, and a legend in words.
+//! A map of a board: every hook with its name and cards, families as coloured regions with a short
+//! code each, and a legend.
 
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -18,16 +18,16 @@ use crate::stash::state::{CardState, State};
 use crate::text::cards;
 use crate::text::print::{self as text, Shared};
 
-/// The height of the page's title.
 const HEAD: Mm = Mm::whole(12);
-/// The smallest cell that can be read.
+/// The smallest legible cell.
 const LEAST: (Mm, Mm) = (Mm::whole(13), Mm::whole(10));
-/// The largest cell: a small board need not fill the page.
+/// The largest cell: a small board needn't fill the page.
 const MOST: (Mm, Mm) = (Mm::whole(30), Mm::whole(19));
 /// A line of the legend.
 const ENTRY: (Mm, Mm) = (Mm::whole(48), Mm::whole(6));
 
-/// Cuts a row of hooks into pieces of at most `most` that overlap by one, as even as can be.
+/// Cuts a row of hooks into pieces of at most `most` that overlap by one and are as even as
+/// possible.
 fn pieces(hooks: u16, most: u16) -> Vec<Range<u16>> {
     let most = most.max(2);
     if hooks <= most {
@@ -41,12 +41,12 @@ fn pieces(hooks: u16, most: u16) -> Vec<Range<u16>> {
         .collect()
 }
 
-/// How many smallest cells go into a length.
+/// The number of smallest cells that fit a length.
 fn most_in(length: Mm, least: Mm) -> u16 {
     u16::try_from(length.fits(least, Mm::ZERO)).unwrap_or(u16::MAX)
 }
 
-/// A line of the legend: what is drawn, and the words.
+/// A line of the legend: a sign and its meaning.
 enum Entry {
     Sign(Sign, &'static str),
     Family(usize),
@@ -73,7 +73,7 @@ fn legend(state: &State, board: &Board, regions: &Regions) -> Vec<Entry> {
         .collect()
 }
 
-/// The maps of all boards one after another; `None` where there is no board.
+/// The maps of all boards in sequence; `None` if there is no board.
 #[must_use]
 pub(crate) fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
     let mut all = state.boards().map(|board| board_map(state, board, sheet));
@@ -85,8 +85,8 @@ pub(crate) fn board_maps(state: &State, sheet: Sheet) -> Option<Document> {
     Some(document)
 }
 
-/// A map of a board, on one page where its cells can be read then, else on several that overlap by a
-/// row or a column; the legend is below the map where it fits, else on pages of its own.
+/// A map of a board, on one page if its cells stay legible, otherwise on several that overlap by a
+/// row or a column. The legend goes below the map if it fits, otherwise on pages of its own.
 /// O(hooks + cards · log cards).
 #[must_use]
 pub(crate) fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document {
@@ -134,11 +134,11 @@ pub(crate) fn board_map(state: &State, board: &Board, sheet: Sheet) -> Document 
     }
 }
 
-/// A board cut into pieces, each as large as a page takes.
+/// A board cut into pieces, each as large as a page allows.
 struct Cut {
     rows: Vec<Range<u16>>,
     columns: Vec<Range<u16>>,
-    /// Where a map may be on its page.
+    /// The area for a map on its page.
     map: Area,
     /// The size of a hook's cell.
     cell: (Mm, Mm),
@@ -161,13 +161,13 @@ impl Cut {
     }
 }
 
-/// How many hooks the longest piece has.
+/// The number of hooks in the longest piece.
 fn longest(pieces: &[Range<u16>]) -> i32 {
     let longest = pieces.iter().map(|piece| piece.end - piece.start).max();
     i32::from(longest.unwrap_or(1))
 }
 
-/// The pieces of the map, one a page.
+/// The pieces of the map, one per page.
 fn map_pages(state: &State, board: &Board, regions: &Regions, body: Area, cut: &Cut) -> Vec<Page> {
     let (map, cell) = (cut.map, cut.cell);
     let mut pages = Vec::new();
@@ -198,7 +198,7 @@ fn map_pages(state: &State, board: &Board, regions: &Regions, body: Area, cut: &
     pages
 }
 
-/// The title of a page, and what it says beside.
+/// The title of a page, with words next to it.
 fn head(body: Area, title: &str, words: &str) -> Item {
     let mut item = Item::new(body.rows(Mm::ZERO, HEAD - Mm::whole(2)), About::Words);
     let whole = item.whole();
@@ -210,12 +210,12 @@ fn head(body: Area, title: &str, words: &str) -> Item {
     item
 }
 
-/// Which part of a board a page shows, and where it goes on.
+/// Which part of a board a page shows, and where it continues.
 struct Overlaps<'a> {
     board: &'a Board,
     rows: &'a [Range<u16>],
     columns: &'a [Range<u16>],
-    /// Which piece down and across.
+    /// The index of the piece, down and across.
     at: (usize, usize),
 }
 
@@ -293,7 +293,7 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
         };
         let said = whole.columns(Mm::whole(10), whole.w - Mm::whole(1));
         if matches!(entry, Entry::Blocked(_)) {
-            // A reason may be long: two lines of small print rather than half of it.
+            // A reason may be long: two small lines are better than half of it.
             item.paragraph(said, &words, Mm::hundredths(230), PLAIN);
         } else {
             item.text(said, &words, size, small, PLAIN);
@@ -302,7 +302,7 @@ fn write_legend(page: &mut Page, at: Area, across: usize, entries: &[Entry], reg
     }
 }
 
-/// What is drawn beside a number.
+/// The sign drawn next to a number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Sign {
     /// An empty disc: the card is out on a ring.
@@ -311,7 +311,7 @@ pub(crate) enum Sign {
     Missing,
     /// An empty square: the card is elsewhere.
     Elsewhere,
-    /// An arrow: a card that belongs elsewhere hangs here.
+    /// An arrow: a card with another home hangs here.
     Guest,
     /// A disc with a dot: a ring hangs here.
     Hanging,
@@ -339,7 +339,7 @@ pub(crate) fn sign(item: &mut Item, at: Area, sign: Sign) {
     }
 }
 
-/// A hook, ready to be drawn.
+/// A hook ready for drawing.
 pub(crate) struct Cell<'a> {
     hook: HookRef,
     hook_name: String,
@@ -349,7 +349,7 @@ pub(crate) struct Cell<'a> {
     codes: String,
     lines: Vec<(Option<Sign>, String)>,
     free: usize,
-    /// Whether the hook at the left and the one above are of the same family.
+    /// Whether the hooks to the left and above belong to the same family.
     goes_on: (bool, bool),
 }
 
@@ -363,7 +363,7 @@ fn sign_of(kept: &CardState, hook: HookRef) -> Option<Sign> {
 }
 
 impl<'a> Cell<'a> {
-    /// What is on a hook.
+    /// Collects what is on a hook.
     pub(crate) fn of(
         state: &'a State,
         board: &'a Board,
@@ -414,7 +414,6 @@ impl<'a> Cell<'a> {
         }
     }
 
-    /// Draws it into an area of the page.
     pub(crate) fn item(&self, at: Area) -> Item {
         let mut item = Item::new(at, About::Hook(self.hook));
         let whole = item.whole();
@@ -454,7 +453,7 @@ impl<'a> Cell<'a> {
         item
     }
 
-    /// A thick line where a family begins.
+    /// Draws a thick line where a family starts.
     fn borders(&self, item: &mut Item) {
         if self.region.is_none() {
             return;
@@ -471,7 +470,7 @@ impl<'a> Cell<'a> {
         }
     }
 
-    /// The cards, as many as there is room for, and the places that are free.
+    /// Writes as many cards as fit, and the free places.
     fn write(&self, item: &mut Item, at: Area) {
         let mut lines = self.lines.clone();
         let free = text::free_places(self.reserved, self.free);
@@ -505,16 +504,15 @@ impl<'a> Cell<'a> {
     }
 }
 
-/// A family with cards that belong on the board.
+/// A family with cards whose homes are on the board.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Region {
-    /// Its name.
     pub name: String,
-    /// Some letters of its name, unlike those of any other family of the board.
+    /// Some letters of its name, unique among the families of the board.
     pub code: String,
-    /// The mean of its cards' colours, where any is known: a hint, not a shade.
+    /// The mean of its cards' colours, if any is known: a hint, not an exact colour.
     pub colour: Option<Srgb>,
-    /// Cards that belong on the board.
+    /// Number of its cards on the board.
     pub cards: usize,
 }
 
@@ -567,7 +565,7 @@ impl Regions {
         regions
     }
 
-    /// Three letters, with a number where they are taken.
+    /// Three letters, with a number if they are taken.
     fn new_code(&self, name: &str) -> String {
         let code: String = name.graphemes(true).take(3).collect();
         let taken = |code: &str| self.all.iter().any(|region| region.code == code);
@@ -576,13 +574,11 @@ impl Regions {
         codes.find(|code| !taken(code)).unwrap_or(code)
     }
 
-    /// Every family of the board.
     #[must_use]
     pub(crate) fn all(&self) -> &[Region] {
         &self.all
     }
 
-    /// The family of a card.
     #[must_use]
     pub(crate) fn of_card(&self, state: &State, kept: &CardState) -> Option<&Region> {
         let family = state.family_of(kept)?;
@@ -605,7 +601,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn pieces_cover_all_and_overlap_by_one(hooks in 1..9_999_u16, most in 2..60_u16) {
+        fn pieces_cover_everything_and_overlap_by_one(hooks in 1..9_999_u16, most in 2..60_u16) {
             let got = pieces(hooks, most);
             prop_assert_eq!(got[0].start, 0);
             prop_assert_eq!(got[got.len() - 1].end, hooks);

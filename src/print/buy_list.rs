@@ -1,4 +1,4 @@
-//! The buy list, with swatches and boxes to tick.
+//! The buy list, with swatches and tick boxes.
 
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PLAIN, Page, Pen};
 use super::page::{Area, Mm};
@@ -11,19 +11,18 @@ use crate::stash::state::State;
 use crate::text;
 use crate::text::print::{COLOURS_ARE_HINTS, buy_rows, skeins_and_page, to_buy_for};
 
-/// The height of the page's title.
 const HEAD: Mm = Mm::whole(11);
 /// The height of a colour.
 const ROW: Mm = Mm::whole(13);
 
-/// What is to be bought for projects; `None` where nothing is.
+/// The skeins to buy for projects; `None` if there are none.
 #[must_use]
 pub(crate) fn for_projects(state: &State, rings: &[&Ring], sheet: Sheet) -> Option<Document> {
     let rows = buy_rows(state, &buy_list::buy_list(state, &check(state, rings)));
     (!rows.is_empty()).then(|| buy_list(&rows, &to_buy_for(rings), sheet))
 }
 
-/// The list on as many pages as it needs, one at least. O(rows).
+/// The list on as many pages as needed, at least one. O(rows).
 #[must_use]
 pub(crate) fn buy_list(rows: &[BuyRow], title: &str, sheet: Sheet) -> Document {
     let body = sheet.body();

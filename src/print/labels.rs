@@ -1,7 +1,8 @@
-//! Labels for cards: the number large, the range, the name, a swatch, and in pencil the hook. They are cut
-//! out of plain paper, or printed on a sheet of labels by its own measurements.
+//! Labels for cards: the number in large print, the range, the name, a swatch, and the hook in
+//! pencil grey. They are cut from plain paper, or printed on a label sheet with its own
+//! measurements.
 //!
-//! Labels for hooks are small strips to be cut out.
+//! Labels for hooks are small strips to cut out.
 
 use std::str::FromStr;
 
@@ -15,19 +16,19 @@ use crate::stash::state::{CardState, State};
 use crate::text::print as text;
 use crate::text::print::HOOK_LABELS;
 
-/// The width of a label where none is given: three in a row on either paper.
+/// The default width of a label: three in a row on either paper.
 pub(crate) const USUAL_WIDTH: Mm = Mm::whole(60);
-/// The height of a label where none is given.
+/// The default height of a label.
 pub(crate) const USUAL_HEIGHT: Mm = Mm::whole(28);
-/// The smallest label that is written on.
+/// The smallest label.
 pub(crate) const LEAST: (Mm, Mm) = (Mm::whole(20), Mm::whole(10));
-/// Most columns or rows.
+/// The most columns or rows.
 const MOST: usize = 100;
 
-/// What is known of a sheet; what is not given follows from the rest.
+/// The known measurements of a sheet; the others follow from them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct LabelSheet {
-    /// Labels in a row; as many as the paper has room for if not given.
+    /// Labels in a row; by default as many as fit the paper.
     pub columns: Option<usize>,
     /// Rows of labels; likewise.
     pub rows: Option<usize>,
@@ -35,24 +36,24 @@ pub(crate) struct LabelSheet {
     pub width: Option<Mm>,
     /// The height of a label.
     pub height: Option<Mm>,
-    /// From the left edge of the paper to the first label; if not given, both edges are alike.
+    /// From the left edge of the paper to the first label; by default, both margins are equal.
     pub left: Option<Mm>,
     /// From the upper edge of the paper to the first label; likewise.
     pub top: Option<Mm>,
-    /// From the left side of a label to that of the next; its width if not given.
+    /// From the left side of a label to that of the next; by default its width.
     pub across: Option<Mm>,
-    /// From the upper side of a label to that of the next; its height if not given.
+    /// From the upper side of a label to that of the next; by default its height.
     pub down: Option<Mm>,
 }
 
-/// A text that does not measure a sheet.
+/// A text that doesn't describe a sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum ParseSheetError {
-    /// A word that is not understood.
+    /// An unknown word.
     Word(String),
-    /// A number of columns or rows that no sheet has.
+    /// An impossible number of columns or rows.
     Count(String),
-    /// A measurement that is no length.
+    /// A measurement that isn't a length.
     Length(ParseLengthError),
 }
 
@@ -63,7 +64,7 @@ impl From<ParseLengthError> for ParseSheetError {
 }
 
 impl ParseSheetError {
-    /// What is wrong and what to do, as a sentence.
+    /// The error and the remedy, as a sentence.
     #[must_use]
     pub(crate) fn sentence(&self) -> String {
         match self {
@@ -104,7 +105,7 @@ impl FromStr for LabelSheet {
     }
 }
 
-/// One direction of a sheet.
+/// One dimension of a sheet.
 struct Side {
     direction: Direction,
     paper: Mm,
@@ -115,7 +116,7 @@ struct Side {
 }
 
 impl Side {
-    /// The start of the first label, the pitch and the count.
+    /// The position of the first label, the pitch and the count.
     fn laid(&self) -> Result<(Mm, Mm, usize), DoesNotFit> {
         let pitch = self.pitch.unwrap_or(self.size);
         if pitch < self.size {
@@ -143,10 +144,10 @@ impl Side {
 }
 
 impl LabelSheet {
-    /// The grid of its labels on a paper.
+    /// The grid of its labels on the paper.
     ///
     /// # Errors
-    /// When labels are too small, lie on one another or reach beyond the paper.
+    /// When labels are too small, overlap or extend beyond the paper.
     pub(crate) fn grid(&self, sheet: Sheet) -> Result<Grid, DoesNotFit> {
         let (paper_w, paper_h) = sheet.size();
         let (w, h) = (
@@ -188,11 +189,11 @@ impl LabelSheet {
     }
 }
 
-/// Labels for cards, in the order given, from the label after those skipped on. Without a sheet of
-/// labels they are drawn to be cut out of plain paper. O(cards).
+/// Labels for cards, in the given order, starting after `skip` labels. Without a label sheet they
+/// are drawn for cutting out of plain paper. O(cards).
 ///
 /// # Errors
-/// When the sheet does not fit the paper, or more labels are skipped than it has.
+/// When the sheet doesn't fit the paper, or `skip` leaves no label on it.
 pub(crate) fn labels(
     state: &State,
     cards: &[&CardState],
@@ -214,7 +215,7 @@ pub(crate) fn labels(
     let mut pages: Vec<Page> = Vec::new();
     for (at, kept) in (skip..).zip(cards) {
         let (page, place) = grid.place(at);
-        // What a printer leaves white at the edge is not written on.
+        // Keep out of the margin that printers leave white.
         let mut item = Item::new(place.common(printable), About::Card(kept.card.id));
         if item.at.w < least.0 || item.at.h < least.1 {
             return Err(DoesNotFit::Size {
@@ -247,7 +248,7 @@ pub(crate) fn labels(
     })
 }
 
-/// The swatch at the left, words beside it, the hook below at the right.
+/// Draws the swatch on the left, words next to it, and the hook in the lower right corner.
 fn draw(state: &State, kept: &CardState, item: &mut Item) {
     let card = &kept.card;
     let inner = item.whole().inset(Mm::hundredths(150));
@@ -275,7 +276,7 @@ fn draw(state: &State, kept: &CardState, item: &mut Item) {
     foot(state, kept, item, row(78, 100));
 }
 
-/// The hook, lighter than print since it may change; of a split card, where its thread goes.
+/// The hook, lighter than print since it may change; for a split card, where its thread goes.
 fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
     let (size, small) = (Mm::whole(4), Mm::hundredths(150));
     let whole = kept.card.parent.and_then(|parent| state.card(parent));
@@ -286,7 +287,7 @@ fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
             let words = text::back_onto(&state.card_name(whole));
             item.text(at, &words, size.percent(75), small, style.in_colour(BLACK));
         }
-        // A line to write on: the hook is not known yet.
+        // A line to write on: the hook isn't known yet.
         (None, None) => {
             let y = at.bottom() - Mm::hundredths(40);
             let from = at.right() - at.w.min(Mm::whole(14));
@@ -295,12 +296,12 @@ fn foot(state: &State, kept: &CardState, item: &mut Item, at: Area) {
     }
 }
 
-/// The size of a strip where none is given.
+/// The default size of a strip.
 pub(crate) const USUAL_HOOK_LABEL: (Mm, Mm) = (Mm::whole(18), Mm::whole(8));
 /// The smallest strip.
 pub(crate) const LEAST_HOOK_LABEL: (Mm, Mm) = (Mm::whole(6), Mm::whole(4));
 
-/// Strips for hooks in reading order, blocked ones left out. O(hooks).
+/// Strips for hooks in reading order, without blocked ones. O(hooks).
 ///
 /// # Errors
 /// When a strip is too small or too large.
@@ -355,7 +356,7 @@ mod tests {
     };
 
     #[test]
-    fn a_sheet_is_as_it_was_measured_and_in_the_middle_else() {
+    fn a_sheet_uses_its_measurements_and_is_centred_by_default() {
         let sheet: LabelSheet = "columns=3,rows=8 width=60,height=30,left=12,top=20.5,across=63"
             .parse()
             .unwrap();
@@ -375,7 +376,7 @@ mod tests {
     }
 
     #[test]
-    fn sheets_that_cannot_be_are_refused() {
+    fn impossible_sheets_are_refused() {
         let grid = |text: &str| text.parse::<LabelSheet>().unwrap().grid(A4);
         for wrong in [
             "columns=4",

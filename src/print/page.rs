@@ -1,12 +1,12 @@
-//! What is on the pages, in millimetres, before it becomes SVG or HTML, and how wide a text will be.
+//! The content of pages in millimetres, before it becomes SVG or HTML, and estimates of text width.
 //!
-//! What font a printer has is not known, so a width is guessed so that a text is hardly ever wider. Per
-//! character, in hundredths of the font size: 0 for what combines, 106 for what is wide in East Asian text
-//! (Unicode Standard Annex #11), 100 for the widest letters, 84 for signs and 78 for other capitals, 65 for
-//! the rest. Common sans fonts keep to that; no source. Whatever is wider all the same is cut at the edge
-//! of its item.
+//! The printer's font is unknown, so widths are estimated high: text is hardly ever wider. Per
+//! character, in hundredths of the font size: 0 for combining characters, 106 for wide East Asian
+//! ones (Unicode Standard Annex #11), 100 for the widest letters, 84 for signs and 78 for other
+//! capitals, 65 for the rest. Common sans fonts stay within that; no source. Any text that is wider
+//! still is clipped at the edge of its item.
 //!
-//! Lengths on paper and the areas made of them are exact to a hundredth of a millimetre.
+//! Lengths on paper, and areas made of them, are exact to a hundredth of a millimetre.
 
 use std::fmt;
 use std::ops::{Add, Div, Mul, Sub};
@@ -21,26 +21,22 @@ use crate::model::ids::CardId;
 use crate::model::length::{Length, Unit};
 use crate::text::print::not_a_length;
 
-/// Black ink.
 pub(crate) const BLACK: Srgb = Srgb::new(0, 0, 0);
-/// What a pencil leaves: lighter than print, still 4.5:1 on white (WCAG 2.2, 1.4.3).
+/// The grey of a pencil: lighter than print, still 4.5:1 on white (WCAG 2.2, 1.4.3).
 pub(crate) const PENCIL: Srgb = Srgb::new(0x76, 0x76, 0x76);
-/// Where to cut.
+/// The colour of cutting lines.
 pub(crate) const CUT: Srgb = Srgb::new(0xA8, 0xA8, 0xA8);
 
-/// A stroke of the pen.
+/// A line style.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Pen {
-    /// Its width.
     pub width: Mm,
-    /// Its colour.
     pub colour: Srgb,
-    /// Whether it is broken into dashes.
     pub dashed: bool,
 }
 
 impl Pen {
-    /// A whole line.
+    /// A solid line.
     #[must_use]
     pub(crate) const fn line(hundredths: i32, colour: Srgb) -> Self {
         Self {
@@ -50,7 +46,6 @@ impl Pen {
         }
     }
 
-    /// A dashed line.
     #[must_use]
     pub(crate) const fn dashes(hundredths: i32, colour: Srgb) -> Self {
         Self {
@@ -61,43 +56,35 @@ impl Pen {
     }
 }
 
-/// Where in its area a text stands.
+/// The horizontal position of a text in its area.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Align {
-    /// At the left.
     Left,
-    /// In the middle.
     Middle,
-    /// At the right.
     Right,
 }
 
-/// How a text looks.
+/// The style of a text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Style {
-    /// Where it stands.
     pub align: Align,
-    /// Whether it is bold.
     pub bold: bool,
-    /// Whether it is slanted, as what is written in pencil.
+    /// Italic, for text in pencil.
     pub slanted: bool,
-    /// Its colour.
     pub ink: Srgb,
 }
 
-/// Plain words.
 pub(crate) const PLAIN: Style = Style {
     align: Align::Left,
     bold: false,
     slanted: false,
     ink: BLACK,
 };
-/// Bold words.
 pub(crate) const BOLD: Style = Style {
     bold: true,
     ..PLAIN
 };
-/// In pencil: it may change.
+/// Pencil style for text that may change.
 pub(crate) const IN_PENCIL: Style = Style {
     slanted: true,
     ink: PENCIL,
@@ -105,63 +92,54 @@ pub(crate) const IN_PENCIL: Style = Style {
 };
 
 impl Style {
-    /// The same, standing elsewhere in its area.
+    /// The same style with another alignment.
     #[must_use]
     pub(crate) const fn at(self, align: Align) -> Self {
         Self { align, ..self }
     }
 
-    /// The same in another colour.
+    /// The same style in another colour.
     #[must_use]
     pub(crate) const fn in_colour(self, ink: Srgb) -> Self {
         Self { ink, ..self }
     }
 }
 
-/// Something drawn, in the millimetres of its item: 0, 0 is the item's upper left corner.
+/// A shape in the millimetres of its item: 0, 0 is the item's upper left corner.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Shape {
-    /// A rectangle.
     Rect {
-        /// Where.
         at: Area,
-        /// Its filling.
         fill: Option<Srgb>,
-        /// Its outline.
+        /// The outline.
         pen: Option<Pen>,
     },
-    /// A circle that fills a square.
+    /// A circle inscribed in a square.
     Disc {
-        /// The square.
         at: Area,
-        /// Its filling.
         fill: Option<Srgb>,
-        /// Its outline.
+        /// The outline.
         pen: Option<Pen>,
     },
-    /// A straight line.
     Line {
-        /// From where: x and y.
+        /// The start: x and y.
         from: (Mm, Mm),
-        /// To where.
+        /// The end: x and y.
         to: (Mm, Mm),
-        /// How.
         pen: Pen,
     },
     /// A line of text that fits its area.
     Text {
-        /// The area; the text stands in the middle of its height.
+        /// The area; the text is centred vertically.
         at: Area,
-        /// The text and its size.
         text: Fitted,
-        /// How it looks.
         style: Style,
     },
 }
 
 #[cfg(test)]
 impl Shape {
-    /// The smallest area that holds it, the width of the pen aside.
+    /// The smallest area that holds it, ignoring the width of the pen.
     pub(crate) fn bounds(&self) -> Area {
         match self {
             Self::Rect { at, .. } | Self::Disc { at, .. } | Self::Text { at, .. } => *at,
@@ -177,27 +155,26 @@ impl Shape {
     }
 }
 
-/// What an item is about.
+/// The subject of an item.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum About {
     /// The label of a card.
     Card(CardId),
     /// A hook: its label, or its cell on a map.
     Hook(HookRef),
-    /// A card to be cut out that holds these lines, counted from 0.
+    /// A cutout card that holds these lines, counted from 0.
     Lines(std::ops::Range<usize>),
     /// Words about the page.
     Words,
 }
 
-/// A piece of a page: a label, a cell, a card to be cut out. Nothing is drawn beyond it.
+/// A part of a page: a label, a cell, a cutout card. Nothing is drawn beyond it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Item {
-    /// Where it is on the page.
+    /// Its area on the page.
     pub at: Area,
-    /// What it is about.
     pub about: About,
-    /// What is drawn, the last on top.
+    /// The shapes, last on top.
     pub shapes: Vec<Shape>,
 }
 
@@ -212,23 +189,21 @@ impl Item {
         }
     }
 
-    /// The whole of it in its own millimetres.
+    /// The whole item in its own millimetres.
     #[must_use]
     pub(crate) const fn whole(&self) -> Area {
         Area::new(Mm::ZERO, Mm::ZERO, self.at.w, self.at.h)
     }
 
-    /// Draws a rectangle.
     pub(crate) fn rect(&mut self, at: Area, fill: Option<Srgb>, pen: Option<Pen>) {
         self.shapes.push(Shape::Rect { at, fill, pen });
     }
 
-    /// Draws a circle into a square.
+    /// Draws a circle inscribed in a square.
     pub(crate) fn disc(&mut self, at: Area, fill: Option<Srgb>, pen: Option<Pen>) {
         self.shapes.push(Shape::Disc { at, fill, pen });
     }
 
-    /// Draws a line.
     pub(crate) fn line(&mut self, from: (Mm, Mm), to: (Mm, Mm), pen: Pen) {
         self.shapes.push(Shape::Line { from, to, pen });
     }
@@ -239,15 +214,15 @@ impl Item {
         self.line((at.x, at.bottom()), (at.right(), at.y), pen);
     }
 
-    /// Outlines the item itself, the whole line within it.
+    /// Outlines the item itself, with the whole line inside it.
     pub(crate) fn outline(&mut self, pen: Pen) {
         self.rect(self.whole().inset(pen.width / 2), None, Some(pen));
     }
 
-    /// Writes a line as large as is wanted and its area allows, at least in a small size, cut if need
-    /// be. An area too low for the least size stays empty.
+    /// Writes a line as large as `most` and its area allow, at least in the size `least`, cut if
+    /// necessary. An area too low for the least size stays empty.
     pub(crate) fn text(&mut self, at: Area, text: &str, most: Mm, least: Mm, style: Style) {
-        // Room for letters that go below the line and for accents.
+        // Leaves room for descenders and accents.
         let by_height = at.h.percent(83);
         let most = most.min(by_height);
         let least = least.min(most);
@@ -262,7 +237,7 @@ impl Item {
         }
     }
 
-    /// Writes a text over as many lines as an area has, in one size.
+    /// Writes a text over as many lines as fit an area, in one size.
     pub(crate) fn paragraph(&mut self, at: Area, text: &str, size: Mm, style: Style) {
         let step = size.percent(125);
         let most = at.h.fits(step, Mm::ZERO);
@@ -273,9 +248,9 @@ impl Item {
         }
     }
 
-    /// Fills an area with slanted lines. O(area / distance).
+    /// Hatches an area with slanted lines. O(area / distance).
     pub(crate) fn hatch(&mut self, at: Area, distance: Mm, pen: Pen) {
-        // A line x + y = sum crosses the area where both stay inside.
+        // The part of the line x + y = sum that is inside the area.
         let mut sum = distance;
         while sum < at.w + at.h && distance > Mm::ZERO {
             let x1 = sum.min(at.w);
@@ -289,7 +264,7 @@ impl Item {
         }
     }
 
-    /// A swatch with its hex beneath it, or a crossed box where the colour is not known.
+    /// Draws a swatch with its hex code beneath, or a crossed box for an unknown colour.
     pub(crate) fn swatch(&mut self, at: Area, colour: Option<Srgb>) {
         let under = at.h.percent(30).min(Mm::hundredths(330));
         let (patch, words) = (at.rows(Mm::ZERO, at.h - under), at.rows(at.h - under, at.h));
@@ -302,7 +277,7 @@ impl Item {
                 "no hex".to_owned()
             }
         };
-        // Never cut: half a hex is another colour.
+        // Never cut: half a hex code is another colour.
         let most = Mm::hundredths(260).min(words.h.percent(83));
         let size = fit(&text, most, Mm::hundredths(100), words.w).size;
         if width(&text, size) <= words.w {
@@ -311,27 +286,22 @@ impl Item {
     }
 }
 
-/// One page.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub(crate) struct Page {
-    /// What is on it.
     pub items: Vec<Item>,
 }
 
 /// Pages of one size.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Document {
-    /// What it is.
     pub title: String,
-    /// The width of its pages.
     pub width: Mm,
-    /// The height of its pages.
     pub height: Mm,
     /// Its pages, at least one.
     pub pages: Vec<Page>,
 }
 
-/// What stands for what was cut off.
+/// Replaces text that was cut off.
 const ELLIPSIS: &str = "…";
 
 /// The width of one grapheme in hundredths of the font size.
@@ -361,17 +331,17 @@ pub(crate) fn width(text: &str, size: Mm) -> Mm {
     Mm::hundredths(i32::try_from(wide).unwrap_or(i32::MAX))
 }
 
-/// A text made to fit.
+/// A text that fits.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Fitted {
-    /// The text, perhaps cut between graphemes, with an ellipsis in place of the rest.
+    /// The text, possibly cut between graphemes, with an ellipsis for the rest.
     pub text: String,
     /// The font size.
     pub size: Mm,
 }
 
-/// Makes a text fit a width: smaller, down to a least size, and then cut. Empty where not even one
-/// grapheme and the ellipsis fit. O(text).
+/// Fits a text to a width: first by shrinking it, down to a least size, then by cutting it. Empty
+/// if not even one grapheme and the ellipsis fit. O(text).
 #[must_use]
 pub(crate) fn fit(text: &str, most: Mm, least: Mm, room: Mm) -> Fitted {
     let fitted = |text: &str, size| Fitted {
@@ -381,7 +351,7 @@ pub(crate) fn fit(text: &str, most: Mm, least: Mm, room: Mm) -> Fitted {
     if width(text, most) <= room {
         return fitted(text, most);
     }
-    // A tenth of a millimetre at a time; a size is some millimetres.
+    // In steps of a tenth of a millimetre; a size is a few millimetres.
     let step = Mm::hundredths(10);
     let mut size = most;
     while size > least {
@@ -405,7 +375,7 @@ pub(crate) fn fit(text: &str, most: Mm, least: Mm, room: Mm) -> Fitted {
     }
 }
 
-/// Breaks a text into lines of a width, between words where it can be, at most so many; the last is
+/// Breaks a text into at most `most` lines of a width, between words if possible; the last line is
 /// cut. O(text).
 #[must_use]
 pub(crate) fn lines(text: &str, size: Mm, room: Mm, most: usize) -> Vec<String> {
@@ -439,15 +409,15 @@ pub(crate) fn lines(text: &str, size: Mm, room: Mm, most: usize) -> Vec<String> 
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug)]
 pub(crate) struct Mm(i32);
 
-/// The longest length that is read, in millimetres.
+/// The longest accepted length, in millimetres.
 pub(crate) const LONGEST: i32 = 2_000;
 
-/// A text that is no length.
+/// A text that isn't a length.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct ParseLengthError(String);
 
 impl ParseLengthError {
-    /// What is wrong and what to do, as a sentence.
+    /// The error and the remedy, as a sentence.
     #[must_use]
     pub(crate) fn sentence(&self) -> String {
         not_a_length(&self.0, LONGEST)
@@ -455,41 +425,37 @@ impl ParseLengthError {
 }
 
 impl Mm {
-    /// Nothing.
     pub(crate) const ZERO: Self = Self(0);
 
-    /// Whole millimetres.
     #[must_use]
     pub(crate) const fn whole(mm: i32) -> Self {
         Self(mm * 100)
     }
 
-    /// Hundredths of a millimetre.
     #[must_use]
     pub(crate) const fn hundredths(hundredths: i32) -> Self {
         Self(hundredths)
     }
 
-    /// The hundredths of a millimetre in it.
     #[must_use]
     pub(crate) const fn as_hundredths(self) -> i32 {
         self.0
     }
 
-    /// So many hundredths of it, rounded down.
+    /// A percentage of it, rounded down.
     #[must_use]
     pub(crate) const fn percent(self, percent: i32) -> Self {
         Self(self.0 * percent / 100)
     }
 
-    /// How many pieces of a size, each but the last followed by a gap, go into this length.
+    /// How many pieces of a size, with gaps between them, fit this length.
     #[must_use]
     pub(crate) fn fits(self, size: Self, gap: Self) -> usize {
         let pitch = (size.0 + gap.0).max(1);
         usize::try_from((self.0 + gap.0) / pitch).unwrap_or(0)
     }
 
-    /// This length so many times.
+    /// This length multiplied by a count.
     #[must_use]
     pub(crate) fn times(self, count: usize) -> Self {
         Self(
@@ -556,36 +522,31 @@ impl FromStr for Mm {
 /// An upright rectangle; x grows to the right, y down.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(crate) struct Area {
-    /// Its left side.
+    /// The left side.
     pub x: Mm,
-    /// Its upper side.
+    /// The upper side.
     pub y: Mm,
-    /// How wide it is.
     pub w: Mm,
-    /// How high it is.
     pub h: Mm,
 }
 
 impl Area {
-    /// An area by its upper left corner and its size.
     #[must_use]
     pub(crate) const fn new(x: Mm, y: Mm, w: Mm, h: Mm) -> Self {
         Self { x, y, w, h }
     }
 
-    /// Its right side.
     #[must_use]
     pub(crate) fn right(self) -> Mm {
         self.x + self.w
     }
 
-    /// Its lower side.
     #[must_use]
     pub(crate) fn bottom(self) -> Mm {
         self.y + self.h
     }
 
-    /// What is left inside of an edge all around.
+    /// The area without a margin on all sides.
     #[must_use]
     pub(crate) fn inset(self, edge: Mm) -> Self {
         Self::new(
@@ -596,7 +557,7 @@ impl Area {
         )
     }
 
-    /// Whether another area lies in this one, its edge included.
+    /// Whether another area is inside this one, edges included.
     #[cfg(test)]
     pub(crate) fn contains(self, other: Self) -> bool {
         other.x >= self.x
@@ -614,7 +575,7 @@ impl Area {
             && other.y < self.bottom()
     }
 
-    /// What two areas have in common; without width or height where that is nothing.
+    /// The intersection of two areas; without width or height if it is empty.
     #[must_use]
     pub(crate) fn common(self, other: Self) -> Self {
         let (x, y) = (self.x.max(other.x), self.y.max(other.y));
@@ -623,13 +584,13 @@ impl Area {
         Self::new(x, y, w.max(Mm::ZERO), h.max(Mm::ZERO))
     }
 
-    /// The piece from one height to another, both from its upper side.
+    /// The strip between two heights, both measured from the upper side.
     #[must_use]
     pub(crate) fn rows(self, from: Mm, to: Mm) -> Self {
         Self::new(self.x, self.y + from, self.w, to - from)
     }
 
-    /// The piece from one width to another, both from its left side.
+    /// The strip between two widths, both measured from the left side.
     #[must_use]
     pub(crate) fn columns(self, from: Mm, to: Mm) -> Self {
         Self::new(self.x + from, self.y, to - from, self.h)
@@ -645,7 +606,7 @@ mod tests {
     const SIZE: Mm = Mm::whole(4);
 
     #[test]
-    fn a_text_that_fits_stays_and_others_shrink_then_lose_their_end() {
+    fn a_fitting_text_stays_and_others_shrink_then_lose_their_end() {
         let kept = fit("chalk", SIZE, SIZE, Mm::whole(60));
         assert_eq!((kept.text.as_str(), kept.size), ("chalk", SIZE));
         let small = fit("river slate", SIZE, Mm::whole(2), Mm::whole(20));
@@ -670,7 +631,7 @@ mod tests {
     }
 
     #[test]
-    fn long_texts_go_over_lines() {
+    fn long_texts_wrap() {
         let got = lines("bracket of the lamp", Mm::whole(2), Mm::whole(13), 2);
         assert_eq!(got, ["bracket of", "the lamp"]);
         let got = lines("bracket of the lamp", Mm::whole(2), Mm::whole(13), 1);
@@ -679,7 +640,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn it_fits_and_keeps_a_beginning(text in "\\PC{0,30}", room in 0..6_000_i32) {
+        fn a_fitted_text_fits_and_keeps_its_start(text in "\\PC{0,30}", room in 0..6_000_i32) {
             let room = Mm::hundredths(room);
             let got = fit(&text, SIZE, Mm::whole(2), room);
             prop_assert!(width(&got.text, got.size) <= room || got.text.is_empty());
@@ -711,13 +672,13 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_is_written_reads_back(hundredths in 0..=200_000_i32) {
+        fn written_lengths_read_back(hundredths in 0..=200_000_i32) {
             let length = Mm::hundredths(hundredths);
             prop_assert_eq!(length.to_string().parse(), Ok(length));
         }
 
         #[test]
-        fn pieces_that_fit_are_as_many_as_can_be(
+        fn the_maximum_number_of_pieces_fits(
             total in 0..30_000_i32, size in 1..9_000_i32, gap in 0..900_i32,
         ) {
             let counted = (0..).find(|n| {

@@ -1,15 +1,15 @@
-//! Sheets of paper, and the even rows of pieces on them.
+//! Sheets of paper, and regular grids of pieces on them.
 
 use super::page::{About, BLACK, Item, PLAIN, Pen};
 use super::page::{Area, Mm};
 use crate::model::colour::Srgb;
 use crate::text::print as text;
 
-/// What printers usually leave white at each edge. Common practice, no source.
+/// The white margin of common printers. Common practice, no source.
 pub(crate) const EDGE: Mm = Mm::whole(6);
 /// Height of the line of words at the foot of a page.
 const FOOT: Mm = Mm::whole(6);
-/// Between pieces that are to be cut out.
+/// Between pieces to cut out.
 const GAP: Mm = Mm::whole(2);
 /// A size of paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -20,12 +20,11 @@ pub(crate) enum Paper {
     Letter,
 }
 
-/// A paper, upright or lying.
+/// A paper in portrait or landscape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) struct Sheet {
-    /// The paper.
     pub paper: Paper,
-    /// Whether its long side is at the top.
+    /// Whether its long side is horizontal.
     pub landscape: bool,
 }
 
@@ -34,16 +33,16 @@ pub(crate) struct Sheet {
 pub(crate) enum Direction {
     /// From left to right.
     Across,
-    /// From above to below.
+    /// From top to bottom.
     Down,
 }
 
-/// A piece that is cut out or is a label.
+/// A piece of paper to cut out, or a label.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Piece {
     /// A label for a card.
     Label,
-    /// What a printer can print of a label near the edge of the paper.
+    /// The printable part of a label near the edge of the paper.
     LabelAtEdge,
     /// A label for a hook.
     HookLabel,
@@ -51,49 +50,49 @@ pub(crate) enum Piece {
     RingCard,
 }
 
-/// What was asked for does not go on the paper.
+/// Why a request doesn't fit the paper.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum DoesNotFit {
     /// A label sheet that is wider or higher than the paper.
     Reach {
-        /// Which way.
+        /// The direction.
         direction: Direction,
-        /// How far.
+        /// The extent of the labels.
         reach: Mm,
-        /// How far the paper goes.
+        /// The size of the paper.
         paper: Mm,
     },
-    /// Labels that lie on one another.
+    /// Overlapping labels.
     Pitch {
-        /// Which way.
+        /// The direction.
         direction: Direction,
-        /// How large a label is.
+        /// The size of a label.
         size: Mm,
-        /// From one to the next.
+        /// The distance from one label to the next.
         pitch: Mm,
     },
     /// Pieces too small to write on, or larger than the page.
     Size {
-        /// What it is.
+        /// The kind of piece.
         piece: Piece,
-        /// Width and height, as asked.
+        /// The requested width and height.
         size: (Mm, Mm),
-        /// The least.
+        /// The smallest allowed size.
         least: (Mm, Mm),
-        /// The most.
+        /// The largest allowed size.
         most: (Mm, Mm),
     },
-    /// No label left on the sheet.
+    /// No label remains on the sheet.
     Skip {
-        /// How many were to be skipped.
+        /// The number to skip.
         skip: usize,
-        /// How many there are.
+        /// The number of labels.
         all: usize,
     },
 }
 
 impl DoesNotFit {
-    /// What is wrong and what to do, as a sentence.
+    /// The error and the remedy, as a sentence.
     #[must_use]
     pub(crate) fn sentence(&self) -> String {
         let way = |direction| match direction {
@@ -131,7 +130,6 @@ impl DoesNotFit {
 }
 
 impl Sheet {
-    /// Width and height.
     #[must_use]
     pub(crate) const fn size(self) -> (Mm, Mm) {
         let (short, long) = match self.paper {
@@ -145,14 +143,13 @@ impl Sheet {
         }
     }
 
-    /// The whole paper.
     #[must_use]
     pub(crate) const fn whole(self) -> Area {
         let (w, h) = self.size();
         Area::new(Mm::ZERO, Mm::ZERO, w, h)
     }
 
-    /// Where a printer can print.
+    /// The printable area.
     #[must_use]
     pub(crate) fn printable(self) -> Area {
         self.whole().inset(EDGE)
@@ -165,7 +162,7 @@ impl Sheet {
         all.rows(Mm::ZERO, all.h - FOOT)
     }
 
-    /// The line at the foot: a line of 50 mm to check the size of the print by, and words.
+    /// The foot: a 50 mm line to check the print size, and words.
     #[must_use]
     pub(crate) fn foot(self, words: &str) -> Item {
         let all = self.printable();
@@ -191,12 +188,12 @@ impl Sheet {
     }
 }
 
-/// Rows of pieces of one size on each page.
+/// A grid of equal pieces on each page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Grid {
     /// The first piece of a page.
     pub first: Area,
-    /// From one piece to the next: across and down.
+    /// Distance from one piece to the next, across and down.
     pub pitch: (Mm, Mm),
     /// Pieces in a row.
     pub columns: usize,
@@ -205,10 +202,10 @@ pub(crate) struct Grid {
 }
 
 impl Grid {
-    /// As many pieces as fit above the foot, with a gap to cut along, in the middle of the width.
+    /// As many pieces as fit above the foot, with a gap for cutting, centred horizontally.
     ///
     /// # Errors
-    /// When a piece is smaller than the least or does not fit.
+    /// When a piece is smaller than the least size or doesn't fit.
     pub(crate) fn packed(
         sheet: Sheet,
         piece: Piece,
@@ -255,7 +252,7 @@ impl Grid {
     }
 }
 
-/// A colour mixed with white: of ten parts, so many of the colour.
+/// A colour mixed with white: `parts` tenths of the colour.
 #[must_use]
 pub(crate) fn tint(colour: Srgb, parts: u16) -> Srgb {
     let mix = |c: u8| {

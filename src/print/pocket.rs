@@ -1,10 +1,10 @@
-//! The pocket page: what there is and what to buy, as one file for a phone in the shop.
+//! The pocket page: the stash and the buy list, as one file for a phone in the shop.
 //!
-//! The page needs no network and no other file. Every row stands in the HTML, so it can be read without its
-//! script, which searches, counts what was bought, and makes a purchase file of it. Names come to the script as JSON in a
-//! data block, in which no `<` stands (WHATWG, HTML, 4.12.1.3, Restrictions for contents of script
-//! elements). Its policy allows the page's own style and script by their digests and nothing else (W3C, Content
-//! Security Policy Level 3).
+//! The page needs neither network nor other files. Every row is in the HTML, so the page can be
+//! read without its script, which searches, counts purchases, and makes a purchase file. Names
+//! reach the script as JSON in a data block without any `<` (WHATWG, HTML, 4.12.1.3, Restrictions
+//! for contents of script elements). Its policy allows only the page's own style and script, by
+//! their digests (W3C, Content Security Policy Level 3).
 
 use std::collections::BTreeSet;
 use std::fmt::Write;
@@ -28,7 +28,7 @@ use crate::text::thread::{by_lot, scarcity};
 const STYLE: &str = include_str!("../../assets/pocket/pocket.css");
 const SCRIPT: &str = include_str!("../../assets/pocket/pocket.js");
 
-/// The columns of the purchase file. `skeins` beside `uncut` are cut onto the card.
+/// The columns of the purchase file. `skeins` next to `uncut` are cut onto the card.
 const COLUMNS: [Column; 8] = [
     Column::Range,
     Column::Number,
@@ -40,7 +40,6 @@ const COLUMNS: [Column; 8] = [
     Column::PurchaseId,
 ];
 
-/// A colour of the page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 struct Row {
     range: String,
@@ -48,21 +47,21 @@ struct Row {
     name: String,
     /// Skeins to buy.
     buy: u32,
-    /// Whether a card of it is there.
+    /// Whether it has a card.
     owned: bool,
-    /// What the purchase file has of it before the dye lot.
+    /// Its cells in the purchase file before the dye lot.
     cells: String,
     #[serde(skip)]
     colour: Option<Srgb>,
-    /// What is left of it, or that it isn't owned.
+    /// The thread left of it, or that it isn't owned.
     #[serde(skip)]
     have: String,
-    /// What to buy and for what; empty where nothing is.
+    /// How much to buy and the purpose; empty if there is nothing to buy.
     #[serde(skip)]
     why: String,
 }
 
-/// What the script reads.
+/// The data for the script.
 #[derive(Serialize)]
 struct Data<'a> {
     /// The random number of the page, 8 hex digits: the end of the ids of its purchases.
@@ -73,17 +72,17 @@ struct Data<'a> {
     rows: Vec<&'a Row>,
 }
 
-/// The colours of the page, both by range and number.
+/// The colours of the page, both lists sorted by range and number.
 struct Rows {
-    /// Those that somebody wants.
+    /// The colours on the buy list.
     wanted: Vec<Row>,
     /// All others.
     owned: Vec<Row>,
 }
 
-/// The page: all owned colours, and what projects and the want list ask for. `page` is a random number, by which the
-/// stash tells its purchases from others. `None` where there is neither a card nor anything to buy.
-/// O(cards · log cards + lines²).
+/// The page: all owned colours, and the colours that projects and the want list need. `page` is a
+/// random number that makes the ids of its purchases unique in the stash. `None` if there is
+/// neither a card nor anything to buy. O(cards · log cards + lines²).
 #[must_use]
 pub(crate) fn pocket(state: &State, rings: &[&Ring], page: u32, made: Date) -> Option<String> {
     let rows = rows(state, rings);
@@ -91,7 +90,7 @@ pub(crate) fn pocket(state: &State, rings: &[&Ring], page: u32, made: Date) -> O
     any.then(|| html(&rows, page, made))
 }
 
-/// What is to be bought, or looked for before that, and everything else that is there.
+/// The colours to buy, or to look for first, and all other owned ones.
 fn rows(state: &State, rings: &[&Ring]) -> Rows {
     let mut purchases = buy_list(state, &check(state, rings));
     add_wanted(state, &mut purchases);
@@ -149,7 +148,7 @@ impl Row {
         .with_cells()
     }
 
-    /// What is there of a colour, split cards too.
+    /// The supply of a colour, including split cards.
     fn of(state: &State, colour: &ColourRef) -> Self {
         let cards: Vec<&CardState> = state.cards_of(colour).collect();
         let left = cards.iter().map(|kept| {
@@ -179,21 +178,21 @@ impl Row {
     }
 }
 
-/// Fields as they stand in a file, without the line's end.
+/// Fields as written to a file, without the line end.
 fn line(fields: &[impl AsRef<str>]) -> String {
     let mut text = String::new();
     table::write_row(&mut text, fields);
     text.trim_end_matches("\r\n").to_owned()
 }
 
-/// JSON for a data block: it stays what it is, and no tag or comment can begin in it.
+/// JSON for a data block: unchanged in meaning, but unable to start a tag or comment.
 fn in_data_block(of: &impl Serialize) -> String {
     let json = serde_json::to_string(of).unwrap_or_default();
-    // Outside of strings JSON has none.
+    // Outside strings JSON has no `<`.
     json.replace('<', "\\u003c")
 }
 
-/// A source of a policy: the digest of a style or a script, in Base64 (RFC 4648, 4).
+/// A policy source: the digest of a style or a script, in Base64 (RFC 4648, 4).
 fn digest(of: &str) -> String {
     const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let digest = Sha256::digest(of.as_bytes());
@@ -236,7 +235,7 @@ fn html(rows: &Rows, page: u32, made: Date) -> String {
     section(&mut out, words::TO_BUY, &rows.wanted);
     section(&mut out, words::OWNED, &rows.owned);
     foot(&mut out);
-    // Writing to a string does not fail.
+    // Writing to a string can't fail.
     let _ = write!(
         out,
         "<script type=\"application/json\" id=\"data\">{data}</script>\n<script>{SCRIPT}</script>\n\
@@ -257,8 +256,8 @@ fn section(out: &mut String, title: &str, rows: &[Row]) {
     out.push_str("</ul>\n</section>\n");
 }
 
-/// A row without a script: a box to tick, the colour and what is to be said. A style attribute would be against the
-/// policy, so the swatch is a drawing.
+/// A row without the script: a tick box, the colour and its texts. The policy forbids style
+/// attributes, so the swatch is a drawing.
 fn item(out: &mut String, row: &Row) {
     let number = escape(&row.number);
     let fill = row
@@ -289,7 +288,7 @@ fn item(out: &mut String, row: &Row) {
     );
 }
 
-/// What the script shows at the top.
+/// The controls at the top, for the script.
 fn tools(out: &mut String) {
     let _ = writeln!(
         out,
@@ -319,7 +318,7 @@ fn tools(out: &mut String) {
     );
 }
 
-/// What it shows at the foot.
+/// The controls at the foot, for the script.
 fn foot(out: &mut String) {
     out.push_str("<div id=\"foot\" hidden=\"\"><p id=\"sum\"></p>\n<div class=\"row\">");
     for (id, label) in [
@@ -363,8 +362,8 @@ mod tests {
     const PAGE: u32 = 0xa1b2_c3d4;
     const MADE: Date = jiff::civil::date(2026, 11, 30);
 
-    /// Cards of these names from number 401 on, and two projects whose keys ask for far more of each than there is, and
-    /// for one that nobody owns.
+    /// Cards of these names, numbered from 401, and two projects whose keys need far more of each
+    /// than there is, and an unowned colour.
     fn stash(names: &[&str], range: &str) -> State {
         let mut state = wall(2, 4, 1);
         let range = Some(range.to_owned());
@@ -404,7 +403,7 @@ mod tests {
         pocket(state, &rings_in_use(state).unwrap(), PAGE, MADE).unwrap()
     }
 
-    /// The JSON of a page, as a browser takes it from the page.
+    /// The JSON of a page, as a browser extracts it.
     fn data(page: &str) -> Value {
         let (_, rest) = page.split_once("id=\"data\">").unwrap();
         serde_json::from_str(rest.split_once("</script>").unwrap().0).unwrap()
@@ -452,7 +451,7 @@ mod tests {
     }
 
     #[test]
-    fn every_wanted_colour_stands_with_all_its_projects_and_every_owned_one_with_what_is_left() {
+    fn wanted_colours_list_their_projects_and_owned_ones_their_thread() {
         let mut state = stash(&["slate", "moss", "rush"], "Lantern Hall");
         let wanted = want(&state, &["403".to_owned()], 2).unwrap();
         apply(&mut state, &wanted);
@@ -499,8 +498,8 @@ mod tests {
     }
 
     #[test]
-    fn the_policy_allows_this_style_and_this_script_and_nothing_from_elsewhere() {
-        // Digest by openssl dgst -sha256 -binary | base64.
+    fn the_policy_allows_only_this_style_and_this_script() {
+        // Digest computed with openssl dgst -sha256 -binary | base64.
         assert_eq!(
             digest("abc"),
             "'sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0='"
@@ -526,7 +525,7 @@ mod tests {
             .unwrap()
             .0;
         assert!(policy.contains(&digest(style)) && policy.contains(&digest(script)));
-        // In a comment and in a digest two strokes are no address.
+        // In a comment and in a digest, two slashes aren't an address.
         let rest = page.replace("\n  //", "").replace("\n      //", "");
         let rest = [style, script].iter().fold(rest, |rest, of| {
             rest.replace(digest(of).trim_matches('\''), "")
@@ -547,7 +546,7 @@ mod tests {
     }
 
     #[test]
-    fn a_purchase_file_of_the_page_reads_as_a_list_of_its_purchase() {
+    fn a_purchase_file_of_the_page_imports_as_its_purchase() {
         let state = stash(&HOSTILE[..3], "A & B <sock>");
         let data = data(&page(&state));
         let id = PurchaseId::first_of(PAGE);
@@ -583,7 +582,7 @@ mod tests {
         #![proptest_config(crate::testing::one_case_in(16))]
 
         #[test]
-        fn data_parses_back_equal_and_opens_no_tag(texts: Vec<String>) {
+        fn data_parses_back_equal_and_contains_no_tag(texts: Vec<String>) {
             let mut texts = texts;
             texts.extend(HOSTILE.map(str::to_owned));
             let json = in_data_block(&texts);

@@ -1,4 +1,4 @@
-//! The ring card: the cards of a project in the order of its key, to be cut out and hung on the ring.
+//! The ring card: a project's cards in the order of its chart key, to cut out and hang on the ring.
 
 use super::page::{About, Align, BLACK, BOLD, CUT, Document, Item, PENCIL, PLAIN, Page, Pen};
 use super::page::{Area, Mm};
@@ -13,15 +13,15 @@ use crate::text::places::place_of;
 use crate::text::print::{self as text, Standing};
 use crate::text::thread::notion as notion_text;
 
-/// The size of a card where none is given.
+/// The default size of a card.
 pub(crate) const USUAL: (Mm, Mm) = (Mm::whole(60), Mm::whole(90));
 /// The smallest card.
 pub(crate) const LEAST: (Mm, Mm) = (Mm::whole(45), Mm::whole(45));
-/// From the upper edge to below the project's name.
+/// From the upper edge to the lower end of the project's name.
 const HEAD: Mm = Mm::whole(19);
-/// A line of the key.
+/// The height of a line of the key.
 const LINE: Mm = Mm::hundredths(1_050);
-/// Below the last line.
+/// Space below the last line.
 const TAIL: Mm = Mm::hundredths(450);
 
 /// A line of the card.
@@ -31,7 +31,7 @@ struct Line {
     name: String,
     colour: Option<Srgb>,
     strands: String,
-    /// None for what is not thread.
+    /// `None` for anything but thread.
     standing: Option<Standing>,
     words: String,
 }
@@ -65,7 +65,7 @@ fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> Standing {
     }
 }
 
-/// Strands in the needle, as the key has it or as is said for the project.
+/// Strands in the needle, from the key or else from the project.
 fn strands(state: &State, line: &KeyLine, thread: &KeyThread, assumed: &Assumptions) -> String {
     let counted = line.stitches();
     let put_up = state.colour_put_up(thread.stitched());
@@ -88,14 +88,14 @@ fn strands(state: &State, line: &KeyLine, thread: &KeyThread, assumed: &Assumpti
     }
 }
 
-/// The number of the colour that a thread is stitched in, with its range where there are several.
+/// The number of the stitched colour, with its range if the key has several ranges.
 fn number_of(state: &State, thread: &KeyThread, several: bool) -> String {
     let colour = thread.stitched();
     let mut number = colour.number.to_string();
     if thread.stitched_with.is_some() {
         number = format!("{number} for {of}", of = thread.colour.number);
     }
-    // Last, since a long name is cut at its end.
+    // Last, since a long text is cut at its end.
     if several {
         let range = state.range(colour.range);
         let range = range.map_or("", |range| range.name.as_str());
@@ -113,7 +113,7 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
         let threads = threads.map(|(at, thread)| {
             let standing = standing(state, ring, thread.stitched());
             Line {
-                // A blend goes on under its symbol.
+                // A blend continues under its symbol.
                 symbol: match at {
                     0 => line.symbol.to_string(),
                     _ => "+".to_owned(),
@@ -162,8 +162,9 @@ fn key_lines(state: &State, ring: &Ring) -> Vec<Line> {
     in_key.chain(beside).collect()
 }
 
-/// The ring card of a project, on as many cards as its key needs. Lines that are on the ring and not
-/// in the key come last. A ring without cards and key has one card with its name. O(lines · log cards).
+/// The ring card of a project, on as many cards as its key needs. Cards on the ring but not in the
+/// key come last. A ring with neither cards nor key has one card with its name. O(lines · log
+/// cards).
 ///
 /// # Errors
 /// When a card is too small or too large.
@@ -209,7 +210,7 @@ pub(crate) fn ring_card(
     })
 }
 
-/// The hole, the project, and which card of how many.
+/// Draws the hole, the project, and the card's number out of the total.
 fn head(item: &mut Item, project: &str, number: usize, of: usize) {
     item.outline(Pen::dashes(20, CUT));
     let whole = item.whole();
@@ -250,7 +251,7 @@ fn tail(item: &mut Item, inner: Area) {
     );
 }
 
-/// Place and symbol, swatch, then number, name and where it is.
+/// Draws place and symbol, the swatch, then number, name and whereabouts.
 fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
     let at = at.rows(Mm::hundredths(30), at.h - Mm::hundredths(30));
     let small = Mm::hundredths(180);
@@ -280,7 +281,7 @@ fn draw(item: &mut Item, at: Area, place: usize, line: &Line) {
     item.line((at.x, y), (at.right(), y), Pen::line(10, CUT));
 }
 
-/// Number and strands, name, then where it is.
+/// Draws number and strands, the name, then the whereabouts.
 fn draw_words(item: &mut Item, words: Area, line: &Line) {
     let small = Mm::hundredths(180);
     let third = words.h.percent(40);
@@ -323,8 +324,8 @@ fn draw_words(item: &mut Item, words: Area, line: &Line) {
     );
 }
 
-/// A full disc on the ring, a ring with a dot for a split card, an empty one for a card that is elsewhere, a
-/// cross for a missing one, a stroke for what is not owned.
+/// Draws a full disc for thread on the ring, a circle with a dot for a split card, an empty circle
+/// for a card that is elsewhere, a cross for a missing one, and a stroke for an unowned colour.
 fn sign(item: &mut Item, at: Area, of: &Standing) {
     let pen = Pen::line(20, BLACK);
     match of {

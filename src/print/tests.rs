@@ -1,4 +1,5 @@
-//! What is true of every sheet: nothing off the page, nothing on another, sizes in real millimetres.
+//! Properties of every sheet: nothing is off the page or overlaps, and sizes are in real
+//! millimetres.
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -30,8 +31,8 @@ const A4: Sheet = Sheet {
     landscape: false,
 };
 
-/// A wall with cards of these names, numbered from 101, the first on hooks; every third of them is
-/// on the ring of a project, whose key names all of them and one that is not owned.
+/// A wall with cards of these names, numbered from 101, the first ones on hooks. Every third is on
+/// the ring of a project whose key has all of them and one unowned colour.
 fn stash(rows: u16, columns: u16, cards_per_hook: u8, names: &[String], project: &str) -> State {
     let mut state = wall(rows, columns, cards_per_hook);
     if rows * columns > 1 {
@@ -78,7 +79,7 @@ fn stash(rows: u16, columns: u16, cards_per_hook: u8, names: &[String], project:
     state
 }
 
-/// A key with so many cards from number 101 on, and one more that is not owned.
+/// A key with this many cards, numbered from 101, and one more colour that isn't owned.
 fn give_key(state: &mut State, cards: usize, project: &str) {
     let key_rows: Vec<KeyRow> = (0..=cards)
         .map(|line| KeyRow {
@@ -95,7 +96,7 @@ fn give_key(state: &mut State, cards: usize, project: &str) {
     apply(state, &event.unwrap().event.unwrap());
 }
 
-/// Checks a document and gives the texts of what it is about, page by page.
+/// Checks a document, each of its pages as SVG, and its HTML.
 fn assert_sound(document: &Document, sheet: Sheet) {
     let (w, h) = sheet.size();
     assert_eq!((document.width, document.height), (w, h));
@@ -133,7 +134,7 @@ fn assert_sound(document: &Document, sheet: Sheet) {
     assert_html_is_sound(document, sheet);
 }
 
-/// An SVG page has the items of a page where they are meant, each with its texts.
+/// Checks that an SVG page has the page's items in their places, each with its texts.
 fn assert_written(root: roxmltree::Node<'_, '_>, page: &super::page::Page) {
     let items: Vec<_> = root
         .children()
@@ -161,7 +162,7 @@ fn assert_written(root: roxmltree::Node<'_, '_>, page: &super::page::Page) {
     }
 }
 
-/// As HTML it is well-formed, with a section a page and the paper's size.
+/// Checks that the HTML is well-formed, with one section per page and the paper's size.
 fn assert_html_is_sound(document: &Document, sheet: Sheet) {
     let (w, h) = sheet.size();
     let page = html(document);
@@ -177,7 +178,7 @@ fn assert_html_is_sound(document: &Document, sheet: Sheet) {
     assert!(page.contains(&format!("@page {{ size: {w}mm {h}mm; margin: 0; }}")));
 }
 
-/// What the items are about, words aside.
+/// The subjects of the items, other than words.
 fn about(document: &Document) -> Vec<&About> {
     let items = document.pages.iter().flat_map(|page| &page.items);
     items
@@ -199,7 +200,7 @@ fn config() -> ProptestConfig {
     one_case_in(32)
 }
 
-/// Names as the stash takes them.
+/// Names that the stash accepts.
 fn names(most: usize) -> impl Strategy<Value = Vec<String>> {
     let name = "\\PC{0,40}|[<>&\"']{1,9}|藍{1,30}|(e\u{301}){1,40}"
         .prop_filter("a label", |text| Label::new(text).is_ok());
@@ -207,7 +208,7 @@ fn names(most: usize) -> impl Strategy<Value = Vec<String>> {
 }
 
 #[test]
-fn papers_are_as_the_standards_have_them() {
+fn papers_have_their_standard_sizes() {
     let size = |paper| {
         Sheet {
             paper,
@@ -216,7 +217,7 @@ fn papers_are_as_the_standards_have_them() {
         .size()
     };
     assert_eq!(size(Paper::A4), (Mm::whole(210), Mm::whole(297)));
-    // 8.5 in and 11 in of 25.4 mm.
+    // 8.5 in and 11 in of 25.4 mm each.
     assert_eq!(
         size(Paper::Letter),
         (Mm::hundredths(85 * 254), Mm::hundredths(110 * 254))
@@ -232,7 +233,7 @@ proptest! {
     #![proptest_config(config())]
 
     #[test]
-    fn every_card_is_on_one_label_and_pages_are_as_many_as_needed(
+    fn every_card_has_one_label_on_as_few_pages_as_possible(
         names in names(70), sheet in sheets(), skip in 0..5_usize, given in any::<bool>(),
     ) {
         let state = stash(6, 10, 1, &names, "Harbour");
@@ -321,7 +322,7 @@ proptest! {
     }
 
     #[test]
-    fn any_text_at_all_is_well_formed(text in any::<String>()) {
+    fn any_text_is_well_formed(text in any::<String>()) {
         let xml = format!("<t a=\"{0}\">{0}</t>", escape(&text));
         let parsed = roxmltree::Document::parse(&xml).unwrap();
         let kept: String = text.chars().map(|c| match c {
@@ -335,7 +336,7 @@ proptest! {
 }
 
 #[test]
-fn a_hook_that_is_blocked_says_why_and_signs_stand_beside_numbers() {
+fn a_blocked_hook_shows_the_reason_and_signs_are_next_to_numbers() {
     let names = ["chalk", "slate", "fir"].map(str::to_owned);
     let state = stash(2, 3, 1, &names, "Harbour");
     let document = board_map(&state, state.boards().next().unwrap(), A4);
@@ -371,10 +372,10 @@ fn a_hook_that_is_blocked_says_why_and_signs_stand_beside_numbers() {
     assert_eq!((discs("A01"), discs("A02")), (1, 0));
 }
 
-/// Small examples, kept as files. After a wanted change write them anew with
+/// Small examples, kept as files. After an intended change, regenerate them with
 /// `UPDATE_EXPECT=1 cargo test --lib print::`, look at them in a browser, and commit them.
 #[test]
-fn small_examples_are_as_they_were() {
+fn small_examples_are_unchanged() {
     let names = ["chalk", "river slate", "fir & moss"].map(str::to_owned);
     let state = stash(2, 3, 2, &names, "Harbour");
     let cards: Vec<&CardState> = state.cards().collect();
@@ -440,7 +441,7 @@ fn a_ring_card_has_each_thread_of_a_blend_and_each_notion() {
 }
 
 #[test]
-fn each_page_has_its_number_before_the_end_of_its_name() {
+fn each_page_file_has_its_number_before_the_extension() {
     for (file, page) in [("a", "a-2.svg"), ("a.svg", "a-2.svg"), ("a.b", "a.b-2.svg")] {
         assert_eq!(super::page_file(Path::new(file), 2), Path::new(page));
     }

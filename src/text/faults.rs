@@ -1,8 +1,9 @@
-//! What is wrong with an event or a stash, and with a value: a number, a name, a board, a colour, and what the
-//! engine can't work with.
+//! Errors in an event or a stash, and in a value: a number, a name, a board, a colour, or input the
+//! engine can't handle.
 //!
-//! What is wrong with an event or a stash is a clause. A text about a value begins small, since most follow the
-//! name of a line, a column or an option, and ends with a full stop: [`super::capital`] makes a sentence of it.
+//! An error in an event or a stash is a clause. A text about a value starts in lower case, since it
+//! usually follows the name of a line, a column or an option, and ends with a full stop:
+//! [`super::capital`] makes a sentence of it.
 
 use crate::engine::instance::{EngineError, ListOf};
 use crate::model::assumptions::{Assumption, ParseAssumptionError};
@@ -61,7 +62,7 @@ fn clause(text: &str) -> String {
     text[..end].trim_end_matches('.').to_owned()
 }
 
-/// Which law of the stash is broken, as a clause.
+/// The violated invariant of the stash, as a clause.
 #[must_use]
 pub(crate) fn violation(broken: &Violation) -> String {
     match broken {
@@ -122,7 +123,7 @@ pub(crate) fn violation(broken: &Violation) -> String {
     }
 }
 
-/// Why a text can't be kept.
+/// Why a text can't be stored.
 #[must_use]
 pub fn label_error(error: &ParseLabelError) -> String {
     match error {
@@ -137,7 +138,7 @@ fn too_long(what: &str, characters: usize, most: usize) -> String {
     format!("the {what} has {characters} characters. Shorten it to {most}.")
 }
 
-/// Why a text isn't the number of a card.
+/// Why a text isn't a card number.
 #[must_use]
 pub fn number_error(error: &ParseNumberError) -> String {
     match error {
@@ -156,7 +157,7 @@ pub fn tag_error(error: &TagError) -> String {
     }
 }
 
-/// Why a text isn't the name of a person.
+/// Why a text isn't a writer's name.
 #[must_use]
 pub fn person_error(error: &ParseWhoError) -> String {
     match error {
@@ -200,7 +201,7 @@ pub fn colour_error(error: &ParseColourError) -> String {
     )
 }
 
-/// Why a text isn't a part of the whole.
+/// Why a text isn't a percentage.
 #[must_use]
 pub fn percent_error(error: &ParsePercentError) -> String {
     format!(
@@ -218,7 +219,7 @@ pub fn length_error(error: &ParseLengthError) -> String {
     )
 }
 
-/// Why a fabric or a hand can't be so.
+/// Why a fabric or a stitching habit is invalid.
 #[must_use]
 pub fn assumption_error(error: &ParseAssumptionError) -> String {
     match error {
@@ -267,8 +268,7 @@ pub fn needle_error(error: &NeedleError) -> String {
     }
 }
 
-/// Why a board and its cards are no question for the engine. Cards, hooks and gaps are numbers here,
-/// from 0.
+/// Why the engine can't handle a board and its cards. Cards, hooks and gaps are numbered from 0.
 #[must_use]
 pub fn engine_error(error: &EngineError) -> String {
     match error {
@@ -329,7 +329,7 @@ const fn list_of(of: ListOf) -> &'static str {
     }
 }
 
-/// Why a text isn't a whole number from `least` to `most`, or which end it is past.
+/// Why a text isn't a whole number from `least` to `most`, or which limit it exceeds.
 #[must_use]
 pub fn not_whole(text: &str, past: Option<Past>) -> String {
     match past {
@@ -339,12 +339,12 @@ pub fn not_whole(text: &str, past: Option<Past>) -> String {
     }
 }
 
-/// The end of its bounds that a number is past.
+/// The limit that a number exceeds.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Past {
-    /// The least it may be.
+    /// The smallest allowed value.
     Least(String),
-    /// The most it may be.
+    /// The largest allowed value.
     Most(String),
 }
 
@@ -356,7 +356,7 @@ mod tests {
     use crate::model::number::Number;
 
     #[test]
-    fn a_value_that_cannot_be_says_why_and_what_can() {
+    fn an_invalid_value_names_the_reason_and_the_valid_values() {
         let fabric = Assumptions {
             count: 0,
             ..Assumptions::default()

@@ -1,6 +1,6 @@
-//! Reading and writing files: why a list or a row of it was not taken.
+//! File errors: why a list or one of its rows was rejected.
 //!
-//! Each begins in lower case, since it follows the name of a file, a line or a column.
+//! Each text starts in lower case, since it follows the name of a file, a line or a column.
 
 use std::fmt::Display;
 
@@ -14,7 +14,7 @@ use crate::exchange::{
 };
 use crate::stash::refusal::{Rejected, RowFault};
 
-/// Why a file is not a list.
+/// Why a file isn't a list.
 #[must_use]
 pub fn file_error(error: &FileError) -> String {
     match error {
@@ -84,8 +84,8 @@ fn workbook_error(error: &WorkbookError) -> String {
     }
 }
 
-/// What a person should check of a file that was read: what was taken for granted of it, and what was left out.
-/// Empty where there is nothing to check.
+/// What the user should check about an imported file: assumptions made while reading, and data left
+/// out. Empty if there is nothing to check.
 #[must_use]
 pub fn to_check(source: &Source) -> Vec<String> {
     let read = match source {
@@ -145,7 +145,7 @@ pub fn to_check(source: &Source) -> Vec<String> {
     said
 }
 
-/// The first cells of a kind, and how many more there are.
+/// The first cells of a kind, and the number of the others.
 fn places(of: &Places) -> String {
     let first = of.first.join(", ");
     match of.count.saturating_sub(of.first.len()) {
@@ -154,7 +154,7 @@ fn places(of: &Places) -> String {
     }
 }
 
-/// What has to be said of the columns first.
+/// What the user must clarify about the columns first.
 #[must_use]
 pub fn unclear(unclear: &Unclear) -> String {
     match unclear {
@@ -169,7 +169,7 @@ pub fn unclear(unclear: &Unclear) -> String {
     }
 }
 
-/// That a card list looks like a chart key, by these titles.
+/// The note that a card list looks like a chart key, because of these titles.
 #[must_use]
 pub fn looks_like_key(titles: &[String]) -> String {
     format!(
@@ -178,7 +178,7 @@ pub fn looks_like_key(titles: &[String]) -> String {
     )
 }
 
-/// That a chart key looks like a card list, by these titles.
+/// The note that a chart key looks like a card list, because of these titles.
 #[must_use]
 pub fn looks_like_cards(titles: &[String]) -> String {
     format!(
@@ -236,7 +236,7 @@ fn fault_sentence(fault: &Fault) -> String {
     }
 }
 
-/// Why a row, or a value of it, was not taken.
+/// Why a row or one of its values was rejected.
 #[must_use]
 pub fn row_error(error: &RowError) -> String {
     match error {
@@ -303,7 +303,7 @@ fn amount_error(error: &ParseAmountError) -> String {
     }
 }
 
-/// What was taken in place of a value that couldn't be read, and why.
+/// The replacement for an unreadable value, and the reason.
 #[must_use]
 pub fn warning(warning: &Warning) -> String {
     let Warning {
@@ -322,7 +322,7 @@ pub fn warning(warning: &Warning) -> String {
     }
 }
 
-/// The rows of a list that were refused, with their reasons in words.
+/// The rejected rows of a list, with their reasons in words.
 #[must_use]
 pub fn rejected(rows: &[RefusedRow]) -> Vec<Rejected> {
     let rows = rows.iter().map(|row| Rejected {
@@ -333,7 +333,7 @@ pub fn rejected(rows: &[RefusedRow]) -> Vec<Rejected> {
     rows.collect()
 }
 
-/// Why a file of settings was not read.
+/// Why a settings file wasn't read.
 #[must_use]
 pub fn settings_error(error: &NotRead) -> String {
     match error {
@@ -346,7 +346,7 @@ pub fn settings_error(error: &NotRead) -> String {
     }
 }
 
-/// Names in quotation marks, the first dozen of them.
+/// Up to a dozen names in quotation marks.
 fn quoted<T: Display>(names: &[T]) -> String {
     const MOST: usize = 12;
     let first = names.iter().take(MOST).map(|name| format!("'{name}'"));
@@ -375,7 +375,7 @@ mod tests {
     }
 
     #[test]
-    fn a_file_that_is_no_list_says_what_to_do() {
+    fn a_file_that_is_not_a_list_gets_advice() {
         assert_eq!(
             said(b"number,name,No\n1,,\n"),
             "'number' and 'No' both mean the column 'number'. Rename or delete one."
@@ -391,7 +391,7 @@ mod tests {
     }
 
     #[test]
-    fn without_a_number_the_error_names_the_columns_there_are() {
+    fn without_a_number_the_error_names_the_existing_columns() {
         let error = said(b"id\x1b[2J,name\n");
         assert!(error.contains("'id\u{FFFD}[2J', 'name'"), "{error}");
         assert!(error.contains("'number'"), "{error}");
@@ -400,7 +400,7 @@ mod tests {
     }
 
     #[test]
-    fn a_refused_row_says_why() {
+    fn a_refused_row_gives_the_reason() {
         assert_eq!(
             reasons(
                 "number,hook,lengths,dye lot\n,A01,,\n7,\u{202e},,\n8,,1,K7\n8,,,k7\n9,,4294967296,\n"
@@ -425,7 +425,7 @@ mod tests {
     }
 
     #[test]
-    fn a_value_that_is_left_out_says_why() {
+    fn a_value_left_out_gives_the_reason() {
         let read = read_cards(b"number,lengths,note\n2,-3,\n3,,a\x1b\n").unwrap();
         let words: Vec<_> = read.warnings.iter().map(warning).collect();
         assert_eq!(
@@ -440,7 +440,7 @@ mod tests {
     }
 
     #[test]
-    fn a_row_of_a_chart_key_says_why() {
+    fn a_chart_key_row_gives_the_reason() {
         let read = read_key(b"number,strands,stitches\n1,13,\n3,2,2.5\n6,two,\n").unwrap();
         let reasons: Vec<_> = rejected(&read.rejected)
             .into_iter()

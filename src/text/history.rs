@@ -1,4 +1,4 @@
-//! What was done, in words.
+//! Describes past changes in words.
 
 use super::places::{brief_of, elsewhere};
 use super::thread::{amount, by_lot, skeins as skeins_of};
@@ -11,10 +11,10 @@ use crate::stash::event::{Act, Change, Event, Mark};
 use crate::stash::history::{EventSummary, Movement};
 use crate::stash::state::{CardState, State};
 
-/// What an act did, as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
+/// An act as a sentence without its full stop: `Took 3 cards to the ring 'Harbour'`.
 ///
-/// Names are looked up in `state`, which should be one that knows them: from before the act is
-/// taken back, or from after it is done.
+/// Names are looked up in `state`, which should know them: the state before an act is undone, or
+/// after it is done.
 #[must_use]
 pub fn act(state: &State, act: &Act) -> String {
     let kinds = [
@@ -26,7 +26,7 @@ pub fn act(state: &State, act: &Act) -> String {
         record,
     ];
     let said = kinds.iter().find_map(|said| said(state, act));
-    // Not reached, as a test reads off the source.
+    // Unreachable, as a test checks from the source.
     said.unwrap_or_else(|| "Changed the stash".to_owned())
 }
 
@@ -97,7 +97,7 @@ fn matches(n: u32) -> String {
     format!("{n} {word}", word = one_or_many(n, "match", "matches"))
 }
 
-/// Boards and their hooks, and what is written on cards and lists.
+/// Boards and their hooks, and the details of cards and lists.
 fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::NewBoard { board: id } => format!("Put up {board}", board = board(state, *id)),
@@ -145,7 +145,7 @@ fn boards_and_lists(state: &State, act: &Act) -> Option<String> {
     })
 }
 
-/// The order of the wall, its families, and what is held.
+/// The order of the wall, its families, and held cards.
 fn families_and_order(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::OrderWall => match state.order() {
@@ -190,7 +190,7 @@ fn families_and_order(state: &State, act: &Act) -> Option<String> {
     })
 }
 
-/// Projects, and the way of cards to their rings and back.
+/// Projects, and cards going to their rings and back.
 fn rings(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::OpenRing { ring: id } => format!("Opened {ring}", ring = ring(state, *id)),
@@ -243,7 +243,7 @@ fn rings(state: &State, act: &Act) -> Option<String> {
     })
 }
 
-/// Thread that was split off, rejoined or used.
+/// Thread split off, rejoined or used.
 fn thread(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::Split {
@@ -306,7 +306,7 @@ fn thread(state: &State, act: &Act) -> Option<String> {
     })
 }
 
-/// Where cards are, by hand or by a re-hang.
+/// Places of cards, changed by hand or by a re-hang.
 fn places(state: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::Missing { cards: n } => format!("Marked {cards} as missing", cards = cards(*n)),
@@ -347,7 +347,7 @@ fn places(state: &State, act: &Act) -> Option<String> {
     })
 }
 
-/// What was done about the record itself.
+/// Changes to the record itself.
 fn record(_: &State, act: &Act) -> Option<String> {
     Some(match act {
         Act::Merge { facts, .. } => {
@@ -386,10 +386,10 @@ fn families(count: u32) -> String {
     format!("{count} {}", one_or_many(count, "family", "families"))
 }
 
-/// So many cards of an event are named in its line; of more, only how many there are.
+/// The most cards named in a history line; with more, it only gives their number.
 const NAMED: usize = 3;
 
-/// A card and its place, as short as a line of the log wants them.
+/// A card and its place, in the short form of a history line.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Brief {
     name: String,
@@ -399,7 +399,7 @@ pub struct Brief {
 }
 
 impl Brief {
-    /// As the card stands.
+    /// The card in its current state.
     #[must_use]
     pub fn of(state: &State, kept: &CardState) -> Self {
         Self {
@@ -417,8 +417,8 @@ impl AsRef<Self> for Brief {
     }
 }
 
-/// Which cards went from where to where: `701 A01 -> 'Robin'`; of one that is away and only got
-/// another home, that. Empty where no card is concerned, or more than three.
+/// The moves of cards: `701 A01 -> 'Robin'`; or the change of home of a card that stays away. Empty
+/// if no card is affected, or more than three.
 #[must_use]
 pub fn in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> String {
     let stays = |of: &&Movement<T>| !summary.moves.iter().any(|moved| moved.card == of.card);
@@ -451,8 +451,8 @@ pub fn in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> String {
         .join(", ")
 }
 
-/// What became of the thread of cards that were there before and after: `96 thread 8 lengths of lot K7 -> 8
-/// lengths of lot K7, 8 lengths of lot V1`. Empty where it is of more than three.
+/// The change of thread on cards that exist both before and after: `96 thread 8 lengths of lot K7
+/// -> 8 lengths of lot K7, 8 lengths of lot V1`. Empty if more than three cards are affected.
 fn thread_in_brief<T: AsRef<Brief>>(summary: &EventSummary<T>) -> Vec<String> {
     let changed = summary.changed.iter().filter_map(|of| match ends(of) {
         (Some(was), Some(now)) if was.thread != now.thread => Some((was, now)),
@@ -488,7 +488,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_gone_is_still_spoken_of() {
+    fn acts_on_removed_things_still_have_a_sentence() {
         let state = State::default();
         let act = Act::Take {
             ring: RingId(4),

@@ -1,4 +1,4 @@
-//! The questions of a merge, what was settled by one, and why two copies don't go together.
+//! The questions of a merge, their answers, and why two copies can't be merged.
 
 use serde_json::Value;
 
@@ -11,8 +11,8 @@ use crate::stash::event::{Deed, Fact, Thing};
 use crate::stash::merge::{Claim, MergeError, Side, Subject};
 use crate::stash::state::State;
 
-/// What an event of another copy did, as a sentence without its full stop. Names are looked up in `state`,
-/// events in `find`.
+/// The effect of another copy's event, as a sentence without its full stop. Names are looked up in
+/// `state`, events in `find`.
 #[must_use]
 pub(crate) fn deed<'a>(
     state: &State,
@@ -40,7 +40,7 @@ fn card(state: &State, id: CardId) -> Option<String> {
     Some(format!("card {name}"))
 }
 
-/// What a thing is called, by the first state that knows it.
+/// The name of a thing in the first state that knows it.
 fn thing(states: [&State; 2], of: Thing) -> String {
     let named = |state: &State| match of {
         Thing::Range(id) => {
@@ -67,7 +67,7 @@ fn thing(states: [&State; 2], of: Thing) -> String {
     name.unwrap_or_else(|| "something that is gone".to_owned())
 }
 
-/// What a field is called.
+/// The name of a field.
 fn member(name: &str) -> String {
     let (list, entry) = name.split_once('/').unwrap_or((name, ""));
     let word = match list {
@@ -91,7 +91,7 @@ fn member(name: &str) -> String {
     word.replace('_', " ")
 }
 
-/// A value of a field, for a person.
+/// A field's value in words.
 #[must_use]
 pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
     let hook = |hook: HookRef| {
@@ -153,7 +153,7 @@ pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
     }
 }
 
-/// What a field of a thing is called: `where card 1 is`, `the note of card 1`.
+/// The name of a thing's field: `where card 1 is`, `the note of card 1`.
 #[must_use]
 pub(crate) fn field(states: [&State; 2], of: Thing, name: &str) -> String {
     if (of, name) == (Thing::Stash, "order") {
@@ -166,7 +166,7 @@ pub(crate) fn field(states: [&State; 2], of: Thing, name: &str) -> String {
     }
 }
 
-/// What a question is about.
+/// The subject of a question.
 #[must_use]
 pub(crate) fn about(states: [&State; 2], subject: &Subject) -> String {
     match subject {
@@ -210,7 +210,7 @@ pub(crate) fn about(states: [&State; 2], subject: &Subject) -> String {
     }
 }
 
-/// What tells one thing from another of the same name.
+/// Details that distinguish a thing from another of the same name.
 fn describe(states: [&State; 2], of: Thing) -> Option<String> {
     let described = |state: &State| match of {
         Thing::Card(id) => {
@@ -234,7 +234,7 @@ fn describe(states: [&State; 2], of: Thing) -> Option<String> {
     states.into_iter().find_map(described)
 }
 
-/// What one side says to a question.
+/// One side's answer to a question.
 #[must_use]
 pub(crate) fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
     let cards = || {

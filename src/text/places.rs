@@ -1,6 +1,6 @@
-//! Where a card is, and with which others a missing one was last seen.
+//! Where cards are, and the last known companions of missing ones.
 //!
-//! What is `spoken` is a step of a walk as it is said aloud: short, and without signs that nobody can say.
+//! A `spoken` text is a step of a walk as read aloud: short, and without unpronounceable signs.
 
 use jiff::civil::Date;
 
@@ -14,10 +14,10 @@ use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts;
 
-/// After so many companions the words only say how many more there are.
+/// Number of companions named before the text only counts the rest.
 const NAMED: usize = 4;
 
-/// Where a card is, to follow "it is".
+/// The place of a card, to follow "it is".
 #[must_use]
 pub fn place(place: &CardPlace) -> String {
     match place {
@@ -44,13 +44,13 @@ pub fn place(place: &CardPlace) -> String {
     }
 }
 
-/// Where a card of a stash is, to follow "it is".
+/// The place of a card of the stash, to follow "it is".
 #[must_use]
 pub fn place_of(state: &State, kept: &CardState) -> String {
     place(&state.place_of(kept))
 }
 
-/// What a card is called, and its colour's name where it has one: `1033  fir tree`.
+/// The name of a card, with its colour's name if it has one: `1033  fir tree`.
 #[must_use]
 pub fn card_and_colour(state: &State, kept: &CardState) -> String {
     let (card, name) = (state.card_name(kept), &kept.card.name);
@@ -61,7 +61,7 @@ pub fn card_and_colour(state: &State, kept: &CardState) -> String {
     }
 }
 
-/// Where a card is, as short as can be: `A01`, `'Robin'` for a ring, `to hang`.
+/// The place of a card in its shortest form: `A01`, `'Robin'` for a ring, `to hang`.
 #[must_use]
 pub fn brief(place: &CardPlace) -> String {
     match place {
@@ -86,13 +86,13 @@ pub fn brief(place: &CardPlace) -> String {
     }
 }
 
-/// Where a card of a stash is, as short as can be.
+/// The place of a card of the stash in its shortest form.
 #[must_use]
 pub fn brief_of(state: &State, kept: &CardState) -> String {
     brief(&state.place_of(kept))
 }
 
-/// Where a card is that is not on its home, the hook it is listed under.
+/// The place of a card that isn't at home, relative to the hook it is listed under.
 pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Option<String> {
     if kept.place.at.hook() == Some(home) {
         return None;
@@ -106,8 +106,8 @@ pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Optio
     })
 }
 
-/// The cards that a list gives another home, some of them by name: `2 cards get another home: 405 from A01 to A02 and
-/// 447 from B03 to A01`. `None` where there are none.
+/// The cards that get another home from a list, some by name: `2 cards get another home: 405 from
+/// A01 to A02 and 447 from B03 to A01`. `None` if there are none.
 #[must_use]
 pub(crate) fn rehomed(state: &State, of_list: &Outcome) -> Option<String> {
     let all: Vec<_> = of_list.rehomed().collect();
@@ -123,7 +123,7 @@ pub(crate) fn rehomed(state: &State, of_list: &Outcome) -> Option<String> {
     (!all.is_empty()).then(|| format!("{cards} {get} another home: {}", list(named)))
 }
 
-/// Where a card is that is elsewhere: `drawer`, `lent to a friend`, `lent to a friend until
+/// The place of a card that is elsewhere: `drawer`, `lent to a friend`, `lent to a friend until
 /// 2026-11-01: drawer`.
 #[must_use]
 pub fn elsewhere(note: &Label, loan: Option<&Loan>) -> String {
@@ -141,8 +141,8 @@ pub fn elsewhere(note: &Label, loan: Option<&Loan>) -> String {
     }
 }
 
-/// The cards that were to be back from a loan before today: `overdue: 112, lent to a friend until
-/// 2026-11-01, 3 days ago`; nothing where there is none.
+/// The cards due back from a loan before today: `overdue: 112, lent to a friend until 2026-11-01, 3
+/// days ago`; `None` if there are none.
 #[must_use]
 pub(crate) fn overdue(state: &State, today: Date) -> Option<String> {
     let late = whereabouts::overdue(state, today);
@@ -159,12 +159,12 @@ pub(crate) fn overdue(state: &State, today: Date) -> Option<String> {
     (!late.is_empty()).then(|| format!("overdue: {late}"))
 }
 
-/// What is to be done with a card that is where it was before `act`, or again where that put it:
-/// `hang it on G11 again`.
+/// What to do with a card after undoing or redoing `act`, so that the wall matches again: `hang it
+/// on G11 again`.
 #[must_use]
 pub fn again(state: &State, kept: &CardState, act: &Act) -> String {
     match (act, &kept.place.at) {
-        // Nobody carried it anywhere.
+        // Nobody moved the card.
         (Act::Missing { .. } | Act::RollCall { .. }, _)
         | (_, Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. }) => {
             format!("it is {place}", place = place_of(state, kept))
@@ -180,8 +180,8 @@ pub fn again(state: &State, kept: &CardState, act: &Act) -> String {
     }
 }
 
-/// With whom a missing card was last seen and where those are now, in words that follow the place:
-/// `with 701 (now on C07) and 415 (still on the ring)`; `None` where nobody is known.
+/// The companions of a missing card when it was last seen, with their current places, to follow its
+/// own place: `with 701 (now on C07) and 415 (still on the ring)`; `None` if unknown.
 #[must_use]
 pub fn last_seen_with(state: &State, kept: &CardState) -> Option<String> {
     let ring = match kept.place.at {
@@ -214,7 +214,7 @@ pub fn last_seen_with(state: &State, kept: &CardState) -> Option<String> {
     })
 }
 
-/// Where a companion is now, in few words.
+/// A companion's current place, in a few words.
 fn now_at(state: &State, kept: &CardState, seen_on: Option<RingId>) -> String {
     match &kept.place.at {
         Whereabouts::Hook { hook } if seen_on.is_none() && kept.home == Some(*hook) => {
@@ -236,7 +236,7 @@ fn now_at(state: &State, kept: &CardState, seen_on: Option<RingId>) -> String {
     }
 }
 
-/// The row of a hook as a person walks it; the column, where the board is read in columns.
+/// The name of a hook's row as the user walks it; of its column, if the board is read in columns.
 #[must_use]
 pub fn run_name(board: &Board, hook: HookRef) -> String {
     match board.reading {
@@ -252,7 +252,7 @@ pub fn run_name(board: &Board, hook: HookRef) -> String {
     }
 }
 
-/// A card's number: `154`, or `154 of Harbour` for one that was split off.
+/// A card's number: `154`, or `154 of Harbour` for a split card.
 #[must_use]
 pub fn spoken_card(state: &State, kept: &CardState) -> String {
     state.number_and_tag(kept).replace('@', " of ")
@@ -273,14 +273,14 @@ pub fn spoken_hook(state: &State, hook: HookRef) -> String {
     format!("{prefix}{gap}{row}{}", u32::from(hook.column) + 1)
 }
 
-/// The card with what is to be done and a hook, and who hangs on either side: `154 to C 19, between 152 and 155`.
+/// A card with a preposition, a hook and its neighbours there: `154 to C 19, between 152 and 155`.
 #[must_use]
 pub fn spoken_at_hook(state: &State, kept: &CardState, does: &str, on: HookRef) -> String {
     let (card, hook) = (spoken_card(state, kept), spoken_hook(state, on));
     format!("{card} {does} {hook}{}", beside(state, kept, on))
 }
 
-/// Who hangs on either side of a hook, after a comma; nothing on an empty board.
+/// The neighbours on either side of a hook, after a comma; empty on an empty board.
 fn beside(state: &State, kept: &CardState, hook: HookRef) -> String {
     let (before, after) = state.hanging_beside(hook, kept.card.id);
     let name = |(_, kept): (HookRef, &CardState)| spoken_card(state, kept);
@@ -299,7 +299,7 @@ mod tests {
     use crate::stash::testing::{add_cards, apply, board, id, wall};
 
     #[test]
-    fn a_step_is_a_sentence_that_can_be_said() {
+    fn a_step_can_be_read_aloud() {
         let mut state = wall(3, 19, 1);
         add_cards(&mut state, &["152@C18", "155@A07", "154", "160@C19"]);
         let card = |number: &str| state.card(id(&state, number)).unwrap();
@@ -314,7 +314,7 @@ mod tests {
     }
 
     #[test]
-    fn the_prefix_of_a_board_is_said_without_its_dash() {
+    fn the_prefix_of_a_board_is_spoken_without_its_dash() {
         let mut state = wall(1, 2, 1);
         let event = new_board(&state, &board("door", "2-", 28, 3, 1)).unwrap();
         apply(&mut state, &event);

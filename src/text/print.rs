@@ -1,6 +1,6 @@
-//! Paper: titles, captions and legends, and why something does not go on a sheet.
+//! Text on paper: titles, captions and legends, and why something doesn't fit a sheet.
 //!
-//! Lengths are given as they are written, in millimetres.
+//! Lengths are passed as formatted millimetres.
 
 use std::fmt::Display;
 
@@ -14,48 +14,45 @@ use crate::model::thread::Strands;
 use crate::stash::projects::buy_list::{Purchase, Why};
 use crate::stash::state::State;
 
-/// On every page that has colours.
+/// The note on every page with colours.
 pub(crate) const COLOURS_ARE_HINTS: &str =
     "Print colours are hints: match by the thread in daylight.";
 
-/// Beside the line at the foot of a page that the size of the print is checked by.
+/// The text next to the line at the foot of a page, by which the user checks the print size.
 pub(crate) fn foot(words: &str) -> String {
     format!("this line is 50 mm: print at 100 %.  {words}")
 }
 
-/// Above the pages in a browser.
+/// The instructions above the pages in a browser.
 pub(crate) fn how_to_print(width: impl Display, height: impl Display) -> String {
     format!("Print on paper of {width} x {height} mm at 100 %, without 'fit to page'.")
 }
 
-/// The title of the labels for cards.
 pub(crate) const LABELS: &str = "Labels for cards";
-/// The title of the hook labels.
 pub(crate) const HOOK_LABELS: &str = "Hook labels";
 
-/// On the label of a split card without a hook: where its thread goes.
+/// The text on the label of a split card without a hook: where its thread goes.
 pub(crate) fn back_onto(card: &str) -> String {
     format!("split, back onto {card}")
 }
 
-/// The title of a ring card.
 pub(crate) fn ring_card(project: impl Display) -> String {
     format!("Ring card of {project}")
 }
 
-/// At the foot of a ring card: how to read it, and what to take care of.
+/// The text at the foot of a ring card: how to read it, and what to watch out for.
 pub(crate) const FOOT_OF_A_RING_CARD: &str =
     "x2: two strands in the needle. Leave no needle on the ring.";
 
-/// Where the thread of a line of a ring card is.
+/// Where the thread for a line of a ring card is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Standing {
-    /// On the ring, with the names of split cards beside it.
+    /// On the ring, with the names of split cards next to it.
     OnRing {
         /// Joined names; may be empty.
         split: String,
     },
-    /// On the ring, and no line of the key asks for it.
+    /// On the ring, but not in the chart key.
     NotInKey,
     /// Only on split cards, with their names.
     Split(String),
@@ -67,7 +64,7 @@ pub(crate) enum Standing {
     NotOwned,
 }
 
-/// Where the thread of a line of a ring card is, beside its sign.
+/// The text next to the sign for where the thread of a ring card's line is.
 pub(crate) fn standing(of: &Standing) -> String {
     match of {
         Standing::OnRing { split } if split.is_empty() => "on the ring".to_owned(),
@@ -80,20 +77,19 @@ pub(crate) fn standing(of: &Standing) -> String {
     }
 }
 
-/// The title of a board's map.
 pub(crate) fn map_of(board: impl Display) -> String {
     format!("Map of {board}")
 }
 
-/// The title of the maps of all boards.
 pub(crate) const MAPS: &str = "Maps of the boards";
 
-/// Above a page of the legend alone.
+/// The heading of a page that holds only the legend.
 pub(crate) fn legend_of(board: impl Display) -> String {
     format!("{board}: legend")
 }
 
-/// Beside the signs of a map: a card that is out, missing or elsewhere, a guest, and a hanging ring.
+/// The legend for a map's signs: a card that is out, missing or elsewhere, a guest, and a hanging
+/// ring.
 pub(crate) const SIGNS: [&str; 5] = [
     "out on a ring",
     "missing",
@@ -102,7 +98,7 @@ pub(crate) const SIGNS: [&str; 5] = [
     "a ring hangs here",
 ];
 
-/// The free places of a hook on a map, if there are any to name.
+/// The free places of a hook on a map, if any.
 pub(crate) fn free_places(reserved: bool, free: usize) -> Option<String> {
     match (reserved, free) {
         (true, _) => Some("reserved".to_owned()),
@@ -112,7 +108,7 @@ pub(crate) fn free_places(reserved: bool, free: usize) -> Option<String> {
     }
 }
 
-/// Above a map: which part of the board it shows.
+/// The heading of a map: the part of the board that it shows.
 pub(crate) fn part_of(
     board: impl Display,
     (first_row, last_row): (String, String),
@@ -121,15 +117,15 @@ pub(crate) fn part_of(
     format!("{board}: rows {first_row} to {last_row}, columns {first} to {last}")
 }
 
-/// Below that, where the map shows the whole board.
+/// The line below the heading if the map shows the whole board.
 pub(crate) fn whole_board(rows: u16, columns: u16) -> String {
     let row = one_or_many(rows, "row", "rows");
     let hooks = one_or_many(columns, "hook", "hooks");
     format!("{rows} {row} of {columns} {hooks}")
 }
 
-/// Below that, where the board is on several maps: which one this is, and what it shares with the maps
-/// beside it.
+/// The line below the heading if the board takes several maps: the number of this one, and its
+/// overlaps with the maps next to it.
 pub(crate) fn map_of_several(number: usize, all: usize, shared: &[(Shared, usize)]) -> String {
     let mut words = format!("map {number} of {all}");
     for (what, map) in shared {
@@ -142,7 +138,7 @@ pub(crate) fn map_of_several(number: usize, all: usize, shared: &[(Shared, usize
     words
 }
 
-/// What two maps of one board both show.
+/// The overlap of two maps of a board.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Shared {
     /// A column by its number.
@@ -151,29 +147,28 @@ pub(crate) enum Shared {
     Row(String),
 }
 
-/// The title of a pocket page.
 pub(crate) fn pocket_title(made: Date) -> String {
     format!("Thread in your pocket, {}", made.strftime("%-d %B %Y"))
 }
 
-/// On a pocket page: what to buy and what it is for.
+/// On a pocket page: how many skeins to buy, and the purpose.
 pub(crate) fn buy_for(skeins: u32, why: &str) -> String {
     format!("buy {}: {why}", thread::skeins(skeins))
 }
 
-/// On a pocket page: a missing card holds all that is lacking.
+/// On a pocket page: the note that a missing card holds everything needed.
 pub(crate) fn look_first(why: &str) -> String {
     format!("look for its missing card before you buy: {why}")
 }
 
-/// On a pocket page: what is left on a card, with its name where the colour has several.
+/// On a pocket page: the thread left on a card, with its name if the colour has several cards.
 pub(crate) fn left_on(card: Option<&str>, thread: &str, missing: bool) -> String {
     let card = card.map_or_else(String::new, |card| format!("{card}: "));
     let missing = if missing { " on a missing card" } else { "" };
     format!("{card}{thread}{missing}")
 }
 
-/// On a pocket page: what is left on the cards of a colour.
+/// On a pocket page: the thread left on all cards of a colour.
 pub(crate) fn owned(left: &[String]) -> String {
     match left {
         [] => "not owned".to_owned(),
@@ -181,17 +176,17 @@ pub(crate) fn owned(left: &[String]) -> String {
     }
 }
 
-/// A button of a pocket page, for who can't see it.
+/// The accessible name of a button on a pocket page.
 pub(crate) fn one_skein(which: &str, number: &str) -> String {
     format!("One skein {which} of {number}")
 }
 
-/// The field for a dye lot on a pocket page, for who can't see it.
+/// The accessible name of the dye lot field on a pocket page.
 pub(crate) fn dye_lot_of(number: &str) -> String {
     format!("{DYE_LOT} of {number}")
 }
 
-/// The words of a pocket page that stand in it from the start.
+/// The words in the HTML of a pocket page.
 pub(crate) const TO_BUY: &str = "To buy";
 pub(crate) const OWNED: &str = "Owned";
 pub(crate) const ALL: &str = "All";
@@ -209,7 +204,7 @@ pub(crate) const DYE_LOT: &str = "Dye lot";
 pub(crate) const TO_TYPE: &str = "A command to type at home, in place of the file:";
 pub(crate) const FILE_TEXT: &str = "The purchase file, to paste into a file of your own:";
 
-/// The words of a pocket page that its script says.
+/// The words that the script of a pocket page shows.
 #[derive(serde::Serialize)]
 pub(crate) struct PocketWords {
     none: &'static str,
@@ -241,26 +236,26 @@ impl PocketWords {
     }
 }
 
-/// The title of a buy list.
 pub(crate) fn to_buy_for(rings: &[&Ring]) -> String {
     let projects = list(rings.iter().map(|ring| ring.project.to_string()));
     format!("To buy for {projects}")
 }
 
-/// In the corner of a page of a buy list.
+/// The corner text on a page of a buy list.
 pub(crate) fn skeins_and_page(skeins: u64, page: usize, of: usize) -> String {
     let word = one_or_many(skeins, "skein", "skeins");
     format!("{skeins} {word}, page {page} of {of}")
 }
 
-/// Purchases as rows of a buy list, for a file or for paper. What is only to be looked for is left out.
+/// Purchases as rows of a buy list, for a file or for paper. Leaves out colours with no skeins to
+/// buy.
 #[must_use]
 pub(crate) fn buy_rows(state: &State, purchases: &[Purchase]) -> Vec<BuyRow> {
     let purchases = purchases.iter().filter(|purchase| purchase.skeins > 0);
     purchases.map(|purchase| buy_row(state, purchase)).collect()
 }
 
-/// A purchase as a row of a buy list, with what it is for.
+/// A purchase as a row of a buy list, with its purpose.
 #[must_use]
 pub(crate) fn buy_row(state: &State, purchase: &Purchase) -> BuyRow {
     let why = purchase.why.iter();
@@ -302,7 +297,7 @@ pub(crate) fn labels_reach(direction: &str, reach: impl Display, paper: impl Dis
     )
 }
 
-/// Labels lie on one another.
+/// Labels overlap.
 pub(crate) fn labels_overlap(direction: &str, size: impl Display, pitch: impl Display) -> String {
     format!(
         "labels of {size} mm overlap at a pitch of {pitch} mm {direction}. Measure from the edge of \
@@ -323,21 +318,21 @@ pub(crate) fn wrong_size<T: Display>(
     )
 }
 
-/// No label is left on the sheet.
+/// Skipping leaves no label on the sheet.
 pub(crate) fn too_many_skipped(skip: usize, all: usize) -> String {
     let labels = one_or_many(all, "label", "labels");
     let most = all.saturating_sub(1);
     format!("can't skip {skip}: the sheet has {all} {labels}. Skip at most {most}.")
 }
 
-/// A text is no length.
+/// A text isn't a length.
 pub(crate) fn not_a_length(text: &str, longest: i32) -> String {
     format!(
         "'{text}' isn't a length. Write millimetres from 0 to {longest}, such as 33.5, or inches, such as 2.5in."
     )
 }
 
-/// A word does not measure a sheet of labels.
+/// A word isn't a measurement of a label sheet.
 pub(crate) fn not_a_measurement(word: &str) -> String {
     format!(
         "'{word}' isn't a measurement. Write columns, rows, width, height, left, top, across and \
@@ -345,7 +340,7 @@ pub(crate) fn not_a_measurement(word: &str) -> String {
     )
 }
 
-/// A number of columns or rows that no sheet of labels has.
+/// A number of columns or rows that no label sheet has.
 pub(crate) fn not_a_count_of_labels(text: &str, most: usize) -> String {
     format!("'{text}' isn't a number of labels. Give 1 to {most}.")
 }

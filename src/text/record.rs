@@ -1,8 +1,8 @@
-//! What went wrong with the record, and what to do about it, in sentences.
+//! Errors of the record, and what to do about them, in sentences.
 //!
-//! Errors are whole sentences: what happened, to what, what to do next. What is named a clause begins small
-//! and has no full stop, to stand in a sentence or a list. A command or a key is added by whoever shows
-//! the sentence.
+//! Errors are whole sentences: what happened, to what, what to do next. A text documented as a
+//! clause starts in lower case and has no full stop, to be part of a sentence or a list. The shell
+//! and the screen add their command or key.
 
 use std::io;
 use std::path::Path;
@@ -20,14 +20,14 @@ use crate::journal::{
 };
 use crate::stash::apply::ApplyError;
 
-/// What to do about an entry that is not a plain file.
+/// What to do about an entry that isn't a plain file.
 const PLAIN_FILES: &str =
     "Homehook uses only plain files inside a stash folder: put the file itself there.";
 const BUSY: &str = "Nothing changed: another Homehook is writing to this stash. Try again.";
-/// What to do about files that may not be written.
+/// What to do about files without write permission.
 const PERMISSIONS: &str = "Check the permissions of its folder and of the files in it.";
 
-/// Why a record could not be opened, read or written.
+/// Why a record couldn't be opened, read or written.
 #[must_use]
 pub fn record_error(error: &RecordError) -> String {
     match error {
@@ -89,7 +89,7 @@ pub fn record_error(error: &RecordError) -> String {
     }
 }
 
-/// The same, where the system did not do what it was asked with a file.
+/// The same for a file operation that the system refused.
 fn refused_by_the_system(error: &RecordError, path: &Path, source: &io::Error) -> String {
     let (path, why) = (path.display(), system(source));
     match error {
@@ -125,7 +125,7 @@ fn refused_by_the_system(error: &RecordError, path: &Path, source: &io::Error) -
     }
 }
 
-/// What is wrong with a record as a whole, and what of it is good.
+/// The damage to a record as a whole, and which part of it is good.
 #[must_use]
 pub fn damage(damage: &Damage) -> String {
     let what = sentence(&damage_clause(damage));
@@ -215,7 +215,7 @@ pub fn line_error(error: &LineError) -> String {
     }
 }
 
-/// What was found in a record and doesn't stand in the way.
+/// A harmless finding in a record.
 #[must_use]
 pub fn notice(notice: &Notice) -> String {
     match notice {
@@ -238,7 +238,7 @@ pub fn notice(notice: &Notice) -> String {
     }
 }
 
-/// That the stash can be read and not changed.
+/// The note that the stash can be read but not changed.
 #[must_use]
 pub fn read_only(why: &ReadOnly) -> String {
     let reason = read_only_reason(why);
@@ -253,7 +253,7 @@ pub fn read_only(why: &ReadOnly) -> String {
     }
 }
 
-/// That a change was refused, as the stash can be read and not changed.
+/// The refusal of a change because the stash is read-only.
 #[must_use]
 pub fn not_changed(why: &ReadOnly) -> String {
     format!("Nothing changed: {why}", why = read_only_reason(why))
@@ -280,7 +280,7 @@ pub fn read_only_reason(why: &ReadOnly) -> String {
     }
 }
 
-/// Why a change is not on disk.
+/// Why a change isn't on disk.
 #[must_use]
 pub fn commit_error(error: &CommitError) -> String {
     match error {
@@ -293,7 +293,7 @@ pub fn commit_error(error: &CommitError) -> String {
     }
 }
 
-/// Why a loss was not accepted.
+/// Why a loss wasn't accepted.
 #[must_use]
 pub fn accept_error(error: &AcceptError) -> String {
     match error {
@@ -319,7 +319,7 @@ pub fn history_error(error: &HistoryError) -> String {
     }
 }
 
-/// Why today's backup was not made.
+/// Why today's backup wasn't made.
 #[must_use]
 pub fn backup_error(error: &BackupError) -> String {
     let why = match &error.reason {
@@ -333,7 +333,7 @@ pub fn backup_error(error: &BackupError) -> String {
     )
 }
 
-/// Why a copy was not put in the record's place.
+/// Why a copy didn't replace the record.
 #[must_use]
 pub fn restore_error(error: &RestoreError) -> String {
     match error {
@@ -359,7 +359,7 @@ pub fn restore_error(error: &RestoreError) -> String {
     }
 }
 
-/// Why a file is no sound record, as a clause: `line 7 breaks off unfinished`.
+/// Why a file isn't a sound record, as a clause: `line 7 breaks off unfinished`.
 #[must_use]
 pub fn unsound(why: &Unsound) -> String {
     match why {
@@ -374,7 +374,7 @@ pub fn unsound(why: &Unsound) -> String {
     }
 }
 
-/// Why a new stash was not written.
+/// Why a new stash wasn't written.
 #[must_use]
 pub fn write_error(error: &WriteError) -> String {
     match error {
@@ -390,8 +390,8 @@ pub fn write_error(error: &WriteError) -> String {
     }
 }
 
-/// What was left out of a new stash, as a sentence without its full stop. The time it was made as it is
-/// written in the record, or as `at` says it.
+/// An item left out of a new stash, as a sentence without its full stop. Shows its time as written
+/// in the record, or as formatted by `at`.
 #[must_use]
 pub fn left_out(what: &What<String>, at: Option<&dyn Fn(Timestamp) -> String>) -> String {
     match what {
@@ -420,7 +420,7 @@ pub fn left_out(what: &What<String>, at: Option<&dyn Fn(Timestamp) -> String>) -
     }
 }
 
-/// Why something was left out of a new stash, as a clause: `it belongs to another record`.
+/// Why an item was left out of a new stash, as a clause: `it belongs to another record`.
 #[must_use]
 pub fn why_left_out(why: &Why) -> String {
     match why {
@@ -439,7 +439,7 @@ pub fn why_left_out(why: &Why) -> String {
     }
 }
 
-/// What the system said, or what is there in place of a plain file.
+/// The system's error, or the kind of entry found in place of a plain file.
 #[must_use]
 pub fn system(error: &io::Error) -> String {
     match Foreign::behind(error) {
@@ -622,7 +622,7 @@ mod tests {
         ]
     }
 
-    /// Everything that is said in whole sentences.
+    /// All texts that are whole sentences.
     fn sentences() -> Vec<String> {
         let mut all: Vec<String> = record_errors().iter().map(record_error).collect();
         all.extend(damages().iter().map(damage));
@@ -691,7 +691,7 @@ mod tests {
     }
 
     #[test]
-    fn a_foreign_entry_is_described_also_inside_an_error_of_the_system() {
+    fn a_foreign_entry_is_described_even_inside_a_system_error() {
         for foreign in foreigns() {
             let said = system(&foreign.into());
             assert!(said.starts_with("it is a "), "{said}");
@@ -700,7 +700,7 @@ mod tests {
     }
 
     #[test]
-    fn the_time_of_a_change_that_is_lost_can_be_said_in_other_words() {
+    fn the_time_of_a_lost_change_can_be_formatted() {
         let lost = What::Fragment {
             kind: Some("put_away".to_owned()),
             time: Some("1970-01-01T00:01:00Z".to_owned()),

@@ -1,8 +1,8 @@
 //! Why a command was refused.
 //!
-//! A refusal is one or two sentences: what happened, to what, and what to do where that needs neither a
-//! command nor a key. `sentence` stands alone; the reason of a row begins small and follows the
-//! name of its line.
+//! A refusal is one or two sentences: what happened, to what, and what to do, if that needs neither
+//! a command nor a key. `sentence` stands alone; the reason of a row starts in lower case and
+//! follows the name of its line.
 
 use jiff::tz::TimeZone;
 
@@ -17,13 +17,13 @@ use crate::stash::command::import::MOST_OF_ONE;
 use crate::stash::event::LONGEST_EVENT;
 use crate::stash::refusal::{Amount, CardHint, HookLoss, NotHereNext, Refusal, RowFault, Run};
 
-/// What happened, to what, and what may be done.
+/// What happened, to what, and what to do.
 #[must_use]
 pub(crate) fn sentence(refusal: &Refusal) -> String {
     capital(&small(refusal))
 }
 
-/// The same with a small letter at its beginning.
+/// The same, starting in lower case.
 fn small(refusal: &Refusal) -> String {
     let families = [
         boards,
@@ -39,11 +39,11 @@ fn small(refusal: &Refusal) -> String {
         lists,
     ];
     let said = families.iter().find_map(|said| said(refusal));
-    // Not reached, as a test reads off the source.
+    // Unreachable, as a test checks from the source.
     said.unwrap_or_else(|| format!("that can't be done ({refusal})."))
 }
 
-/// Boards, and the hooks and rows that are named.
+/// Boards, and the hooks and rows that the user named.
 fn boards(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::NoBoard => "there is no board yet.".to_owned(),
@@ -74,7 +74,7 @@ fn boards(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// What hangs on a hook, or might.
+/// Occupied hooks, and hooks a change would leave too few of.
 fn hooks(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::HookFull { hook_name, who } => format!(
@@ -120,7 +120,7 @@ fn hooks(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Cards that are named, and where they are.
+/// Cards that the user named, and their places.
 fn cards(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::Number(why) => faults::number_error(why),
@@ -162,7 +162,6 @@ fn cards(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Thread of a card.
 fn amounts(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::CardThere { card, amount: has } => {
@@ -202,7 +201,7 @@ fn amounts(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Cards that were split off, on a ring or beside their whole card.
+/// Split cards, on a ring or next to their whole card.
 fn split_cards(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::SplitCard(card) => {
@@ -255,7 +254,6 @@ fn split_cards(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Rings.
 fn rings(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::UnknownRing { project, known } if known.is_empty() => {
@@ -289,7 +287,7 @@ fn rings(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Keys of projects, and what they need.
+/// Chart keys, and what they need.
 fn keys(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::NoKey(project) => format!("the project '{project}' has no chart key yet."),
@@ -321,7 +319,6 @@ fn keys(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Re-hangs.
 fn rehangs(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::Short { short, cards, have } => format!(
@@ -355,7 +352,7 @@ fn rehangs(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// What is held, and what counts for more.
+/// Held cards, and efforts.
 fn holds(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::HeldAlready(names) => format!("held already: {names}.", names = list(names)),
@@ -372,7 +369,6 @@ fn holds(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Families.
 fn families(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::UnknownFamily { name, known } if known.is_empty() => {
@@ -407,7 +403,7 @@ fn families(refusal: &Refusal) -> Option<String> {
     })
 }
 
-/// Lists that are imported, and the history.
+/// Imported lists, and the history.
 fn lists(refusal: &Refusal) -> Option<String> {
     Some(match refusal {
         Refusal::RangeName => "a range needs a name, without a colon.".to_owned(),
@@ -490,7 +486,7 @@ fn lost(what: &HookLoss) -> String {
     }
 }
 
-/// What may have been meant, as a sentence after a space.
+/// The likely intended card, as a sentence after a space.
 fn card_hint(hint: &CardHint) -> String {
     match hint {
         CardHint::Nearest { card, name } if name.is_empty() => format!(" Did you mean {card}?"),
@@ -526,7 +522,7 @@ fn cannot_close(project: &str, cards: &[(String, CardPlace)]) -> String {
     )
 }
 
-/// Why two cards cannot both stay, and what to do.
+/// Why two cards can't both stay, and what to do.
 fn clash(refusal: &Refusal) -> String {
     let Refusal::HoldsClash {
         earlier,
@@ -560,7 +556,7 @@ fn clash(refusal: &Refusal) -> String {
     }
 }
 
-/// Why the stash did not take a row. Begins small, since it follows the name of a line.
+/// Why the stash rejected a row. Starts in lower case, since it follows the name of a line.
 #[must_use]
 pub(crate) fn row_fault(fault: &RowFault) -> String {
     match fault {
@@ -654,7 +650,7 @@ fn number_of_a_row(number: &str, range: Option<&String>, lot: bool) -> String {
     format!("{lot}number {number}{of}")
 }
 
-/// What a sentence calls what stands in a column.
+/// The name in a sentence of a column's content.
 const fn column_name(column: Column) -> &'static str {
     match column {
         Column::Hex => "colour",

@@ -1,5 +1,5 @@
-//! Re-hangs: what a plan is good for, what it leaves out of order, and what hangs out of order now. And what
-//! [`hanging`] a card on another hook means, before it is done.
+//! Re-hang plans: their advantages, the cards they leave out of order, and the cards out of order
+//! now. Also describes [`hanging`] a card on another hook before that happens.
 
 use super::places::place_of;
 use super::{capital, cards, list, one_or_many};
@@ -9,12 +9,12 @@ use crate::stash::command::hang::Hanging;
 use crate::stash::command::rehang::{RehangPlan, out_of_order};
 use crate::stash::state::{CardState, State};
 
-/// What sets a plan apart from the others.
+/// The feature that distinguishes a plan from the others.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Kind {
     Nothing,
     Least,
-    /// Less work than plan 1, and some cards out of order.
+    /// Less work than plan 1, but some cards out of order.
     Almost,
     /// The most room, and the families in the fewest pieces.
     Fresh,
@@ -25,7 +25,7 @@ enum Kind {
     Other,
 }
 
-/// What a plan is among others.
+/// The kind of a plan among all plans.
 fn kind(plans: &[RehangPlan], plan: &RehangPlan) -> Kind {
     if plan.number < 2 {
         return [Kind::Nothing, Kind::Least][plan.number];
@@ -50,7 +50,7 @@ fn kind(plans: &[RehangPlan], plan: &RehangPlan) -> Kind {
     }
 }
 
-/// What a plan is called among others: `In order`.
+/// The name of a plan among all plans: `In order`.
 #[must_use]
 pub fn plan_name(plans: &[RehangPlan], plan: &RehangPlan) -> &'static str {
     match kind(plans, plan) {
@@ -65,7 +65,7 @@ pub fn plan_name(plans: &[RehangPlan], plan: &RehangPlan) -> &'static str {
     }
 }
 
-/// Why one would choose a plan, in a short sentence.
+/// Why to choose a plan, in a short sentence.
 #[must_use]
 pub fn plan_reason(plans: &[RehangPlan], plan: &RehangPlan) -> String {
     let first = plans.iter().find(|other| other.number == 1).unwrap_or(plan);
@@ -99,20 +99,21 @@ pub fn plan_reason(plans: &[RehangPlan], plan: &RehangPlan) -> String {
     }
 }
 
-/// For how many of the colours to come a plan has a place beside their neighbours, and how many those are.
+/// The number of future colours that a plan can place next to their neighbours, and the number of
+/// all future colours.
 #[must_use]
 pub fn room_for(plan: &RehangPlan) -> (u64, u64) {
     let (on_the_way, others) = (room_on_the_way(plan), room_for_others(plan));
     (on_the_way.0 + others.0, on_the_way.1 + others.1)
 }
 
-/// The same of those that are sure to come.
+/// The same for colours on the way.
 fn room_on_the_way(plan: &RehangPlan) -> (u64, u64) {
     let all = plan.on_the_way;
     (all.saturating_sub(plan.on_the_way_without_place), all)
 }
 
-/// The same of all others.
+/// The same for all others.
 fn room_for_others(plan: &RehangPlan) -> (u64, u64) {
     let come = plan.to_come - plan.on_the_way as f64;
     let without = plan.room - plan.on_the_way_without_place as f64;
@@ -121,8 +122,8 @@ fn room_for_others(plan: &RehangPlan) -> (u64, u64) {
     (fit as u64, all as u64)
 }
 
-/// What a plan has room for where colours are sure to come: `Room for all 6 colours on the way and 12 of 29
-/// others.` Nothing where none is.
+/// A plan's room, if colours are on the way: `Room for all 6 colours on the way and 12 of 29
+/// others.` `None` otherwise.
 #[must_use]
 pub fn room_in_words(plan: &RehangPlan) -> Option<String> {
     let (fit, all) = room_on_the_way(plan);
@@ -143,7 +144,7 @@ pub fn room_in_words(plan: &RehangPlan) -> Option<String> {
     })
 }
 
-/// What else is worth knowing of a plan, what matters most first. Families only where there are any.
+/// Other facts about a plan, most important first. Mentions families only if there are any.
 #[must_use]
 pub fn plan_facts(state: &State, plan: &RehangPlan) -> Vec<String> {
     let mut facts: Vec<String> = left_out_of_order(plan)
@@ -169,8 +170,8 @@ pub fn plan_facts(state: &State, plan: &RehangPlan) -> Vec<String> {
     facts
 }
 
-/// What a plan leaves out of order: `4 away from their neighbours, at most 3 hooks off`. Nothing for a
-/// plan in order.
+/// The cards a plan leaves out of order: `4 away from their neighbours, at most 3 hooks off`.
+/// `None` for a plan in order.
 pub(crate) fn left_out_of_order(plan: &RehangPlan) -> Option<String> {
     let disorder = &plan.disorder;
     let away = match (disorder.newly_hung, disorder.farthest) {
@@ -200,7 +201,7 @@ pub(crate) fn moves_nothing(plan: &RehangPlan) -> String {
     format!("move nothing: {new} hung now{left}", new = plan.newly_hung)
 }
 
-/// Which cards hang out of order, and where; without a full stop. Nothing where all are in order.
+/// The cards out of order now, and their places, without a full stop. `None` if all are in order.
 pub(crate) fn hang_out_of_order(state: &State) -> Option<String> {
     let strays = out_of_order(state);
     if strays.is_empty() {
@@ -223,8 +224,8 @@ pub(crate) fn hang_out_of_order(state: &State) -> Option<String> {
     ))
 }
 
-/// Where it goes and between which cards: `Card 701 goes to B03, between 300 on B02 and 320 on
-/// B05`; without a full stop.
+/// The target hook and the neighbours there: `Card 701 goes to B03, between 300 on B02 and 320 on
+/// B05`, without a full stop.
 #[must_use]
 pub(crate) fn hanging_target(hanging: &Hanging<'_>) -> String {
     let (state, name) = (hanging.state, hanging.state.card_name(hanging.kept));
@@ -249,7 +250,7 @@ pub(crate) fn hanging_target(hanging: &Hanging<'_>) -> String {
     goes
 }
 
-/// Whether that keeps the order, and where it belongs if not; without a full stop.
+/// Whether this keeps the order, and if not, where the card belongs; without a full stop.
 #[must_use]
 pub(crate) fn hanging_order(hanging: &Hanging<'_>) -> String {
     if hanging.keeps_order {
@@ -260,7 +261,7 @@ pub(crate) fn hanging_order(hanging: &Hanging<'_>) -> String {
     format!("That breaks the order: it belongs {belongs}")
 }
 
-/// What becomes of the mark written on the card; without a full stop.
+/// What to do about the hook written on the card; without a full stop.
 #[must_use]
 pub(crate) fn hanging_label(hanging: &Hanging<'_>) -> String {
     let hook_name = hook_name(hanging);
@@ -278,8 +279,8 @@ pub(crate) fn hanging_label(hanging: &Hanging<'_>) -> String {
     format!("It is {place}: only its home changes; {when} {hook_name}")
 }
 
-/// What else the person should know, each without a full stop: of reserved hooks, holds, what
-/// hangs there already, and a re-hang underway.
+/// Warnings, each without a full stop: about reserved hooks, holds, cards already there, and a
+/// re-hang underway.
 #[must_use]
 pub(crate) fn hanging_warnings(hanging: &Hanging<'_>) -> Vec<String> {
     let (state, hook_name) = (hanging.state, hook_name(hanging));
@@ -316,7 +317,7 @@ pub(crate) fn hanging_warnings(hanging: &Hanging<'_>) -> Vec<String> {
     said
 }
 
-/// What it does to a re-hang that is underway.
+/// The effect on a re-hang underway.
 fn underway(hanging: &Hanging<'_>) -> Option<String> {
     let state = hanging.state;
     let homes = &state.underway()?.homes;
@@ -342,7 +343,7 @@ fn underway(hanging: &Hanging<'_>) -> Option<String> {
     is_full.then(|| "The re-hang underway needs that place and can't go on without it".to_owned())
 }
 
-/// All there is to know, in whole sentences.
+/// All of the above, in whole sentences.
 #[must_use]
 pub(crate) fn hanging(hanging: &Hanging<'_>) -> Vec<String> {
     let first = [
@@ -358,7 +359,7 @@ fn hook_name(hanging: &Hanging<'_>) -> String {
     hanging.state.hook_name(hanging.hook)
 }
 
-/// `, between 300 on B02 and 320 on B05`; nothing where there is nothing on either side.
+/// `, between 300 on B02 and 320 on B05`; empty if the card has no neighbours.
 fn between(hanging: &Hanging<'_>, sides: (Option<&CardState>, Option<&CardState>)) -> String {
     let say = |kept: &CardState| {
         let home = kept.home.map(|hook| hanging.state.hook_name(hook));
@@ -385,7 +386,7 @@ mod tests {
     use crate::stash::testing::{add_cards, wall};
 
     #[test]
-    fn a_plan_says_what_it_has_room_for_where_colours_are_on_the_way() {
+    fn a_plan_shows_its_room_when_colours_are_on_the_way() {
         let mut state = wall(1, 8, 1);
         add_cards(&mut state, &["1@A01", "5@A02"]);
         let mut plan = plans(&state).unwrap().swap_remove(0);
@@ -426,12 +427,12 @@ mod tests {
             plan.room = without as f64 + not_fitting;
             assert_eq!(room_in_words(&plan).as_deref(), Some(words));
         }
-        // The same in one figure.
+        // The same as a single number.
         assert_eq!(room_for(&plan), (4, 4));
     }
 
     #[test]
-    fn a_plan_says_how_far_it_is_from_order() {
+    fn a_plan_shows_how_far_it_is_from_order() {
         let mut state = wall(1, 8, 1);
         add_cards(&mut state, &["1@A01", "5@A02", "3@A03", "4@A04", "2"]);
         let mut plan = plans(&state).unwrap().swap_remove(0);

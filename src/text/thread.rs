@@ -1,4 +1,4 @@
-//! Thread: amounts, what a key needs, what there is of it, what runs low.
+//! Thread: amounts, needs of a chart key, supplies and shortages.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -20,7 +20,7 @@ use crate::stash::projects::low::LowLine;
 use crate::stash::projects::supply::{Likeness, Source, Substitute};
 use crate::stash::state::{CardState, State};
 
-/// Everything that is assumed, in one line.
+/// All assumptions, in one line.
 #[must_use]
 pub(crate) fn assumptions(assumed: &Assumptions) -> String {
     let threads = |n: u8| one_or_many(n, "thread", "threads");
@@ -38,7 +38,7 @@ pub(crate) fn assumptions(assumed: &Assumptions) -> String {
         strands = strands_of(assumed.strands),
         strands2 = strands_of(assumed.backstitch_strands),
         working_cm = assumed.working_cm,
-        // The nearest whole inch of 2.54 cm.
+        // Rounded to the nearest inch of 2.54 cm.
         inches = (u32::from(assumed.working_cm) * 100 + 127) / 254,
         tenths = tenths(assumed.waste_mm),
         tenths2 = tenths(assumed.fabric_tenth_mm),
@@ -59,7 +59,7 @@ fn tenths(n: u16) -> String {
     }
 }
 
-/// Uncut skeins that go with a card: ` and 2 uncut skeins`; nothing for none.
+/// Uncut skeins that come with a card: ` and 2 uncut skeins`; empty for none.
 #[must_use]
 pub(crate) fn and_skeins(skeins: u32) -> String {
     match skeins {
@@ -87,7 +87,7 @@ pub(crate) fn lot(lot: &Lot) -> String {
     }
 }
 
-/// Metres of whole thread: `3.5 m`, `4 m`.
+/// Metres of undivided thread: `3.5 m`, `4 m`.
 #[must_use]
 pub(crate) fn metres(cm: u32) -> String {
     match (cm / 100, cm % 100) {
@@ -97,9 +97,9 @@ pub(crate) fn metres(cm: u32) -> String {
     }
 }
 
-/// All thread of a card and beside it, by dye lot where one was noted: `7 lengths 2 strands`, `8 lengths +
-/// 2 uncut skeins of lot K7, 6 lengths of lot V1`; of a part-used skein the metres. `no thread` where
-/// nothing is left.
+/// All thread of a card, by dye lot where recorded: `7 lengths 2 strands`, `8 lengths + 2 uncut
+/// skeins of lot K7, 6 lengths of lot V1`; in metres for a part-used skein. `no thread` if nothing
+/// is left.
 #[must_use]
 pub(crate) fn by_lot(thread: &Thread, put_up: PutUp) -> String {
     let noted = thread.noted_lots().next().is_some();
@@ -126,8 +126,8 @@ pub(crate) fn by_lot(thread: &Thread, put_up: PutUp) -> String {
     lots.join(", ")
 }
 
-/// That a project would mix dye lots of a colour: `would mix lot K7 and lot V1, while lot V1 alone lasts`;
-/// or that one lot is used up and another would go on. Nothing where it would not.
+/// The warning that a project would mix dye lots of a colour: `would mix lot K7 and lot V1, while
+/// lot V1 alone lasts`; or that one lot is used up and another would follow. `None` otherwise.
 #[must_use]
 pub(crate) fn mixed_lots(line: &ThreadLine<'_>) -> Option<String> {
     let (last, others) = line.lots.split_last()?;
@@ -151,8 +151,8 @@ pub(crate) fn mixed_lots(line: &ThreadLine<'_>) -> Option<String> {
     ))
 }
 
-/// Which of several dye lots a project takes of a colour: `use lot K7 alone, which lasts`. Nothing where there is only
-/// one, or it would mix them.
+/// Which of several dye lots of a colour a project uses: `use lot K7 alone, which lasts`. `None` if
+/// there is only one, or if the project would mix them.
 #[must_use]
 pub(crate) fn lot_to_use(state: &State, line: &ThreadLine<'_>) -> Option<String> {
     let [only] = line.lots.as_slice() else {
@@ -169,15 +169,16 @@ pub(crate) fn lot_to_use(state: &State, line: &ThreadLine<'_>) -> Option<String>
     Some(format!("use {} alone{lasts}", lot(only)))
 }
 
-/// What is known of the dye lots that a project takes of a colour: that it would mix them, else which one to use.
+/// Advice on the dye lots of a colour in a project: a warning that it would mix them, otherwise
+/// which one to use.
 #[must_use]
 pub(crate) fn lots_of(state: &State, line: &ThreadLine<'_>) -> Option<String> {
     let mixed = mixed_lots(line).map(|words| format!("{words}. Compare them in daylight first"));
     mixed.or_else(|| lot_to_use(state, line))
 }
 
-/// How much of a kit is on its ring, and how the rest stands: `kitted 24 of 26; missing: 447 (at home on
-/// hook C07), 96 (not owned)`.
+/// How much of a kit is on its ring, and the state of the rest: `kitted 24 of 26; missing: 447 (at
+/// home on hook C07), 96 (not owned)`.
 #[must_use]
 pub(crate) fn kitted(state: &State, kit: &ProjectKit<'_>) -> String {
     let kitted = kit.kitted(state);
@@ -232,8 +233,8 @@ pub(crate) fn kind(kind: ThreadKind) -> String {
     }
 }
 
-/// How a thread is sold: `stranded cotton, skeins of 8 m with 6 strands`, `perle 5, skeins of 25 m, not
-/// divided`.
+/// The form in which a thread is sold: `stranded cotton, skeins of 8 m with 6 strands`, `perle 5,
+/// skeins of 25 m, not divided`.
 #[must_use]
 pub(crate) fn put_up(put_up: PutUp) -> String {
     let strands = match (put_up.is_divisible(), put_up.strands()) {
@@ -247,7 +248,7 @@ pub(crate) fn put_up(put_up: PutUp) -> String {
     )
 }
 
-/// Why no thread is sold so.
+/// Why no thread is sold in this form.
 #[must_use]
 pub(crate) fn put_up_error(error: PutUpError) -> String {
     match error {
@@ -269,7 +270,7 @@ pub(crate) fn put_up_error(error: PutUpError) -> String {
     }
 }
 
-/// What a length is in this thread: `1 m of 6 strands`, `1 m`.
+/// The meaning of a length for this thread: `1 m of 6 strands`, `1 m`.
 #[must_use]
 pub(crate) fn length_of(put_up: PutUp, cut_cm: u16) -> String {
     let metres = metres(cut_cm.into());
@@ -279,7 +280,7 @@ pub(crate) fn length_of(put_up: PutUp, cut_cm: u16) -> String {
     }
 }
 
-/// The number a stitcher compares: how many full crosses a skein covers, as the project is stitched. Of a
+/// The number that stitchers compare: how many full crosses a skein covers in this project. For a
 /// thread that is divided.
 #[must_use]
 pub(crate) fn skein_covers(assumed: &Assumptions, put_up: PutUp) -> String {
@@ -298,8 +299,8 @@ pub(crate) fn skein_covers(assumed: &Assumptions, put_up: PutUp) -> String {
     )
 }
 
-/// Where crosses worked one by one take more than rows there and back: `crosses one by one (common
-/// practice, no source), about 7 percent more thread`.
+/// The note that working crosses one by one takes more thread than rows there and back: `crosses
+/// one by one (common practice, no source), about 7 percent more thread`.
 #[must_use]
 pub(crate) fn one_by_one(assumed: &Assumptions) -> String {
     let of = |way| {
@@ -318,8 +319,8 @@ pub(crate) fn one_by_one(assumed: &Assumptions) -> String {
     format!("variegated: crosses one by one (common practice, no source){more}")
 }
 
-/// What to know of a colour that is no longer made: `discontinued: 1 uncut skein is the last`; nothing
-/// of any other.
+/// The supply of a discontinued colour: `discontinued: 1 uncut skein is the last`; `None` for any
+/// other.
 #[must_use]
 pub(crate) fn scarcity(state: &State, colour: &ColourRef) -> Option<String> {
     if !state.is_discontinued(colour) {
@@ -334,8 +335,8 @@ pub(crate) fn scarcity(state: &State, colour: &ColourRef) -> Option<String> {
     })
 }
 
-/// The thread of a card before and after a list: `2 lengths 3 strands`, with uncut skeins where those change,
-/// and lot by lot where it is of several. `None` where the card is gone.
+/// The thread of a card before and after an import: `2 lengths 3 strands`, with uncut skeins if
+/// those change, and lot by lot if there are several. `None` if the card is gone.
 #[must_use]
 pub(crate) fn before_and_after(state: &State, of: &AmountSaid) -> Option<(String, String)> {
     let put_up = state.put_up(&state.card(of.card)?.card);
@@ -357,7 +358,7 @@ pub(crate) fn before_and_after(state: &State, of: &AmountSaid) -> Option<(String
     Some((said(before), said(after)))
 }
 
-/// A change from one amount to another: `8 -> 16 lengths`, with the unit once where both have the same alone.
+/// A change of an amount: `8 -> 16 lengths`, naming a shared unit only once.
 #[must_use]
 pub(crate) fn change(before: &str, after: &str) -> String {
     let unit = |amount: &str| -> Option<&'static str> {
@@ -378,7 +379,7 @@ pub(crate) fn change(before: &str, after: &str) -> String {
     }
 }
 
-/// Amounts of several threads together, in the same words. Loose strands of one put-up make lengths.
+/// The total of several threads, in the same words. Loose strands of one put-up add up to lengths.
 #[must_use]
 pub(crate) fn amounts(amounts: impl Iterator<Item = (Strands, PutUp)>) -> String {
     let mut of_a_length: BTreeMap<u32, (Strands, PutUp)> = BTreeMap::new();
@@ -412,8 +413,8 @@ fn lengths_and_strands(lengths: u32, loose: u32) -> String {
     }
 }
 
-/// What was used of a need and what is left of it: `2 lengths used, 3 lengths still needed`; `None`
-/// where nothing was used.
+/// The used part of a need and the rest: `2 lengths used, 3 lengths still needed`; `None` if
+/// nothing was used.
 #[must_use]
 pub(crate) fn used(used: Strands, left: Option<Strands>, put_up: PutUp) -> Option<String> {
     if used == Strands(0) {
@@ -436,7 +437,7 @@ pub(crate) fn skeins(skeins: u32) -> String {
     format!("{skeins} {}", one_or_many(skeins, "skein", "skeins"))
 }
 
-/// What to take care of with the threads of a project (common practice, no source): dyes that may bleed, and
+/// Cautions for the threads of a project (common practice, no source): dyes that may bleed, and
 /// kinds that moths eat. Each without its full stop.
 #[must_use]
 pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Vec<String> {
@@ -474,7 +475,8 @@ pub(crate) fn care(state: &State, project: &ProjectKit<'_>) -> Vec<String> {
     [bleeding, eaten].into_iter().flatten().collect()
 }
 
-/// What a line of a key is of, as short as can be: `701`, `447+96` for a blend, the name of a notion.
+/// The content of a key line in its shortest form: `701`, `447+96` for a blend, the name of a
+/// notion.
 #[must_use]
 pub(crate) fn line_in_brief(line: &KeyLine) -> String {
     let threads = line.threads().iter();
@@ -485,8 +487,8 @@ pub(crate) fn line_in_brief(line: &KeyLine) -> String {
     notion.unwrap_or_else(|| numbers.join("+"))
 }
 
-/// What is sewn on for a line of a key, and how many: `seed bead: bead, 24 pieces`; empty where the
-/// line is stitched.
+/// The notion to sew on for a key line, and its number: `seed bead: bead, 24 pieces`; empty for a
+/// stitched line.
 #[must_use]
 pub(crate) fn notion(line: &KeyLine) -> String {
     let Some(notion) = line.notion() else {
@@ -508,8 +510,8 @@ pub(crate) fn notion(line: &KeyLine) -> String {
     }
 }
 
-/// What a line of a key counts: `1740 full, 30 half, 120 squares of backstitch`; empty where it
-/// counts nothing.
+/// The counts of a key line: `1740 full, 30 half, 120 squares of backstitch`; empty if there are
+/// none.
 #[must_use]
 pub(crate) fn stitches(line: &KeyLine) -> String {
     let entry = line.stitches();
@@ -526,7 +528,7 @@ pub(crate) fn stitches(line: &KeyLine) -> String {
     said.join(", ")
 }
 
-/// How a thread of a key stands, and where its thread is: `enough: at home on hook C07`.
+/// The availability of a thread in a key, and its place: `enough: at home on hook C07`.
 #[must_use]
 pub(crate) fn availability(state: &State, line: &ThreadLine<'_>) -> String {
     let mut text = without_promises(state, line);
@@ -546,7 +548,7 @@ pub(crate) fn availability(state: &State, line: &ThreadLine<'_>) -> String {
     text
 }
 
-/// The same, without what other projects were promised.
+/// The same, ignoring thread promised to other projects.
 fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
     let place = |card: CardId| {
         state
@@ -557,7 +559,7 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
         let kept = state.card(card);
         kept.map_or(line.put_up, |kept| state.put_up(&kept.card))
     };
-    // A card once, whatever lots of it.
+    // Counts each card once, whatever its lots.
     let from = |is: fn(Source) -> bool| {
         let mut cards: Vec<(CardId, Strands)> = Vec::new();
         for promise in line.promises.iter().filter(|p| is(p.source)) {
@@ -610,7 +612,7 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
     }
 }
 
-/// Of which rings that thread is promised from nobody knows what they need themselves.
+/// The rings that thread is promised from whose own need is unknown.
 fn without_key(state: &State, line: &ThreadLine<'_>) -> String {
     let keyless = line
         .promises
@@ -626,7 +628,7 @@ fn without_key(state: &State, line: &ThreadLine<'_>) -> String {
     format!(" ({names} has no chart key, so its need is unknown)")
 }
 
-/// What uncut skeins do about a shortage.
+/// How far uncut skeins cover a shortage.
 fn rest(line: &ThreadLine<'_>) -> String {
     let skeins = skeins(line.uncut_skeins);
     let covers = one_or_many(line.uncut_skeins, "covers", "cover");
@@ -640,7 +642,7 @@ fn rest(line: &ThreadLine<'_>) -> String {
     }
 }
 
-/// `you own its match Cove 12`, `you own its matches Cove 12, Moor 7`; `None` where there is none.
+/// `you own its match Cove 12`, `you own its matches Cove 12, Moor 7`; `None` if you own none.
 #[must_use]
 pub(crate) fn owned_matches(state: &State, cards: impl Iterator<Item = CardId>) -> Option<String> {
     let cards = cards.filter_map(|id| state.card(id));
@@ -653,7 +655,8 @@ pub(crate) fn owned_matches(state: &State, cards: impl Iterator<Item = CardId>) 
     (!names.is_empty()).then(|| format!("you own its {word} {names}", names = list(names)))
 }
 
-/// A colour that could stand in: that it matches, or how far it looks, how much of it is free, and where it is.
+/// A possible substitute: that it matches or how different it looks, how much of it is free, and
+/// its place.
 #[must_use]
 pub(crate) fn substitute(state: &State, found: &Substitute) -> String {
     let Some(kept) = state.card(found.card) else {
@@ -682,8 +685,8 @@ pub(crate) fn substitute(state: &State, found: &Substitute) -> String {
     )
 }
 
-/// The warning as a sentence without its full stop: `701: 1 length 2 strands on the ring, about
-/// 3 lengths more needed; 4 lengths at home on hook C07, 1 skein in reserve`.
+/// The warning as a sentence without its full stop: `701: 1 length 2 strands on the ring, about 3
+/// lengths more needed; 4 lengths at home on hook C07, 1 skein in reserve`.
 #[must_use]
 pub(crate) fn low(state: &State, low: &LowLine) -> String {
     let name = |id| state.card(id).map(|kept| state.card_name(kept));
@@ -733,8 +736,8 @@ pub(crate) fn colour(state: &State, colour: &ColourRef) -> String {
     format!("{range} {}", colour.number)
 }
 
-/// The colour of a thread in the chart, and what it is stitched with in its place:
-/// `Lantern Hill 701`, `Lantern Hill 701, stitched with Sandbank 9`.
+/// The colour of a thread in the chart, and its substitute if it has one: `Lantern Hill 701`,
+/// `Lantern Hill 701, stitched with Sandbank 9`.
 #[must_use]
 pub(crate) fn key_thread(state: &State, thread: &KeyThread) -> String {
     let name = colour(state, &thread.colour);
@@ -744,14 +747,15 @@ pub(crate) fn key_thread(state: &State, thread: &KeyThread) -> String {
     }
 }
 
-/// The projects of [`hanging_with_key`]: `'Robin' and 'Wren'`; nothing where there is none.
+/// The projects of [`hanging_with_key`]: `'Robin' and 'Wren'`; `None` if there are none.
 #[must_use]
 pub(crate) fn hanging_projects(state: &State) -> Option<String> {
     let hanging = list(hanging_with_key(state).map(|ring| format!("'{}'", ring.project)));
     Some(hanging).filter(|hanging| !hanging.is_empty())
 }
 
-/// That no card has a colour, and which projects need it: `not owned; needed by Robin, Wren`.
+/// The note that a colour has no card, with the projects that need it: `not owned; needed by Robin,
+/// Wren`.
 #[must_use]
 pub(crate) fn not_owned(state: &State, of: &find::NotOwned) -> String {
     let rings = of.needed_by.iter().filter_map(|&ring| state.ring(ring));
@@ -762,7 +766,7 @@ pub(crate) fn not_owned(state: &State, of: &find::NotOwned) -> String {
     words.into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
 
-/// That a number of a key is there in another range, which may be the one that is meant.
+/// The hint that a key's number exists in another range, which may be the intended one.
 #[must_use]
 pub(crate) fn owned_elsewhere(of: &NotOwned) -> Option<String> {
     (!of.owned_in.is_empty()).then(|| {
@@ -775,7 +779,7 @@ pub(crate) fn owned_elsewhere(of: &NotOwned) -> Option<String> {
     })
 }
 
-/// How many colours of a key are in the stash.
+/// How many colours of a key you own.
 #[must_use]
 pub(crate) fn owned_colours(keyed: &Keyed) -> String {
     match keyed.owned {
@@ -795,7 +799,7 @@ pub(crate) fn owned_colours(keyed: &Keyed) -> String {
     }
 }
 
-/// That a new card has taken the place of a missing one, and where it is to be hung.
+/// The note that a new card has replaced a missing one, and where to hang it.
 #[must_use]
 pub(crate) fn replaced(state: &State, kept: &CardState) -> String {
     let card = state.card_name(kept);
@@ -829,7 +833,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_used_is_said_with_what_is_left() {
+    fn used_thread_is_shown_with_the_rest() {
         let said =
             |spent, left: Option<u32>| used(Strands(spent), left.map(Strands), PutUp::default());
         assert_eq!(said(0, Some(3)), None);
@@ -843,7 +847,7 @@ mod tests {
     }
 
     #[test]
-    fn thread_is_said_lot_by_lot() {
+    fn thread_is_shown_lot_by_lot() {
         let lot = |name: &str| Lot(crate::model::label::Label::new(name).unwrap());
         let of = |strands, part_cm, skeins| crate::model::thread::LotThread {
             strands: Strands(strands),
@@ -868,12 +872,12 @@ mod tests {
             "2 strands of an unnamed lot, 8 lengths + 2 uncut skeins of lot K7, 1.25 m of a \
              part-used skein of lot V1"
         );
-        // A lot that is used up stays listed.
+        // A used-up lot stays listed.
         assert_eq!(said(vec![(lot("K7"), of(0, 0, 0))]), "no thread");
     }
 
     #[test]
-    fn a_skein_is_said_to_cover_what_a_stitcher_knows() {
+    fn a_skein_covers_a_number_stitchers_know() {
         let said = skein_covers(&Assumptions::default(), PutUp::default());
         assert!(
             said.starts_with("a skein of 8 m covers about 1,785 full crosses with 2 strands"),
@@ -884,7 +888,7 @@ mod tests {
     }
 
     #[test]
-    fn amounts_are_said_as_they_hang() {
+    fn amounts_match_the_thread_on_the_card() {
         for (strands, words) in [
             (0, "0 lengths"),
             (1, "1 strand"),

@@ -260,7 +260,7 @@ impl TestApp {
                 let line = |seq| PastEvent {
                     seq,
                     time: now(),
-                    by: (seq == 40).then(|| "ada".to_owned()),
+                    by: (seq == 40).then(|| "laptop".to_owned()),
                     what: format!("Took {seq} cards"),
                     which: String::new(),
                     taken_back_by: (seq == 39).then_some(40),

@@ -1,5 +1,5 @@
-//! What is wrong with what comes in: a clear error, and the record stays as it is. Whatever stands in
-//! it, nothing reaches the terminal that a terminal would obey.
+//! Bad input: a clear error, and an unchanged record. Whatever the input contains, nothing reaches
+//! the terminal that it would obey.
 
 mod arguments;
 mod bytes;
@@ -31,14 +31,14 @@ fn stash() -> Stash {
 
 struct Bad {
     what: &'static str,
-    /// Header, and the row or rows that cannot be taken.
+    /// Header, and the row or rows that can't be imported.
     header: &'static str,
     rows: &'static str,
-    /// What the reason must speak of.
+    /// Words that the reason must contain.
     says: &'static str,
-    /// Lines of the rows that are refused, when the rows stand alone.
+    /// Line numbers of the refused rows, when the rows stand alone.
     lines: &'static [u64],
-    /// Whether a card can do without the value that is wrong.
+    /// Whether a card can do without the bad value.
     without: bool,
 }
 
@@ -109,14 +109,14 @@ const BAD_ROWS: [Bad; 8] = [
     },
 ];
 
-/// The beginning of the container that holds a locked workbook, and the name of what is in it.
+/// The start of the container of a locked workbook, and the name of its content.
 fn locked_workbook() -> Vec<u8> {
     let begin = [0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1];
     let name = "EncryptedPackage".bytes().flat_map(|byte| [byte, 0]);
     begin.into_iter().chain(name).collect()
 }
 
-/// Runs an import that must fail, both ways of answering, and checks that nothing was written.
+/// Runs an import that must fail, as text and as JSON, and checks that nothing was written.
 fn refused(stash: &Stash, args: &[&str], what: &str, says: &str, code: &str) -> Vec<u64> {
     let before = stash.record();
     let run = stash.run(args);
@@ -153,7 +153,7 @@ fn a_bad_row_is_refused_alone_and_among_good_ones() {
         let args = ["import", "cards", &alone, "--strict"];
         let lines = refused(&stash, &args, bad.what, bad.says, "rows_rejected");
         assert_eq!(lines, bad.lines, "{}", bad.what);
-        // Where every row is bad, nothing can be taken without --strict either.
+        // If every row is bad, nothing can be imported without --strict either.
         if !bad.without && bad.rows.lines().count() == bad.lines.len() {
             refused(&stash, &args[..3], bad.what, bad.says, "rows_rejected");
         }
@@ -169,7 +169,7 @@ fn a_bad_row_is_refused_alone_and_among_good_ones() {
 }
 
 #[test]
-fn without_strict_the_good_rows_are_taken_and_each_bad_one_is_told() {
+fn without_strict_good_rows_are_imported_and_each_bad_one_is_reported() {
     for bad in &BAD_ROWS {
         let stash = stash();
         let commas = ",".repeat(bad.header.matches(',').count());
@@ -189,7 +189,7 @@ fn without_strict_the_good_rows_are_taken_and_each_bad_one_is_told() {
 }
 
 #[test]
-fn what_is_no_list_is_refused_whole() {
+fn a_file_that_is_not_a_list_is_refused_whole() {
     let stash = stash();
     let long = format!("number,note\n9,{}\n", "x".repeat(10 << 20));
     let mixed = format!("number,note\n8,\n9,{}\n10,\n", "x".repeat(10 << 20));
@@ -286,7 +286,7 @@ fn what_is_no_list_is_refused_whole() {
 }
 
 #[test]
-fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
+fn a_bad_chart_key_is_refused_row_by_row_or_whole() {
     let stash = stash();
     let rows: [(&str, &str, &str, &[u64]); 6] = [
         ("number,stitches", "9,many", "many", &[2]),
@@ -325,7 +325,7 @@ fn a_key_with_something_wrong_is_refused_row_by_row_or_whole() {
 }
 
 #[test]
-fn a_purchase_that_does_not_say_how_much_is_refused() {
+fn a_purchase_without_amounts_is_refused() {
     let stash = stash();
     let list = stash.file("more.csv", "number,skeins\n701,\n");
     let args = ["import", "cards", &list, "--purchase"];

@@ -1,4 +1,4 @@
-//! What scripts rely on: the shapes of answers, exit codes, and who may write when.
+//! The contract with scripts: the shapes of answers, exit codes, and who may write when.
 
 mod rehang;
 mod slips;
@@ -114,7 +114,7 @@ fn answers_have_the_shapes_of_the_contract() {
 }
 
 #[test]
-fn a_name_that_could_be_two_cards_lists_them() {
+fn an_ambiguous_name_lists_the_possible_cards() {
     let stash = wall();
     let run = stash.run(&["ring", "take", "Mill Pond", "701", "--json"]);
     assert_eq!((run.code, run.out.as_str()), (1, ""));
@@ -141,7 +141,7 @@ fn the_columns_of_a_list_can_be_named() {
         (&json!(2), &json!(2))
     );
     assert_eq!(said["ignored_columns"], json!(["column 2"]));
-    // Other titles than any that are understood, and two columns that may be the number.
+    // Unknown titles, and two columns that may be the number.
     let odd = stash.file("odd.csv", "Garn,Ton,Blatt\n5,rush,7\n6,fern,8\n");
     let run = stash.run(&["import", "cards", &odd]);
     assert_eq!(run.code, 1);
@@ -167,21 +167,21 @@ fn the_shell_guesses_what_columns_are_and_prints_the_guess() {
     let said = stash.json(&["import", "cards", &list]);
     assert_eq!(said["columns"], "--columns number,name,skeins");
     assert_eq!(stash.json(&["find", "plum"])["matches"][0]["number"], "405");
-    // Titles that say it themselves need no guess, and words of the trade are titles.
+    // Clear titles need no guess, and trade words are known titles.
     let plain = stash.file("plain.csv", "Floss,Name,Skeins owned,Peg\n9,chalk,1,\n");
     let said = stash.json(&["import", "cards", &plain]);
     assert_eq!(
         (&said["columns"], &said["ignored_columns"]),
         (&json!(null), &json!([]))
     );
-    // Nothing that may be the number.
+    // No column may be the number.
     let none = stash.file("none.csv", "colour,qty\nblue,7\nred,9\n");
     let run = stash.run(&["import", "cards", &none, "--json"]);
     assert_eq!(run.error()["code"], "unclear_columns");
 }
 
 #[test]
-fn a_purchase_says_what_becomes_of_each_card_before_and_when_it_is_taken() {
+fn a_purchase_shows_each_card_in_the_preview_and_after_the_import() {
     let stash = Stash::new();
     let list = stash.file("mine.csv", "number,lengths,dye lot\n405,8,K7\n406,1,\n");
     stash.ok(&["import", "cards", &list]);
@@ -203,7 +203,7 @@ fn a_purchase_says_what_becomes_of_each_card_before_and_when_it_is_taken() {
 }
 
 #[test]
-fn a_chart_key_is_not_taken_for_a_card_list_nor_the_other_way_round() {
+fn a_chart_key_and_a_card_list_are_not_mistaken_for_each_other() {
     let stash = Stash::new();
     let key = stash.file("key.csv", "symbol,number,stitches\nX,405,100\n");
     let cards = stash.file("cards.csv", "number,lengths\n405,8\n");
@@ -236,7 +236,7 @@ fn a_chart_key_is_not_taken_for_a_card_list_nor_the_other_way_round() {
     );
     assert!(run.error()["message"].to_string().contains("--as-key"));
     assert_eq!(stash.run(&["check", "--json"]).error()["code"], "no_stash");
-    // A person may insist.
+    // The user may insist.
     assert_eq!(
         stash.json(&["import", "cards", &key, "--as-cards"])["added"],
         1
@@ -245,7 +245,7 @@ fn a_chart_key_is_not_taken_for_a_card_list_nor_the_other_way_round() {
 }
 
 #[test]
-fn words_of_bad_usage_end_with_two() {
+fn bad_usage_exits_with_two() {
     let stash = wall();
     let bad: [&[&str]; 7] = [
         &["fnid", "701"],
@@ -315,7 +315,7 @@ fn a_check_makes_no_stash_and_finds_a_changed_byte() {
 }
 
 #[test]
-fn only_what_begins_a_stash_makes_a_folder_for_it() {
+fn only_the_first_change_creates_the_folder() {
     let none = Stash::new();
     let run = none.run(&["family", "add", "earth", "--json"]);
     assert_eq!((run.code, &run.error()["code"]), (1, &json!("no_stash")));
@@ -325,7 +325,7 @@ fn only_what_begins_a_stash_makes_a_folder_for_it() {
 }
 
 #[test]
-fn a_refused_change_makes_no_stash() {
+fn a_refused_change_creates_no_stash() {
     let none = Stash::new();
     let list = none.file("stock.csv", "number,hook\n9,A01\n");
     let changes: [(&[&str], &str); 6] = [
@@ -344,7 +344,7 @@ fn a_refused_change_makes_no_stash() {
 }
 
 #[test]
-fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
+fn undo_and_redo_show_their_changes_and_when_there_are_no_more() {
     let stash = wall();
     stash.ok(&["ring", "take", "Mill Pond", "9"]);
     assert_eq!(
@@ -355,7 +355,7 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
         stash.ok(&["redo"]),
         "Redone: Took 1 card to the ring 'Mill Pond'.\n  9  moss: put it on 'Mill Pond' again\n"
     );
-    // Out and back again: nothing is to be done, so nothing is said of it.
+    // Out and back again: the wall matches, so nothing is mentioned.
     stash.ok(&["ring", "return", "Mill Pond", "9"]);
     stash.ok(&["ring", "take", "Mill Pond", "9"]);
     let undone = stash.json(&["undo", "2"]);
@@ -385,7 +385,7 @@ fn undo_and_redo_say_what_they_did_and_when_there_is_no_more() {
 }
 
 #[test]
-fn the_demonstration_prints_a_board_with_work_to_do_and_leaves_nothing_behind() {
+fn the_demo_prints_a_board_with_work_to_do_and_leaves_nothing_behind() {
     let folder = tempfile::tempdir().unwrap();
     let run = finish(program().env("TMPDIR", folder.path()).arg("demo"));
     assert_eq!((run.code, run.err.as_str()), (0, ""));
@@ -401,7 +401,7 @@ fn the_demonstration_prints_a_board_with_work_to_do_and_leaves_nothing_behind() 
 }
 
 #[test]
-fn every_card_that_is_away_is_listed_with_what_it_hung_with() {
+fn every_card_away_is_listed_with_its_companions() {
     let stash = wall();
     assert!(
         stash.json(&["where"])["missing"]

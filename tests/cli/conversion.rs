@@ -1,4 +1,4 @@
-//! A conversion list from the shell: which colour of one range matches which of another, and what comes of it.
+//! A conversion list in the shell: matching colours of two ranges, and their effects.
 
 use std::fmt::Write as _;
 use std::fs;
@@ -6,7 +6,7 @@ use std::fs;
 use crate::common::{Stash, run_in};
 use serde_json::{Value, json};
 
-/// Cove 12 and 40 are owned, of Sandbank no colour is. Nobody knows what colour Sandbank 7 has.
+/// Cove 12 and 40 are owned, but no colour of Sandbank is. The colour of Sandbank 7 is unknown.
 fn stash() -> Stash {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
@@ -23,7 +23,7 @@ fn import(stash: &Stash, text: &str, more: &[&str]) -> Value {
     stash.json(&[&["import", "matches", file.as_str()], more].concat())
 }
 
-/// What is matched, as the export has it below its titles.
+/// The exported matches, without the titles.
 fn exported(stash: &Stash) -> Vec<String> {
     let text = stash.ok(&["export", "matches"]);
     let mut lines = text.lines().map(str::to_owned);
@@ -37,7 +37,7 @@ fn exported(stash: &Stash) -> Vec<String> {
 const LIST: &str = "range,number,range,number\nSandbank,7,Cove,12\nCove,40,Sandbank,8\n";
 
 #[test]
-fn the_match_that_is_owned_is_named_before_any_other_colour() {
+fn an_owned_match_is_named_before_any_other_colour() {
     let stash = stash();
     let taken = import(&stash, LIST, &[]);
     assert_eq!(
@@ -87,7 +87,7 @@ fn the_match_that_is_owned_is_named_before_any_other_colour() {
 }
 
 #[test]
-fn what_is_exported_is_imported_the_same_and_an_undo_takes_it_back() {
+fn exported_matches_import_the_same_and_can_be_undone() {
     let stash = stash();
     let whole = || -> Value { serde_json::from_str(&stash.ok(&["export", "json"])).unwrap() };
     let before = whole();
@@ -125,7 +125,7 @@ fn what_is_exported_is_imported_the_same_and_an_undo_takes_it_back() {
 }
 
 #[test]
-fn two_copies_with_other_lists_come_together() {
+fn two_copies_with_different_lists_merge() {
     let here = stash();
     let there = here.folder.path().join("there");
     fs::create_dir(&there).unwrap();
@@ -155,7 +155,7 @@ fn two_copies_with_other_lists_come_together() {
 }
 
 #[test]
-fn rows_that_say_no_match_are_refused_with_what_to_do() {
+fn rows_without_a_match_are_refused_with_advice() {
     let stash = stash();
     let list = "range,number,range,number\nSandbank,7,Cove,12\nSandbank,7,Covee,12\n\
                 Cove,12,Cove,12\nCove,12,Sandbank,7\nCove,,Sandbank,1\n,1,Cove,12\n";

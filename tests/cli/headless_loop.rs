@@ -1,4 +1,4 @@
-//! The whole job without a screen, on a made-up stash of 300 cards.
+//! The whole workflow without a screen, on an invented stash of 300 cards.
 
 use std::collections::BTreeMap;
 
@@ -10,7 +10,8 @@ use serde_json::Value;
 const FAMILIES: [&str; 6] = ["reds", "golds", "greens", "blues", "browns", "greys"];
 const BLOCKED: [&str; 4] = ["A07", "C20", "H11", "R01"];
 
-/// A card of the test: family by its place in [`FAMILIES`], and number. In wanted order as a pair.
+/// A card of the test: the index of its family in [`FAMILIES`], and its number. The pairs sort in
+/// wanted order.
 type Card = (usize, u32);
 
 /// 37 has no factor in common with 997, so the numbers differ.
@@ -36,7 +37,7 @@ fn put_up(stash: &Stash) {
     }
 }
 
-/// Marks of the hooks that can be used, in reading order.
+/// Names of the usable hooks, in reading order.
 fn usable() -> Vec<String> {
     let hook_names =
         ('A'..='R').flat_map(|row| (1..=20).map(move |column| format!("{row}{column:02}")));
@@ -62,10 +63,10 @@ fn card_list() -> String {
     text
 }
 
-/// The wall as `board show --json` has it.
+/// The wall as in `board show --json`.
 struct Wall {
     capacity: Vec<u32>,
-    /// Hook of every card that has a home.
+    /// The hook of every card with a home.
     homes: BTreeMap<u32, usize>,
     shown: Value,
 }
@@ -155,7 +156,8 @@ fn from_a_list_through_rings_and_a_purchase_to_a_wall_in_order() {
     moves_to_another_folder(&stash);
 }
 
-/// Two rings: one hangs on a hook, returned in part and in whole, and closed; one stays out.
+/// Two rings: one hangs on a hook, is returned in part and in whole, and is closed; the other stays
+/// out.
 fn projects(stash: &Stash, first: &[String], second: &[String]) -> Value {
     stash.ok(&ring("take", "Mill Pond", first));
     stash.ok(&ring("take", "Long Barn", second));
@@ -181,7 +183,7 @@ fn projects(stash: &Stash, first: &[String], second: &[String]) -> Value {
     stash.json(&["ring", "list"])["rings"].clone()
 }
 
-/// Carries plan 1 out and returns how many steps it had. `all` are the cards in wanted order.
+/// Carries out plan 1 and returns its number of steps. `all` are the cards in wanted order.
 fn rehang(stash: &Stash, all: &[Card]) -> usize {
     let before = Wall::of(stash);
     let hung = before.hooks(all);
@@ -197,7 +199,7 @@ fn rehang(stash: &Stash, all: &[Card]) -> usize {
         let moved = count(&plan["touched"]) + count(&plan["relabel"]);
         match count(&plan["n"]) {
             0 => assert_eq!(moved, 0),
-            // Fewer cards move only where some are left out of order.
+            // Fewer cards move only if some are left out of order.
             _ => assert!(moved >= fewest || count(&plan["out_of_order"]) > 0),
         }
     }
@@ -235,7 +237,7 @@ fn undo_and_redo(stash: &Stash, steps: usize) {
         (&true.into(), &serde_json::json!([]))
     );
     let lines = stash.record().split(|&byte| byte == b'\n').count();
-    // The header, and nothing after the last line break.
+    // One line is the header, and the last line break ends the file.
     assert_eq!(count(&check["events"]) as usize, lines - 2);
 }
 

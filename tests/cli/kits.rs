@@ -1,4 +1,4 @@
-//! Keys, kit checks and purchases from the shell: the answers scripts rely on.
+//! Chart keys, kit checks and purchases in the shell: the answers scripts rely on.
 
 use crate::common::Stash;
 use serde_json::{Value, json};
@@ -13,7 +13,7 @@ fn wall() -> Stash {
     stash
 }
 
-/// A project with a key on the wall of [`wall`]: moss is enough, slate is short, fern is not owned.
+/// A project with a key on the wall of [`wall`]: moss is enough, slate is short, fern isn't owned.
 fn project(stash: &Stash) {
     let key = stash.file(
         "key.csv",
@@ -32,7 +32,7 @@ fn project(stash: &Stash) {
 }
 
 #[test]
-fn a_key_opens_a_ring_and_is_taken_back() {
+fn importing_a_key_opens_a_ring_and_can_be_undone() {
     let stash = wall();
     project(&stash);
     let ring = &stash.json(&["ring", "list"])["rings"][0];
@@ -61,7 +61,7 @@ fn a_key_opens_a_ring_and_is_taken_back() {
 }
 
 #[test]
-fn what_is_said_of_the_fabric_is_kept_and_counts() {
+fn fabric_settings_are_kept_and_used() {
     let stash = wall();
     project(&stash);
     let usual = stash.json(&["ring", "fabric", "Mill Pond"]);
@@ -110,7 +110,7 @@ fn what_is_said_of_the_fabric_is_kept_and_counts() {
 }
 
 #[test]
-fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
+fn a_kit_check_shows_stock_and_purchases_and_buying_fixes_it() {
     let stash = wall();
     let none = stash.run(&["need", "--json"]);
     assert_eq!((none.code, &none.error()["code"]), (1, &json!("no_keys")));
@@ -187,7 +187,7 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
     );
     assert!(stash.ok(&["undo"]).contains("Bought 2 skeins: 1 card new"));
     assert_eq!(stash.json(&["need", "Mill Pond"]), need);
-    // The same by hand, and by the file.
+    // The same by hand, and with the file.
     stash.ok(&["bought", "heath:701=1", "77=1"]);
     stash.ok(&["undo"]);
     stash.ok(&["import", "cards", file.to_str().unwrap(), "--purchase"]);
@@ -197,7 +197,7 @@ fn a_kit_check_says_what_is_there_and_what_to_buy_and_buying_mends_it() {
 }
 
 #[test]
-fn a_colour_out_on_another_ring_is_to_be_split_off_as_far_as_that_ring_can_spare_it() {
+fn a_colour_on_another_ring_is_split_off_as_far_as_that_ring_can_spare() {
     let stash = wall();
     project(&stash);
     stash.ok(&["ring", "take", "Fox", "heath:9"]);
@@ -216,7 +216,7 @@ fn a_colour_out_on_another_ring_is_to_be_split_off_as_far_as_that_ring_can_spare
         (&moss["status"], &moss["others"][0]["project"]),
         (&json!("short"), &json!("Fox"))
     );
-    // All there is of it goes to the one or the other.
+    // All of it goes to one or the other.
     let strands = |of: &Value| of["strands"].as_u64().unwrap();
     assert_eq!(
         strands(&moss["others"][0]) + strands(&moss["promised"][0]),
@@ -268,7 +268,7 @@ fn a_kit_is_fetched_along_the_wall_and_laid_out_in_key_order() {
 }
 
 #[test]
-fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
+fn used_thread_is_no_longer_needed_and_low_thread_is_reported() {
     let stash = wall();
     project(&stash);
     stash.ok(&["ring", "take", "Mill Pond", "heath:701"]);
@@ -294,7 +294,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
         strands(&after["still_needed"]) + 15,
         strands(&before["needed"])
     );
-    // It came off the card and off the need, so what is short stays.
+    // The use reduced both the card and the need, so the shortage stays.
     assert_eq!(after["short"], before["short"]);
     let low = &used["low"];
     assert_eq!(
@@ -350,7 +350,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
         text.contains("  Low: Heath:701: none left on the ring, about "),
         "{text}"
     );
-    // The key again, with less of it.
+    // The key again, with smaller counts.
     let file = stash.file("less.csv", "range,number,stitches\nHeath,701,2\n");
     stash.ok(&["import", "key", &file, "--project", "Mill Pond"]);
     let slate = entry(&stash, 0);
@@ -368,7 +368,7 @@ fn what_is_used_is_no_longer_needed_and_what_runs_low_is_told() {
 }
 
 #[test]
-fn how_far_a_project_has_come_can_be_said() {
+fn the_progress_of_a_project_can_be_set() {
     let stash = wall();
     project(&stash);
     let said = stash.json(&[
@@ -478,7 +478,7 @@ fn a_blend_and_beads_go_through_need_purchase_fetch_and_print() {
         .map(|at| &lines[0]["threads"][at]["number"])
         .collect();
     assert_eq!(numbers, ["701", "9"]);
-    // Twice the strands of the second, each against its own card.
+    // Twice the strands of the second thread, each compared with its own card.
     let strands = |at: usize| {
         lines[0]["threads"][at]["needed"]["strands"]
             .as_u64()
@@ -525,7 +525,7 @@ fn a_blend_and_beads_go_through_need_purchase_fetch_and_print() {
 }
 
 #[test]
-fn two_dye_lots_of_a_card_stay_two() {
+fn two_dye_lots_of_a_card_stay_separate() {
     let stash = Stash::new();
     let rows = "range,number,lengths,dye lot\nHeath,96,8,K7\n";
     stash.ok(&["import", "cards", &stash.file("cards.csv", rows)]);

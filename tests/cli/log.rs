@@ -1,4 +1,5 @@
-//! The log of movements: what a location-control procedure asks for is told for every movement.
+//! The history of movements: every movement has the data that a location-control procedure
+//! requires.
 
 use crate::common::{Run, Stash, finish, program};
 use jiff::Timestamp;
@@ -6,7 +7,7 @@ use serde_json::{Value, json};
 
 const LIST: &str = "range,number,name,hook\nHeath,701,stone,A01\nHeath,9,fog,A03\n";
 
-/// The program run by somebody whose login says `login`.
+/// Runs the program with the login name `login`.
 fn run(stash: &Stash, login: &str, args: &[&str]) -> Run {
     let mut command = program();
     command.env_remove("HOMEHOOK_BY").env_remove("USERNAME");
@@ -38,30 +39,30 @@ fn place(of: &Value) -> Value {
     if let Value::Object(fields) = &mut place {
         let since = fields.remove("since").unwrap();
         let _: Timestamp = since.as_str().unwrap().parse().unwrap();
-        // With whom it was last seen is told by the state of today.
+        // Its last companions depend on the current state.
         fields.remove("last_seen");
     }
     place
 }
 
-/// Every row of the table 'Where a card is, and the standard for it' of assets/decisions.md, on the life
-/// of one card.
+/// Every row of the table 'Where a card is, and the standard for it' in assets/decisions.md, for
+/// the life of one card.
 #[test]
-fn every_movement_of_a_card_has_what_location_control_asks_for() {
+fn every_movement_of_a_card_has_the_data_for_location_control() {
     let stash = Stash::new();
     let started = Timestamp::now();
-    put_up(&stash, "ada");
+    put_up(&stash, "laptop");
     let list = stash.file("stock.csv", LIST);
-    ok(&stash, "ada", &["import", "cards", &list]);
-    ok(&stash, "bo", &["ring", "take", "Robin", "701"]);
-    ok(&stash, "bo", &["ring", "hang", "Robin", "A04"]);
-    ok(&stash, "ada", &["ring", "return", "Robin", "701"]);
-    ok(&stash, "ada", &["use", "701", "--lengths", "1"]);
-    ok(&stash, "bo", &["missing", "701"]);
-    ok(&stash, "bo", &["found", "701"]);
+    ok(&stash, "laptop", &["import", "cards", &list]);
+    ok(&stash, "desktop", &["ring", "take", "Robin", "701"]);
+    ok(&stash, "desktop", &["ring", "hang", "Robin", "A04"]);
+    ok(&stash, "laptop", &["ring", "return", "Robin", "701"]);
+    ok(&stash, "laptop", &["use", "701", "--lengths", "1"]);
+    ok(&stash, "desktop", &["missing", "701"]);
+    ok(&stash, "desktop", &["found", "701"]);
     // 9 belongs before 701; with 9 held, 701 is the card that moves.
-    ok(&stash, "ada", &["hold", "9"]);
-    ok(&stash, "ada", &["rehang", "--apply", "1"]);
+    ok(&stash, "laptop", &["hold", "9"]);
+    ok(&stash, "laptop", &["rehang", "--apply", "1"]);
     let ended = Timestamp::now();
 
     let hook = |hook_name: &str| json!({"kind": "hook", "hook": hook_name});
@@ -71,45 +72,57 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     let life = [
         (
             "Imported a card list: 2 cards new, 0 changed",
-            "ada",
+            "laptop",
             Value::Null,
             hook("A01"),
             "A01",
         ),
         (
             "Took 1 card to the ring 'Robin'",
-            "bo",
+            "desktop",
             hook("A01"),
             ring.clone(),
             "A01",
         ),
         (
             "Hung up the ring 'Robin'",
-            "bo",
+            "desktop",
             ring,
             hanging.clone(),
             "A01",
         ),
         (
             "Returned 1 card from the ring 'Robin'",
-            "ada",
+            "laptop",
             hanging,
             hook("A01"),
             "A01",
         ),
         (
             "Marked 1 card as missing",
-            "bo",
+            "desktop",
             hook("A01"),
             missing.clone(),
             "A01",
         ),
-        ("Found card 701 again", "bo", missing, hook("A01"), "A01"),
-        ("Re-hung card 701", "ada", hook("A01"), hook("A04"), "A04"),
+        (
+            "Found card 701 again",
+            "desktop",
+            missing,
+            hook("A01"),
+            "A01",
+        ),
+        (
+            "Re-hung card 701",
+            "laptop",
+            hook("A01"),
+            hook("A04"),
+            "A04",
+        ),
     ];
 
     let events = log(&stash, &["701"]);
-    // Location history: all of it, in order.
+    // Location history: complete and in order.
     let moving: Vec<&Value> = events
         .iter()
         .filter(|event| event["moves"] != json!([]))
@@ -124,7 +137,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         // Object number.
         assert_eq!(movement["card"]["range"], "Heath");
         assert_eq!(movement["card"]["number"], "701");
-        // The location before, and the current location from then on.
+        // The previous location, and the current one from then on.
         assert_eq!(
             (&place(&movement["from"]), &place(&movement["to"])),
             (from, to),
@@ -138,7 +151,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         let time: Timestamp = event["time"].as_str().unwrap().parse().unwrap();
         assert!(before <= time && time <= ended, "{event}");
         before = time;
-        // Reason for the move, and who made it.
+        // Reason for the move, and its writer.
         assert_eq!(
             (&event["what"], &event["by"]),
             (&json!(reason), &json!(who))
@@ -149,7 +162,7 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
     assert_eq!(now["matches"][0]["whereabouts"], was);
     assert_eq!(now["matches"][0]["home"], "A04");
 
-    // What is no movement is told as what it is: the thread used, and the homes that changed.
+    // Other events are shown for what they are: thread used, and changed homes.
     let what = |event: &Value| event["what"].as_str().unwrap().to_owned();
     assert!(
         events
@@ -166,10 +179,10 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
         [json!(["701", null, "A01"]), json!(["701", "A01", "A04"])]
     );
 
-    // A person sees the same.
+    // The text output shows the same.
     let told = stash.ok(&["history", "701"]);
     for line in [
-        "Took 1 card to the ring 'Robin', by bo",
+        "Took 1 card to the ring 'Robin', by desktop",
         "701: at home on hook A01 -> on the ring 'Robin'",
         "701: on the ring 'Robin' -> on the ring 'Robin', hanging on hook A04",
         "701: at home on hook A01 -> missing, last seen on hook A01",
@@ -180,16 +193,20 @@ fn every_movement_of_a_card_has_what_location_control_asks_for() {
 }
 
 #[test]
-fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
+fn the_last_events_come_newest_last_with_undone_ones_marked() {
     let stash = Stash::new();
     assert_eq!(log(&stash, &[]), Vec::<Value>::new());
     assert!(!stash.dir().exists());
-    put_up(&stash, "ada");
+    put_up(&stash, "laptop");
     for _ in 0..12 {
-        ok(&stash, "ada", &["board", "block", "A02", "--why", "lamp"]);
-        ok(&stash, "ada", &["undo"]);
+        ok(
+            &stash,
+            "laptop",
+            &["board", "block", "A02", "--why", "lamp"],
+        );
+        ok(&stash, "laptop", &["undo"]);
     }
-    ok(&stash, "ada", &["redo"]);
+    ok(&stash, "laptop", &["redo"]);
     let numbers = |events: &[Value]| -> Vec<u64> {
         events
             .iter()
@@ -220,21 +237,21 @@ fn the_last_events_are_told_newest_last_and_what_was_taken_back_is_marked() {
     let text = stash.ok(&["history", "--last", "2"]);
     assert_eq!(text.lines().count(), 2);
     assert!(
-        text.contains("Blocked hook A02, by ada (undone by change 26)"),
+        text.contains("Blocked hook A02, by laptop (undone by change 26)"),
         "{text}"
     );
-    let unknown = run(&stash, "ada", &["history", "701", "--json"]);
+    let unknown = run(&stash, "laptop", &["history", "701", "--json"]);
     assert_eq!(
         (unknown.code, &unknown.error()["code"]),
         (1, &json!("unknown_card"))
     );
-    assert_eq!(run(&stash, "ada", &["history", "--last", "0"]).code, 2);
+    assert_eq!(run(&stash, "laptop", &["history", "--last", "0"]).code, 2);
 }
 
 #[test]
-fn the_name_is_the_one_given_else_the_login_s_and_may_be_turned_off() {
+fn the_writer_is_the_given_name_or_the_login_and_may_be_empty() {
     let stash = Stash::new();
-    put_up(&stash, " a\u{1b}da ");
+    put_up(&stash, " lap\u{1b}top ");
     let keep = |login: &str, by: &[&str], env: Option<&str>| {
         let mut command = program();
         command
@@ -254,17 +271,20 @@ fn the_name_is_the_one_given_else_the_login_s_and_may_be_turned_off() {
         }
         done
     };
-    assert_eq!(keep("ada", &["--by", "Bo K"], Some("cy")).code, 0);
-    assert_eq!(keep("ada", &[], Some("cy")).code, 0);
-    assert_eq!(keep("ada", &[], Some("")).code, 0);
-    assert_eq!(keep("ada", &["--by", ""], None).code, 0);
+    assert_eq!(
+        keep("laptop", &["--by", "sewing room"], Some("tablet")).code,
+        0
+    );
+    assert_eq!(keep("laptop", &[], Some("tablet")).code, 0);
+    assert_eq!(keep("laptop", &[], Some("")).code, 0);
+    assert_eq!(keep("laptop", &["--by", ""], None).code, 0);
     assert_eq!(keep("", &[], None).code, 0);
     let by: Vec<Value> = log(&stash, &[])
         .iter()
         .map(|event| event["by"].clone())
         .collect();
-    let (bo, cy, none) = (json!("Bo K"), json!("cy"), Value::Null);
-    let expected = [json!("ada"), bo, none.clone(), cy, none.clone()];
+    let (room, tablet, none) = (json!("sewing room"), json!("tablet"), Value::Null);
+    let expected = [json!("laptop"), room, none.clone(), tablet, none.clone()];
     assert_eq!(by[..5], expected);
     assert!(by[5..].iter().all(Value::is_null) && by.len() == 11);
     let record = String::from_utf8(stash.record()).unwrap();
@@ -272,7 +292,7 @@ fn the_name_is_the_one_given_else_the_login_s_and_may_be_turned_off() {
 
     let long = "x".repeat(61);
     for wrong in [&long[..], "a\u{1b}[31m"] {
-        let refused = keep("ada", &["--by", wrong], None);
+        let refused = keep("laptop", &["--by", wrong], None);
         assert_eq!(refused.code, 2, "{refused:?}");
         assert!(!refused.err.contains("panicked"), "{refused:?}");
     }

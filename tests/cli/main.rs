@@ -1,4 +1,4 @@
-//! The program as scripts use it: commands, what they answer, and what they refuse.
+//! The program as scripts use it: commands, their answers, and their refusals.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 

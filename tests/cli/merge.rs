@@ -1,4 +1,4 @@
-//! One stash on two computers: the program brings both together.
+//! One stash on two computers: the program merges both copies.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -9,7 +9,7 @@ use sha2::{Digest as _, Sha256};
 
 const CARDS: &str = "range,number,lengths,hook\nCove,1,8,A01\nCove,2,8,A02\nCove,3,8,A03\n";
 
-/// A stash and a copy of its folder beside it.
+/// A stash and a copy of its folder next to it.
 fn two() -> (Stash, PathBuf) {
     let here = Stash::new();
     here.ok(&["board", "new", "wall", "--rows", "2", "--columns", "3"]);
@@ -45,7 +45,7 @@ fn export(out: &str) -> Value {
 }
 
 #[test]
-fn a_card_that_the_other_copy_removed_goes_and_nothing_is_left_out() {
+fn a_card_removed_in_the_other_copy_goes_and_nothing_is_left_out() {
     let (here, there) = two();
     there_ok(&there, &["remove", "2"]);
     let merged = here.json(&["merge", there.to_str().unwrap()]);
@@ -57,11 +57,11 @@ fn a_card_that_the_other_copy_removed_goes_and_nothing_is_left_out() {
 }
 
 #[test]
-fn the_conflicted_copy_beside_the_record_comes_in() {
+fn a_conflicted_copy_next_to_the_record_is_merged() {
     let (here, there) = two();
     here.ok(&["use", "1", "--lengths", "2"]);
-    there_ok(&there, &["--by", "ada", "use", "1", "--lengths", "3"]);
-    there_ok(&there, &["--by", "ada", "ring", "take", "Fox", "2"]);
+    there_ok(&there, &["--by", "laptop", "use", "1", "--lengths", "3"]);
+    there_ok(&there, &["--by", "laptop", "ring", "take", "Fox", "2"]);
     // As a sync tool leaves it: the other computer's record under another name.
     let copy = here.dir().join("record (conflicted copy).jsonl");
     fs::copy(there.join("record.jsonl"), &copy).unwrap();
@@ -74,7 +74,7 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
         "{shown}"
     );
     assert!(
-        shown.contains("Took 1 card to the ring 'Fox', by ada"),
+        shown.contains("Took 1 card to the ring 'Fox', by laptop"),
         "{shown}"
     );
     assert_eq!(here.record(), before);
@@ -89,10 +89,10 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
     assert!(rings.contains("Fox"), "{rings}");
     let log = here.ok(&["history", "--last", "1"]);
     assert!(log.contains("Merged 2 changes of another copy"), "{log}");
-    assert!(log.contains("Used 3 lengths of card 1, by ada"), "{log}");
+    assert!(log.contains("Used 3 lengths of card 1, by laptop"), "{log}");
     here.ok(&["check"]);
 
-    // Again: nothing. And one undo takes it back.
+    // Merging again changes nothing, and a single undo reverts the merge.
     let after = here.record();
     let again = here.json(&["merge", copy]);
     assert_eq!(
@@ -104,7 +104,7 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
     assert_eq!(lengths(&here.ok(&["export", "csv"])), "6");
     here.ok(&["redo"]);
 
-    // The other computer takes it over and is in the same state.
+    // The other computer merges in turn and reaches the same state.
     let ours = here.dir();
     there_ok(&there, &["merge", ours.to_str().unwrap()]);
     let (left, right) = (
@@ -116,10 +116,10 @@ fn the_conflicted_copy_beside_the_record_comes_in() {
 }
 
 #[test]
-fn what_cannot_be_both_is_listed_and_asked() {
+fn contradictions_are_listed_and_asked() {
     let (here, there) = two();
-    here.ok(&["--by", "bob", "ring", "take", "Owl", "1"]);
-    there_ok(&there, &["--by", "ada", "ring", "take", "Fox", "1", "2"]);
+    here.ok(&["--by", "desktop", "ring", "take", "Owl", "1"]);
+    there_ok(&there, &["--by", "laptop", "ring", "take", "Fox", "1", "2"]);
     let other = there.to_str().unwrap();
     let before = here.record();
 
@@ -128,7 +128,7 @@ fn what_cannot_be_both_is_listed_and_asked() {
     for words in [
         "1. where card 1 is",
         "mine: on the ring 'Owl'",
-        "by bob: Took 1 card to the ring 'Owl')",
+        "by desktop: Took 1 card to the ring 'Owl')",
         "theirs: on the ring 'Fox'",
         "Nothing changed. Answer with --answer 1=theirs",
     ] {
@@ -144,7 +144,7 @@ fn what_cannot_be_both_is_listed_and_asked() {
         (&1.into(), &"theirs".into())
     );
     assert_eq!(conflict["about"], "where card 1 is");
-    assert_eq!(conflict["theirs"]["by"], "ada");
+    assert_eq!(conflict["theirs"]["by"], "laptop");
 
     let done = here.ok(&["merge", other, "--answer", "1=theirs"]);
     assert!(done.contains("theirs: on the ring 'Fox'"), "{done}");
@@ -190,7 +190,7 @@ fn other_stashes_and_damaged_copies_are_refused_and_nothing_changes() {
 }
 
 #[test]
-fn what_hangs_elsewhere_after_a_merge_is_told_and_answers_to_nothing_are_refused() {
+fn a_merge_lists_moved_cards_and_refuses_answers_without_a_question() {
     let (here, there) = two();
     here.ok(&["hang", "3", "B01"]);
     there_ok(&there, &["hang", "2", "B01"]);
@@ -243,7 +243,7 @@ fn mine_here_is_theirs_there() {
     assert_eq!(names(&asked_here), names(&asked_there));
     assert_eq!(names(&asked_here).len(), 1);
 
-    // Each merges the copy that the other was before.
+    // Each merges the other copy's earlier state.
     let before = here.folder.path().join("before");
     fs::create_dir(&before).unwrap();
     for name in ["record.jsonl", "record.end"] {
@@ -253,7 +253,7 @@ fn mine_here_is_theirs_there() {
     there_ok(&there, &["merge", before.to_str().unwrap(), "--theirs"]);
     let (ours, theirs) = exports(&here, &there);
     assert_eq!(ours, theirs);
-    // Crosswise nothing is asked, and nothing changes.
+    // Crosswise, nothing is asked and nothing changes.
     for other in [
         here.json(&["merge", b]),
         export(&there_ok(&there, &["merge", a, "--json"])),
@@ -264,7 +264,7 @@ fn mine_here_is_theirs_there() {
 }
 
 #[test]
-fn more_used_on_both_sides_than_there_was_leaves_nothing_and_is_told() {
+fn overuse_on_both_sides_leaves_nothing_and_is_reported() {
     let (here, there) = two();
     here.ok(&["use", "1", "--lengths", "5"]);
     there_ok(&there, &["use", "1", "--lengths", "6"]);
@@ -277,7 +277,7 @@ fn more_used_on_both_sides_than_there_was_leaves_nothing_and_is_told() {
 }
 
 #[test]
-fn what_was_undone_here_and_gone_on_from_there_is_asked() {
+fn a_change_undone_here_and_built_upon_there_is_asked() {
     let (here, there) = two();
     here.ok(&["undo"]);
     there_ok(&there, &["use", "1", "--lengths", "1"]);
@@ -295,7 +295,7 @@ fn what_was_undone_here_and_gone_on_from_there_is_asked() {
     assert_eq!(lengths(&here.ok(&["export", "csv"])), "7");
 }
 
-/// A record with one of its lines changed and all sums right again.
+/// A record with one of its lines changed, and all sums right again.
 fn forged(record: &str, from: &str, to: &str) -> String {
     let mut previous = String::new();
     let mut forged = String::new();
@@ -314,7 +314,7 @@ fn forged(record: &str, from: &str, to: &str) -> String {
 }
 
 #[test]
-fn a_copy_with_a_changed_past_or_a_clock_of_the_future_is_refused() {
+fn a_copy_with_a_changed_past_or_a_clock_in_the_future_is_refused() {
     let (here, there) = two();
     there_ok(&there, &["use", "1", "--lengths", "1"]);
     let before = here.record();
@@ -333,7 +333,7 @@ fn a_copy_with_a_changed_past_or_a_clock_of_the_future_is_refused() {
 }
 
 #[test]
-fn boards_put_up_on_both_sides_with_the_same_hook_names_get_prefixes_of_their_own() {
+fn new_boards_with_the_same_hook_names_get_their_own_prefixes() {
     let (here, there) = two();
     for at in 0..30 {
         let prefix = format!("P{at}");

@@ -1,4 +1,4 @@
-//! The pocket page: in a real browser, and what becomes of its purchase file.
+//! The pocket page in a real browser, and its purchase file.
 
 use std::collections::VecDeque;
 use std::fs::{self, File};
@@ -13,8 +13,7 @@ use serde_json::{Value, json};
 
 use crate::common::{Stash, is_asked_for, run_in};
 
-/// Cards with names that would like to be more, and a project that is short of one of them and of one that is not
-/// owned.
+/// Cards with hostile names, and a project that is short of one of them and of an unowned colour.
 fn stash() -> Stash {
     let stash = Stash::new();
     let cards = "range,number,name,hex,lengths\nHeath,7,slate,#5E7480,1\nHeath,8,moss,#6B7F4A,9\n\
@@ -27,7 +26,7 @@ fn stash() -> Stash {
     stash
 }
 
-/// Two skeins of a card that is there, and two of a new colour.
+/// Two skeins of an existing card, and two of a new colour.
 const PURCHASE: &str = "range,number,name,hex,dye lot,skeins,uncut,purchase id\r\n\
          Heath,7,slate,#5E7480,K7,0,2,p00000001a1b2c3d4\r\nHeath,40,fern,,,1,1,p00000001a1b2c3d4\r\n";
 
@@ -63,7 +62,7 @@ fn a_purchase_that_is_imported_twice_adds_once() {
 }
 
 #[test]
-fn a_purchase_that_two_copies_took_counts_once_when_they_are_merged() {
+fn a_purchase_imported_into_two_copies_counts_once_after_a_merge() {
     let stash = stash();
     let purchase = stash.file("purchase.csv", PURCHASE);
     let other = stash.folder.path().join("other");
@@ -83,7 +82,8 @@ fn a_purchase_that_two_copies_took_counts_once_when_they_are_merged() {
     }
 }
 
-/// A browser that is asked by pipe, and what it says of a page (Chrome DevTools Protocol, stable 1.3).
+/// A browser controlled through pipes, and its reports about a page (Chrome DevTools Protocol,
+/// stable 1.3).
 struct Browser {
     child: Child,
     to: File,
@@ -122,7 +122,7 @@ fn browser() -> Option<String> {
 }
 
 impl Browser {
-    /// Opens an empty page of the size of a phone.
+    /// Opens an empty page of a phone's size.
     fn open(folder: &Path) -> Self {
         let [to, from] = ["to", "from"].map(|name| folder.join(name));
         assert!(
@@ -203,7 +203,7 @@ impl Browser {
         }
     }
 
-    /// Goes to a page, or loads it anew, and waits until it is there.
+    /// Opens or reloads a page, and waits until it has loaded.
     fn load(&mut self, method: &str, params: Value) {
         self.events
             .retain(|event| event["method"] != "Page.loadEventFired");
@@ -228,7 +228,7 @@ impl Browser {
         said["result"]["value"].clone()
     }
 
-    /// Types into the search, in place of what stands there.
+    /// Types into the search, replacing its contents.
     fn search(&mut self, text: &str) {
         self.evaluate("document.getElementById('search').select()");
         self.ask("Input.insertText", json!({"text": text}));
@@ -243,7 +243,7 @@ impl Browser {
         self.ask("Input.insertText", json!({"text": lot}));
     }
 
-    /// The numbers of the rows that can be seen.
+    /// The numbers of the visible rows.
     fn seen(&mut self) -> Value {
         self.evaluate(
             "Array.from(document.querySelectorAll('li')).filter(li => li.getClientRects().length)\
@@ -264,7 +264,7 @@ impl Browser {
         text.as_str().unwrap().to_owned()
     }
 
-    /// That nothing was thrown, refused by the policy or asked of a network.
+    /// Checks that nothing was thrown, refused by the policy or requested from a network.
     fn assert_quiet(&self) {
         for event in &self.events {
             let params = &event["params"];
@@ -285,7 +285,7 @@ impl Browser {
     }
 }
 
-/// The one file of a folder that was downloaded, when it is whole.
+/// The only downloaded file in a folder, once it is complete.
 fn downloaded(folder: &Path) -> PathBuf {
     let end = Instant::now() + PATIENCE;
     loop {
@@ -382,7 +382,7 @@ fn the_pocket_page_searches_ticks_and_saves_in_a_browser() {
         );
     }
 
-    // Where nothing may be kept, it works as long as it is open.
+    // Where storage is unavailable, it works as long as the page is open.
     let no_memory =
         "Object.defineProperty(window, 'localStorage', {get() { throw new Error('not here'); }})";
     browser.ask(

@@ -1,4 +1,4 @@
-//! A project from the shell, from its key to its end: the same story as by keys in `tests/screen`.
+//! A project in the shell, from its key to its end: the same story as with keys in `tests/screen`.
 
 use crate::common::Stash;
 use serde_json::{Value, json};
@@ -11,7 +11,7 @@ fn place(stash: &Stash, card: &str) -> Value {
     all.iter().find(is_it).unwrap()["whereabouts"].clone()
 }
 
-/// Strands of every card of a number together, as exported.
+/// The exported strands of all cards of a number together.
 fn strands(stash: &Stash, number: &str) -> u64 {
     let text = stash.ok(&["export", "json", "-"]);
     let card_list: Value = serde_json::from_str(&text).unwrap();
@@ -33,7 +33,7 @@ fn a_project_from_its_key_to_its_end() {
     );
     stash.ok(&["import", "cards", &list]);
 
-    // Heron's kit; 50 does not hang where it should, and turns up later.
+    // Heron's kit; 50 hangs on the wrong hook, and turns up later.
     let heron = "symbol,number,strands,stitches\nX,30,2,800\nO,50,2,200\n/,10,2,300\n";
     let heron = stash.file("heron.csv", heron);
     stash.ok(&["import", "key", &heron, "--project", "Heron"]);
@@ -73,7 +73,7 @@ fn a_project_from_its_key_to_its_end() {
     stash.ok(&["rehang", "--apply", "1"]);
     assert_eq!(place(&stash, "77")["kind"], "hook");
 
-    // A ring does not close over its cards; the split card of one that is out on another ring stays
+    // A ring doesn't close while it has cards; the split card of one that is on another ring stays
     // until it is rejoined by hand.
     let back = stash.json(&["ring", "return", "Robin", "--all"]);
     assert_eq!(back["moved"][0]["number"], "20", "{back}");
@@ -86,7 +86,7 @@ fn a_project_from_its_key_to_its_end() {
     stash.ok(&["ring", "return", "Heron", "--all"]);
     stash.ok(&["ring", "close", "Heron"]);
 
-    // The wall is as the record says, and every law holds.
+    // The wall matches the record, and every invariant holds.
     let away = stash.json(&["where"]);
     assert_eq!(away["missing"], json!([]), "{away}");
     assert_eq!(stash.json(&["check"])["ok"], json!(true));

@@ -1,4 +1,5 @@
-//! The README and the handbook show what is so: the keys are the table's, and every command works as it stands.
+//! The README and the handbook are true: the keys are the table's, and every command works as
+//! written.
 
 use std::fs;
 use std::path::Path;
@@ -7,7 +8,7 @@ use std::thread;
 
 use homehook::tui::keymap;
 
-/// A document: its path in the repository, and its text.
+/// A document: its path in the repository, and its content.
 struct Document {
     path: String,
     text: String,
@@ -36,7 +37,8 @@ fn handbook() -> Vec<Document> {
 }
 
 impl Document {
-    /// The fenced blocks whose info string starts with a word: the rest of that string, and the text.
+    /// The fenced blocks whose info string starts with a word: the rest of that string, and the
+    /// content.
     fn blocks(&self, kind: &str) -> Vec<(String, String)> {
         let mut blocks = Vec::new();
         for part in self.text.split("\n```").skip(1).step_by(2) {
@@ -48,7 +50,8 @@ impl Document {
         blocks
     }
 
-    /// Every `homehook` command with arguments, in order: on its own line in a block, or as code in text.
+    /// Every `homehook` command with arguments, in order: on its own line in a block, or as code in
+    /// text.
     fn commands(&self) -> Vec<String> {
         let mut commands = Vec::new();
         let mut in_block = false;
@@ -72,7 +75,7 @@ impl Document {
     /// Runs all its commands in a folder.
     fn run_in(&self, dir: &Path) {
         for command in self.commands() {
-            // What only shows the form of a command is at least a command.
+            // A line that only shows the form of a command must at least name a command.
             let asked = match command.as_str() {
                 "homehook COMMAND --help" => continue,
                 "homehook import range" => "homehook import range --help",
@@ -85,7 +88,7 @@ impl Document {
     }
 }
 
-/// Splits a command as a shell does, as far as double quotes go.
+/// Splits a command like a shell, as far as double quotes go.
 fn words(command: &str) -> Vec<String> {
     let mut words = vec![String::new()];
     let mut quoted = false;
@@ -111,7 +114,7 @@ fn run(dir: &Path, command: &str) -> (bool, String) {
     (output.status.success(), String::from_utf8(answer).unwrap())
 }
 
-/// Copies the files of a folder, and of the folders in it.
+/// Copies the files of a folder and its subfolders.
 fn copy(from: &Path, to: &Path) {
     fs::create_dir_all(to).unwrap();
     for entry in fs::read_dir(from).unwrap() {
@@ -151,9 +154,10 @@ fn the_two_commands_are_there() {
     assert!(readme.text.lines().count() <= 200);
 }
 
-/// The README begins with nothing but the lists. Each page goes on from where the README ends, whatever the others do.
+/// The README starts with only the lists. Each page continues where the README ends, independently
+/// of other pages.
 #[test]
-fn every_command_works_in_the_order_it_stands() {
+fn every_command_works_in_document_order() {
     let dir = tempfile::tempdir().unwrap();
     let (readme, handbook) = (readme(), handbook());
     for document in handbook.iter().chain([&readme]) {
@@ -181,13 +185,13 @@ fn every_command_works_in_the_order_it_stands() {
 }
 
 #[test]
-fn a_command_the_program_does_not_know_would_be_found() {
+fn an_unknown_command_would_be_found() {
     let dir = tempfile::tempdir().unwrap();
     assert!(!run(dir.path(), "homehook hang-everything").0);
 }
 
 #[test]
-fn every_picture_and_page_they_point_to_is_there() {
+fn every_linked_picture_and_page_exists() {
     let (mut drawings, mut pages) = (0, 0);
     for document in handbook().iter().chain([&readme()]) {
         let path = here().join(&document.path);

@@ -1,4 +1,4 @@
-//! The roll call from the shell: the paper list, and the answers scripts rely on.
+//! The roll call in the shell: the paper list, and the answers scripts rely on.
 
 use crate::common::Stash;
 use serde_json::json;
@@ -28,7 +28,7 @@ fn wall() -> Stash {
 }
 
 #[test]
-fn the_paper_list_names_what_should_hang_and_what_is_out() {
+fn the_paper_list_names_cards_due_on_hooks_and_cards_that_are_out() {
     let stash = wall();
     assert_eq!(
         stash.ok(&["rollcall"]),
@@ -71,9 +71,9 @@ fn the_paper_list_names_what_should_hang_and_what_is_out() {
 }
 
 #[test]
-fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
+fn a_list_is_compared_with_the_record_and_changes_nothing_unless_asked() {
     let stash = wall();
-    // 5 hangs on A01, where slate should be; 9 came home; 77 is nobody's; 2-A01 is empty.
+    // 5 hangs on A01, where slate should be; 9 came home; 77 is unknown; 2-A01 is empty.
     let list = stash.file(
         "seen.csv",
         "hook,number,range\nA01,5,\nA02,9,\nA03,77,\n2-A01,,\n",
@@ -138,7 +138,7 @@ fn a_list_is_held_against_the_record_and_changes_nothing_unless_asked() {
 }
 
 #[test]
-fn hooks_that_are_not_in_the_list_were_walked_only_if_it_is_said() {
+fn hooks_missing_from_the_list_count_as_walked_only_on_request() {
     let stash = wall();
     let list = stash.file("seen.csv", "hook,number\nA01,701\n");
     let figures = |more: &[&str]| {
@@ -152,7 +152,7 @@ fn hooks_that_are_not_in_the_list_were_walked_only_if_it_is_said() {
 }
 
 #[test]
-fn nothing_is_recorded_of_a_list_with_a_row_nobody_understands() {
+fn nothing_is_recorded_from_a_list_with_an_unreadable_row() {
     let stash = wall();
     for (text, code, what) in [
         ("hook,number\nA01,701\nZ9,9\n", "rows_rejected", "line 3"),
@@ -177,7 +177,7 @@ fn nothing_is_recorded_of_a_list_with_a_row_nobody_understands() {
         assert!(message.contains(what), "{message}");
         assert_eq!(stash.record(), before);
     }
-    // A wall that is as it should be is worth writing down too.
+    // A wall without deviations is worth recording too.
     let list = stash.file("seen.csv", "hook,number\nA01,701\n");
     let said = stash.ok(&["rollcall", &list, "--apply"]);
     assert_eq!(said, "Roll call: 1 found, 0 misplaced, 0 missing.\n");

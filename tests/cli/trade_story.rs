@@ -1,5 +1,6 @@
-//! A project of everything a cabinet holds: hand-dyed and perle thread, a blend, beads, a stand-in, two dye
-//! lots, from a workbook and a list in Windows-1252, from import to the last card home.
+//! A project with everything a cabinet holds: hand-dyed and perle thread, a blend, beads, a
+//! stand-in, two dye lots, from a workbook and a list in Windows-1252, from import to the last card
+//! home.
 
 use std::fs;
 
@@ -39,7 +40,7 @@ fn cabinet() -> Stash {
     stash
 }
 
-/// The colours a project is stitched with, and how each stands.
+/// The stitched colours of a project, and the availability of each.
 fn threads(need: &Value) -> Vec<(String, String)> {
     let text = |value: &Value| value.as_str().unwrap().to_owned();
     let entries = need["projects"][0]["entries"].as_array().unwrap();
@@ -59,7 +60,8 @@ fn a_project_of_all_kinds_of_thread_goes_from_its_lists_to_the_last_card_home() 
     stash.ok(&["import", "key", &key, "--project", "Fox"]);
     stash.ok(&["ring", "swap", "Fox", "447", "--with", "12"]);
 
-    // Each thread of the blend is counted by itself, and 12 for 447; the beads are not thread.
+    // Each thread of the blend is counted separately, and 12 stands in for 447; the beads aren't
+    // thread.
     let stand = |status: [&str; 5]| {
         let numbers = ["701", "96", "447", "301", "5"];
         let stand = numbers.into_iter().zip(status);
@@ -82,7 +84,7 @@ fn a_project_of_all_kinds_of_thread_goes_from_its_lists_to_the_last_card_home() 
         assert!(text.contains(part), "{part:?} is not in:\n{text}");
     }
 
-    // Another lot came than the one asked for. It lasts alone, so the two are not mixed.
+    // A different lot came than the requested one. It lasts alone, so the two aren't mixed.
     let buy = stash.ok(&["buy", "Fox"]);
     assert!(
         buy.contains("1 skein of Lantern Hill 96") && buy.contains("ask for lot K7"),
@@ -109,7 +111,7 @@ fn a_project_of_all_kinds_of_thread_goes_from_its_lists_to_the_last_card_home() 
         assert!(card.contains(part), "{part:?} is not on the ring card");
     }
 
-    // Thread is used of each kind, and every card comes home.
+    // Thread of each kind is used, and every card comes home.
     stash.ok(&["use", "301", "--lengths", "2"]);
     stash.ok(&["use", "96", "--lengths", "1", "--lot", "V1"]);
     stash.ok(&["ring", "return", "Fox", "--all"]);

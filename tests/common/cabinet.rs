@@ -1,4 +1,4 @@
-//! Lists of a cabinet that the stories of the trade begin with.
+//! Lists of a cabinet, for the start of the trade stories.
 
 use rust_xlsxwriter::Workbook;
 

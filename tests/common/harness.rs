@@ -1,4 +1,4 @@
-//! A pseudo-terminal with the program in it, and what a person would see on it.
+//! A pseudo-terminal running the program, and the screen a user would see.
 
 use std::io::{Read, Write};
 use std::num::NonZeroU16;
@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
 use serde_json::Value;
 
-/// How long anything may take. Nothing waits so long unless it has failed.
+/// The limit for any wait. Only a failure takes this long.
 const PATIENCE: Duration = Duration::from_secs(30);
 
 pub const ENTER: &str = "\r";
@@ -22,10 +22,10 @@ pub const DOWN: &str = "\x1b[B";
 pub const RIGHT: &str = "\x1b[C";
 pub const LEFT: &str = "\x1b[D";
 
-/// What a terminal shows of the bytes that come, in whatever pieces they come.
+/// The screen that results from the bytes, however they are split.
 pub struct Display {
     parser: vt100::Parser,
-    /// The beginning of a character whose end has not come.
+    /// The start of a character whose end hasn't arrived.
     cut: Vec<u8>,
 }
 
@@ -37,7 +37,8 @@ impl Display {
         }
     }
 
-    /// Takes what came. `vte` 0.15 loses the letter after a character that comes in two pieces, so none does.
+    /// Processes new bytes. `vte` 0.15 loses the letter after a character split in two, so
+    /// characters are passed whole.
     pub fn take(&mut self, bytes: &[u8]) {
         self.cut.extend_from_slice(bytes);
         let whole = match std::str::from_utf8(&self.cut) {
@@ -54,34 +55,34 @@ impl Display {
     }
 }
 
-/// What the program wrote so far.
+/// The program's output so far.
 struct Seen {
     display: Display,
     raw: Vec<u8>,
-    /// When each piece of it came.
+    /// When each piece of it arrived.
     came: Vec<Instant>,
     hang_up: bool,
-    /// Nobody reads what is written.
+    /// Nobody reads the output.
     deaf: bool,
 }
 
-/// Keys on their way to the program, more than it can take at once. Ended when dropped, as soon as what
-/// is sent just then is taken.
+/// Keys sent faster than the program can read them. Dropping this ends it, once the write in
+/// progress is accepted.
 pub struct Flood {
     stop: Arc<AtomicBool>,
     sent: Arc<AtomicUsize>,
-    /// Hands the keyboard back at its end.
+    /// Returns the keyboard at the end.
     writer: Option<JoinHandle<Box<dyn Write + Send>>>,
 }
 
 impl Flood {
-    /// How many bytes were taken so far.
+    /// The number of bytes accepted so far.
     pub fn sent(&self) -> usize {
         self.sent.load(Ordering::SeqCst)
     }
 
-    /// Ends the flood as soon as what is sent just then is taken, which needs a program that reads: it
-    /// may wait until somebody takes what it writes.
+    /// Ends the flood once the write in progress is accepted, which needs a program that reads: it
+    /// may itself wait until somebody reads its output.
     fn end(mut self) -> Box<dyn Write + Send> {
         self.stop.store(true, Ordering::SeqCst);
         let writer = self.writer.take().expect("a flood ends once");
@@ -91,7 +92,7 @@ impl Flood {
 
 impl Drop for Flood {
     fn drop(&mut self) {
-        // The writer may wait for good where the program has ended: nobody waits for it.
+        // If the program has ended, the writer may block for good: don't wait for it.
         self.stop.store(true, Ordering::SeqCst);
     }
 }
@@ -102,15 +103,15 @@ struct Line {
     keyboard: Box<dyn Write + Send>,
 }
 
-/// The program in a terminal. Ended when dropped.
+/// The program in a terminal. Ended on drop.
 pub struct Screen {
-    /// The settings of the terminal before: line by line, with an echo.
+    /// The terminal's initial settings: line by line, with echo.
     settings: String,
     child: Box<dyn Child + Send + Sync>,
     line: Option<Line>,
     reader: JoinHandle<()>,
     seen: Arc<(Mutex<Seen>, Condvar)>,
-    /// Whether the last step of a walk was done with Enter.
+    /// Whether the last step of a walk was confirmed with Enter.
     entered: bool,
 }
 
@@ -127,14 +128,14 @@ fn size(columns: u16, rows: u16) -> PtySize {
 }
 
 impl Screen {
-    /// Starts the program with arguments and variables on a terminal of a size.
+    /// Starts the program with arguments and variables on a terminal of this size.
     pub fn start(args: &[&str], vars: &[(&str, &str)], size: (u16, u16)) -> Self {
         let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_homehook"));
         command.args(args);
         Self::spawn(command, vars, size)
     }
 
-    /// Runs a line of a shell, where `"$0"` is the program and `"$1"` a stash.
+    /// Runs a shell command, where `"$0"` is the program and `"$1"` a stash.
     pub fn shell(line: &str, stash: &Path, size: (u16, u16)) -> Self {
         let mut command = CommandBuilder::new("sh");
         command.args(["-c", line, env!("CARGO_BIN_EXE_homehook")]);
@@ -142,7 +143,7 @@ impl Screen {
         Self::spawn(command, &[], size)
     }
 
-    /// Opens the board where the terminal is nobody's own, so that no signal comes when it is closed.
+    /// Opens the board on a terminal that doesn't control it, so that closing it sends no signal.
     pub fn open_without_hang_up(stash: &Path, size: (u16, u16)) -> Self {
         let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_homehook"));
         command.arg("--stash");
@@ -168,7 +169,7 @@ impl Screen {
         ] {
             command.env_remove(name);
         }
-        // Nobody's own keys and colours.
+        // Without the user's own keys and looks.
         command.env("HOMEHOOK_KEYS", "");
         command.env("HOME", std::env::temp_dir());
         command.env("XDG_CONFIG_HOME", "/nowhere/settings");
@@ -193,7 +194,7 @@ impl Screen {
         let writes = Arc::clone(&seen);
         let reader = thread::spawn(move || {
             let mut bytes = [0; 4096];
-            // The terminal answers with an error once the program has ended.
+            // The terminal returns an error once the program has ended.
             while let Ok(n @ 1..) = reader.read(&mut bytes) {
                 let (seen, news) = &*writes;
                 let mut seen = seen.lock().unwrap();
@@ -231,35 +232,32 @@ impl Screen {
         self.seen.0.lock().unwrap()
     }
 
-    /// The text on the screen.
     pub fn text(&self) -> String {
         self.seen().display.screen().contents()
     }
 
-    /// The rows of the screen, each to a width.
+    /// The rows of the screen, each up to a width.
     pub fn rows(&self, width: u16) -> Vec<String> {
         self.seen().display.screen().rows(0, width).collect()
     }
 
-    /// Everything the program wrote.
+    /// All of the program's output.
     pub fn raw(&self) -> Vec<u8> {
         self.seen().raw.clone()
     }
 
-    /// The process.
     pub fn pid(&self) -> u32 {
         self.child.process_id().expect("the program was started")
     }
 
-    /// Presses keys.
     pub fn keys(&mut self, keys: &str) {
         let keyboard = &mut self.line.as_mut().unwrap().keyboard;
         keyboard.write_all(keys.as_bytes()).unwrap();
         keyboard.flush().unwrap();
     }
 
-    /// Begins to send a text over and over, as fast as it is taken. No other keys can be pressed from
-    /// here on.
+    /// Starts sending a text over and over, as fast as it is accepted. No other keys can be pressed
+    /// from then on.
     pub fn flood(&mut self, text: impl Into<String>) -> Flood {
         let line = self.line.as_mut().unwrap();
         let mut keyboard = std::mem::replace(&mut line.keyboard, Box::new(std::io::sink()));
@@ -282,21 +280,21 @@ impl Screen {
         }
     }
 
-    /// When each piece of what the program wrote came, since a moment.
+    /// When each piece of output since a moment arrived.
     pub fn came_since(&self, moment: Instant) -> Vec<Instant> {
         let seen = self.seen();
         let came = seen.came.iter().copied();
         came.filter(|&at| at >= moment).collect()
     }
 
-    /// Whether nobody reads what the program writes from here on.
+    /// Sets whether the program's output goes unread from now on.
     pub fn deaf(&self, deaf: bool) {
         self.seen().deaf = deaf;
         self.seen.1.notify_all();
     }
 
-    /// Waits until nothing has come for a while. What is sent right after an Escape would else be taken
-    /// for a part of it.
+    /// Waits until no output has arrived for a while. Bytes sent right after an Escape would be
+    /// taken as part of it.
     pub fn wait_quiet(&self) {
         let mut seen = self.raw().len();
         loop {
@@ -309,7 +307,7 @@ impl Screen {
         }
     }
 
-    /// Waits until what was seen is as it should be.
+    /// Waits until the output meets a condition.
     fn until(&self, what: &str, so: impl Fn(&Seen) -> bool) {
         let end = Instant::now() + PATIENCE;
         let mut seen = self.seen();
@@ -326,7 +324,7 @@ impl Screen {
         }
     }
 
-    /// Looks again and again until something is so that is not told by what was written.
+    /// Polls a condition that doesn't depend on the output.
     pub fn wait_until(&self, what: &str, so: impl Fn() -> bool) {
         let end = Instant::now() + PATIENCE;
         while !so() {
@@ -350,7 +348,7 @@ impl Screen {
         });
     }
 
-    /// Waits until bytes were written for the `count`th time.
+    /// Waits until bytes have been written `count` times.
     pub fn wait_raw(&self, bytes: &[u8], count: usize) {
         let what = format!("'{}', {count} times", bytes.escape_ascii());
         self.until(&what, |seen| times(&seen.raw, bytes) >= count);
@@ -362,21 +360,21 @@ impl Screen {
         self.wait_for(text);
     }
 
-    /// Goes on with a walk and waits for a text: with Enter and Space in turn, since the same key right again would be
-    /// taken for one that is held.
+    /// Advances a walk and waits for a text: with Enter and Space in turn, since repeating the same
+    /// key at once would look like a held key.
     pub fn step(&mut self, text: &str) {
         self.entered = !self.entered;
         self.press(if self.entered { ENTER } else { " " }, text);
     }
 
-    /// Presses Escape and waits until a text is gone. A key right after Escape would be taken for
-    /// a key with Alt.
+    /// Presses Escape and waits until a text is gone. A key right after Escape would look like a
+    /// key with Alt.
     pub fn escape(&mut self, text: &str) {
         self.keys(ESC);
         self.wait_gone(text);
     }
 
-    /// Gives the terminal another size.
+    /// Resizes the terminal.
     pub fn resize(&mut self, columns: u16, rows: u16) {
         let mut seen = self.seen();
         seen.display.parser.set_size(cells(rows), cells(columns));
@@ -394,7 +392,7 @@ impl Screen {
         assert!(done.unwrap().success(), "signal {name}");
     }
 
-    /// Waits until the program has ended, and the terminal has everything it wrote.
+    /// Waits until the program has ended, and the terminal has received all its output.
     pub fn ended(&mut self) -> ExitStatus {
         let end = Instant::now() + PATIENCE;
         loop {
@@ -410,12 +408,12 @@ impl Screen {
         }
     }
 
-    /// Closes the terminal, as when its window is closed, and waits until the program has ended. Gives
+    /// Closes the terminal, like closing its window, and waits until the program has ended. Returns
     /// how long that took.
     pub fn hang_up(mut self) -> Duration {
-        // The reader has a hand on the terminal too: it lets go after what is written next.
+        // The reader has the terminal open too: it closes it after the next output.
         self.seen().hang_up = true;
-        // One at a time: there and back at once changes nothing that would be written.
+        // One key at a time: right and left together would change nothing on the screen.
         for key in [RIGHT, LEFT].into_iter().cycle() {
             if self.reader.is_finished() {
                 break;
@@ -426,11 +424,11 @@ impl Screen {
         self.close()
     }
 
-    /// As [`Self::hang_up`], at the end of a flood that makes the program draw. What was sent by then is
-    /// still worked off.
+    /// Like [`Self::hang_up`], at the end of a flood that makes the program draw. The program still
+    /// processes keys sent by then.
     pub fn hang_up_in(mut self, flood: Flood) -> Duration {
-        // The writer has a hand on the terminal as well. It goes first: a program whose screen nobody
-        // reads any more takes no keys either.
+        // The writer also has the terminal open. It stops first: a program whose output is unread
+        // doesn't read keys either.
         self.line.as_mut().unwrap().keyboard = flood.end();
         self.hang_up()
     }
@@ -442,14 +440,14 @@ impl Screen {
         closed.elapsed()
     }
 
-    /// Whether the settings of the terminal are as they were before.
+    /// Whether the terminal has its initial settings.
     pub fn is_as_it_was(&self) -> bool {
         let master = &self.line.as_ref().unwrap().master;
         format!("{:?}", master.get_termios()) == self.settings
     }
 
-    /// Waits for what gives the terminal back: the alternate screen left, the cursor shown, pastes,
-    /// the mouse and the settings (raw or not) as they were.
+    /// Waits for the terminal to be restored: the alternate screen left, the cursor shown, and
+    /// pastes, the mouse and the settings (raw or not) as before.
     pub fn wait_restored(&self) {
         self.until("terminal as it was", |seen| {
             let screen = seen.display.screen();
@@ -481,14 +479,14 @@ impl Drop for Screen {
     }
 }
 
-/// How many times bytes are written in others.
+/// How many times `bytes` occur in the raw output.
 pub fn times(raw: &[u8], bytes: &[u8]) -> usize {
     raw.windows(bytes.len())
         .filter(|part| *part == bytes)
         .count()
 }
 
-/// A folder for a stash that goes away at the end, and files beside it.
+/// A temporary folder for a stash, and files next to it.
 pub struct Folder(tempfile::TempDir);
 
 impl Folder {
@@ -496,19 +494,19 @@ impl Folder {
         Self(tempfile::tempdir().unwrap())
     }
 
-    /// Where the stash is.
+    /// The stash folder.
     pub fn stash(&self) -> PathBuf {
         self.0.path().join("stash")
     }
 
-    /// Writes a file and says where.
+    /// Writes a file and returns its path.
     pub fn file(&self, name: &str, text: &str) -> String {
         let path = self.0.path().join(name);
         std::fs::write(&path, text).unwrap();
         path.display().to_string()
     }
 
-    /// Runs a command on the stash and gives its JSON answer.
+    /// Runs a command on the stash and returns its JSON answer.
     pub fn json(&self, args: &[&str]) -> Value {
         let output = Command::new(env!("CARGO_BIN_EXE_homehook"))
             .arg("--stash")

@@ -1,12 +1,12 @@
-//! Checks JSON against a JSON Schema (draft 2020-12), as far as the schemas of this repository go. A word
-//! that it doesn't know is refused, so that nothing is passed over.
+//! Validates JSON against a JSON Schema (draft 2020-12), as far as this repository's schemas use
+//! it. Refuses unknown keywords, so that nothing is skipped.
 
 use std::collections::BTreeMap;
 
 use regex::Regex;
 use serde_json::{Map, Value};
 
-/// Words that say nothing of whether a value is right.
+/// Keywords that don't affect validation.
 const SILENT: [&str; 6] = [
     "$schema",
     "$defs",
@@ -15,7 +15,7 @@ const SILENT: [&str; 6] = [
     "default",
     "format",
 ];
-/// Words whose value is a schema.
+/// Keywords whose value is a schema.
 const SCHEMA: [&str; 7] = [
     "items",
     "additionalProperties",
@@ -25,11 +25,11 @@ const SCHEMA: [&str; 7] = [
     "then",
     "else",
 ];
-/// Words whose value is a list of schemas.
+/// Keywords whose value is a list of schemas.
 const LIST: [&str; 4] = ["oneOf", "anyOf", "allOf", "prefixItems"];
-/// Words whose value has schemas by name.
+/// Keywords whose value has schemas by name.
 const NAMED: [&str; 2] = ["properties", "$defs"];
-/// The other words.
+/// The other keywords.
 const PLAIN: [&str; 12] = [
     "$ref",
     "type",
@@ -45,14 +45,14 @@ const PLAIN: [&str; 12] = [
     "maxItems",
 ];
 
-/// A schema with all that it refers to.
+/// A schema with everything it refers to.
 pub struct Schema {
     root: Value,
     patterns: BTreeMap<String, Regex>,
 }
 
 impl Schema {
-    /// Takes a schema whose words are all known and all lead somewhere.
+    /// Accepts a schema if it knows all its keywords, and all references resolve.
     pub fn new(root: Value) -> Result<Self, String> {
         let mut patterns = BTreeMap::new();
         look_over(&root, &root, "#", &mut patterns)?;
@@ -63,7 +63,7 @@ impl Schema {
         self.validate(value).is_ok()
     }
 
-    /// Says where a value is wrong first, and why.
+    /// Returns the first invalid place in a value, with the reason.
     pub fn validate(&self, value: &Value) -> Result<(), String> {
         self.check(&self.root, value, "")
     }
@@ -175,7 +175,7 @@ impl Schema {
     }
 }
 
-/// Goes through a part of a schema, and keeps its patterns.
+/// Visits a part of a schema, and collects its patterns.
 fn look_over(
     root: &Value,
     part: &Value,
@@ -220,7 +220,7 @@ fn look_over(
     Ok(())
 }
 
-/// What a reference such as `#/$defs/card` refers to.
+/// The target of a reference such as `#/$defs/card`.
 fn target<'a>(root: &'a Value, reference: &Value) -> Result<&'a Value, String> {
     let path = reference.as_str().and_then(|text| text.strip_prefix('#'));
     let found = path.and_then(|path| root.pointer(path));
@@ -243,7 +243,7 @@ fn items(value: &Value) -> Option<f64> {
     value.as_array().map(|list| list.len() as f64)
 }
 
-/// Whether two values are the same; 1 and 1.0 are.
+/// Whether two values are equal; 1 equals 1.0.
 fn same(one: &Value, other: &Value) -> bool {
     match (one, other) {
         (Value::Number(one), Value::Number(other)) => {
@@ -276,10 +276,9 @@ mod tests {
 
     use super::*;
 
-    /// What the specification of draft 2020-12 says of each word, with a value that is right by it and one
-    /// that isn't.
+    /// The specification of draft 2020-12 on each keyword, with a valid and an invalid value.
     #[test]
-    fn each_word_means_what_the_specification_says() {
+    fn each_keyword_follows_the_specification() {
         let both = |schema: Value, right: &[Value], wrong: &[Value]| {
             let schema = Schema::new(schema).unwrap();
             for value in right {
@@ -314,13 +313,13 @@ mod tests {
             &[json!(1), json!(1.0)],
             &[json!(2), json!("1")],
         );
-        // 6.2: numbers; what isn't a number is right.
+        // 6.2: numbers; other types are valid.
         both(
             json!({"minimum": 1, "maximum": 3}),
             &[json!(1), json!(3), json!("a")],
             &[json!(0), json!(3.5)],
         );
-        // 6.3: a length counts characters; a pattern isn't anchored.
+        // 6.3: lengths count characters; patterns aren't anchored.
         both(
             json!({"minLength": 2, "maxLength": 2}),
             &[json!("\u{e9}\u{1f9f5}"), json!(1)],
@@ -337,7 +336,7 @@ mod tests {
             &[json!([1]), json!({})],
             &[json!([]), json!([1, 2, 3])],
         );
-        // 6.5.3: required; an object without properties may have any.
+        // 6.5.3: required; an object without `properties` may have any.
         both(
             json!({"required": ["a"]}),
             &[json!({"a": null}), json!(1)],
@@ -360,7 +359,7 @@ mod tests {
             &[json!(2.5), json!(4)],
             &[json!(2), json!(4.5)],
         );
-        // 10.2.2: a condition fails by itself for nothing.
+        // 10.2.2: a condition alone never fails.
         both(
             json!({"if": {"type": "string"}, "then": {"minLength": 1}, "else": {"minimum": 1}}),
             &[json!("a"), json!(1)],
@@ -372,7 +371,7 @@ mod tests {
             &[json!([]), json!(["a"]), json!(["a", 1])],
             &[json!([1]), json!(["a", "b"])],
         );
-        // 10.3.2: additionalProperties are those that properties don't name.
+        // 10.3.2: additionalProperties are those not named in properties.
         both(
             json!({"properties": {"a": {"type": "string"}}, "additionalProperties": false}),
             &[json!({}), json!({"a": "b"})],
@@ -388,7 +387,7 @@ mod tests {
             &[json!({"a": 1})],
             &[json!({"ab": 1})],
         );
-        // 8.2.3.1: a reference, beside which other words count too; it may lead back.
+        // 8.2.3.1: a reference may have sibling keywords, and may be recursive.
         both(
             json!({
                 "$defs": {"list": {"type": "array", "items": {"$ref": "#/$defs/list"}}},
@@ -401,7 +400,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_not_understood_is_refused() {
+    fn unknown_keywords_are_refused() {
         for schema in [
             json!({"maximun": 1}),
             json!({"properties": {"a": {"dependentRequired": {}}}}),

@@ -1,4 +1,4 @@
-//! A stash folder and the program run on it.
+//! A stash folder, and the program run on it.
 
 #![allow(dead_code, reason = "each test file uses its part")]
 
@@ -10,7 +10,7 @@ use std::process::{Command, Stdio};
 use serde_json::Value;
 use tempfile::TempDir;
 
-/// What a run of the program came to.
+/// The outcome of a run of the program.
 #[derive(Debug)]
 pub struct Run {
     pub code: i32,
@@ -28,7 +28,7 @@ impl Run {
     }
 }
 
-/// A throwaway folder with a stash in it.
+/// A temporary folder with a stash in it.
 pub struct Stash {
     pub folder: TempDir,
 }
@@ -39,7 +39,7 @@ impl Stash {
         Self { folder }
     }
 
-    /// The stash folder, which the program makes.
+    /// The stash folder, which the program creates.
     pub fn dir(&self) -> PathBuf {
         self.folder.path().join("stash")
     }
@@ -48,7 +48,7 @@ impl Stash {
         fs::read(self.dir().join("record.jsonl")).unwrap()
     }
 
-    /// Writes a file beside the stash.
+    /// Writes a file next to the stash.
     pub fn file(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
         let path = self.folder.path().join(name);
         fs::write(&path, bytes).unwrap();
@@ -59,14 +59,14 @@ impl Stash {
         run_in(&self.dir(), args)
     }
 
-    /// Runs what must succeed.
+    /// Runs a command that must succeed.
     pub fn ok(&self, args: &[&str]) -> String {
         let run = self.run(args);
         assert_eq!(run.code, 0, "{args:?}: {run:?}");
         run.out
     }
 
-    /// Runs what must succeed, with `--json`, and reads its one object.
+    /// Runs a command that must succeed, with `--json`, and parses its single object.
     pub fn json(&self, args: &[&str]) -> Value {
         let mut args = args.to_vec();
         args.push("--json");
@@ -95,19 +95,19 @@ pub fn finish(command: &mut Command) -> Run {
     }
 }
 
-/// Whether the long runs were asked for, with `HOMEHOOK_LONG=1`.
+/// Whether the long runs were requested, with `HOMEHOOK_LONG=1`.
 pub fn is_long() -> bool {
     std::env::var_os("HOMEHOOK_LONG").is_some_and(|value| value != "0")
 }
 
-/// Whether to run a test that depends on something outside. Not asked for, it isn't run and says so. Asked
-/// for where it can't run, it fails: it must never look as if it had checked.
+/// Whether to run a test that depends on something external. Unless requested, it is skipped with a
+/// note. If requested where it can't run, it fails: it must never look as if it had passed.
 pub fn is_asked_for(test: &str, needs: &str, can_run: impl FnOnce() -> bool) -> bool {
     if is_long() {
         assert!(can_run(), "{test} can't run here: it needs {needs}");
         return true;
     }
-    // Past the test harness, which shows what passing tests print only on request.
+    // Bypasses the test harness, which hides the output of passing tests.
     let _ = writeln!(
         stderr(),
         "{test} not run: it needs {needs}. Set HOMEHOOK_LONG=1."

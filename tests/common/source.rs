@@ -1,9 +1,9 @@
-//! The files of the source.
+//! The source files.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Every Rust file in a folder and those below it; none where there is no folder.
+/// Every Rust file in a folder and its subfolders; none if the folder is missing.
 pub fn files(folder: &Path) -> Vec<PathBuf> {
     let mut found = Vec::new();
     for entry in fs::read_dir(folder).into_iter().flatten() {
@@ -17,8 +17,8 @@ pub fn files(folder: &Path) -> Vec<PathBuf> {
     found
 }
 
-/// The texts between quotation marks in Rust code, as they are when it runs: without what follows the line of
-/// its tests, without comments, and with lines that go on put together.
+/// The string literals in Rust code with their runtime values: excluding tests and comments, with
+/// continued lines joined.
 pub fn literals(code: &str) -> Vec<String> {
     let code = code.split("\n#[cfg(test)]").next().unwrap_or(code);
     let mut found = Vec::new();
@@ -42,7 +42,7 @@ pub fn literals(code: &str) -> Vec<String> {
     found
 }
 
-/// Where the quotation mark is that ends a text.
+/// The index of the quotation mark that ends a string.
 fn end_of(text: &str) -> usize {
     let mut escaped = false;
     let end = text.bytes().position(|byte| {
@@ -53,7 +53,7 @@ fn end_of(text: &str) -> usize {
     end.expect("the code compiles, so each text ends")
 }
 
-/// A text without escapes at its beginning, and what follows it.
+/// A raw string at the start of the code, and the code after it.
 fn raw(code: &str) -> Option<(&str, &str)> {
     let hashes = code.strip_prefix('r')?;
     let text = hashes.trim_start_matches('#');
@@ -62,7 +62,7 @@ fn raw(code: &str) -> Option<(&str, &str)> {
     text.split_once(&format!("\"{signs}"))
 }
 
-/// How long a letter between single quotation marks is, or one of its signs.
+/// The length of a character literal, or of a single quotation mark.
 fn letter(code: &str) -> usize {
     let one = |text: &str| text.chars().next().map_or(0, char::len_utf8);
     let Some(inside) = code.strip_prefix('\'') else {
@@ -81,7 +81,7 @@ fn letter(code: &str) -> usize {
     if ends { sign + 2 } else { 1 }
 }
 
-/// A text with its line breaks, and lines that go on put together.
+/// A string literal with escapes for line breaks replaced, and continued lines joined.
 fn plain(text: &str) -> String {
     let mut lines = text.split("\\\n");
     let first = lines.next().unwrap_or_default().to_owned();

@@ -1,6 +1,6 @@
-//! The record under processes that are killed, that run at once, and that have no room.
+//! The record with processes that are killed, run concurrently, or run out of space.
 //!
-//! The processes are this test binary itself, started again to run only [`child`].
+//! The processes are this test binary itself, restarted to run only [`child`].
 
 use std::env;
 use std::ffi::OsStr;
@@ -28,7 +28,7 @@ struct Event {
     text: String,
 }
 
-/// Lengths from a few bytes to several disk blocks, so that a kill finds lines of every kind.
+/// Lengths from a few bytes to several disk blocks, so that a kill hits lines of every kind.
 fn event(process: u32, turn: u64) -> Event {
     let text = "thread".repeat(usize::try_from(turn * 271 % 2500).unwrap());
     Event {
@@ -54,7 +54,7 @@ fn writer(dir: &Path) -> Log<Event> {
 }
 
 fn say(word: &str, what: impl std::fmt::Display) {
-    // The harness has written the beginning of a line already.
+    // The harness has already written the start of a line.
     println!("\n{word} {what}");
     stdout().flush().unwrap();
 }
@@ -82,7 +82,7 @@ fn start(task: &str, dir: &Path) -> Child {
         .unwrap()
 }
 
-/// What follows `word` in the lines a child wrote.
+/// The text after `word` in the lines a child wrote.
 fn said(child: &mut Child, word: &str) -> impl Iterator<Item = String> + use<> {
     let start = format!("{word} ");
     let lines = BufReader::new(child.stdout.take().unwrap()).lines();
@@ -117,7 +117,7 @@ fn child() {
                     Err(error) => panic!("{error:?}"),
                 }
             }
-            // What is short enough still fits.
+            // A short enough event still fits.
             record.append(Timestamp::now(), &event(me, 0)).unwrap();
             say("recorded", 0);
         }
@@ -160,8 +160,8 @@ fn child() {
     }
 }
 
-/// Appends until a file `stop` stands beside the folder, locking anew each time. Says what was acknowledged;
-/// ends early where the record stays damaged.
+/// Appends until a file `stop` appears next to the folder, locking again each time. Reports
+/// acknowledged events; ends early if the record stays damaged.
 fn append_by_turns(dir: &Path, me: u32) {
     let stop = dir.with_file_name("stop");
     let (mut log, _) = Log::<Event>::open(dir).unwrap();
@@ -200,7 +200,7 @@ fn kills() -> u64 {
 }
 
 #[test]
-fn a_killed_writer_loses_nothing_it_acknowledged() {
+fn a_killed_writer_loses_no_acknowledged_event() {
     let dir = tempfile::tempdir().unwrap();
     let mut events: Vec<Event> = Vec::new();
     for kill in 0..kills() {
@@ -224,7 +224,7 @@ fn a_killed_writer_loses_nothing_it_acknowledged() {
         let torn = (loaded.notices.iter())
             .all(|notice| matches!(notice, Notice::Torn { .. } | Notice::NoMarker));
         assert!(torn, "kill {kill}: {:?}", loaded.notices);
-        // One more may have reached the disk before the kill.
+        // One more event may have reached the disk before the kill.
         if loaded.entries.len() > seq {
             events.push(event(process, turn + 1));
         }
@@ -232,7 +232,7 @@ fn a_killed_writer_loses_nothing_it_acknowledged() {
             loaded.entries.iter().map(|entry| &entry.event).eq(&events),
             "kill {kill}"
         );
-        // The next one sets aside what broke off.
+        // The next append sets the unfinished line aside.
         events.push(event(0, 0));
         log.append(Timestamp::now(), &event(0, 0)).unwrap();
         assert!(check::<Event>(dir.path()).unwrap().is_sound());
@@ -240,7 +240,7 @@ fn a_killed_writer_loses_nothing_it_acknowledged() {
 }
 
 #[test]
-fn a_kill_while_the_record_is_made_or_put_right_does_no_harm() {
+fn a_kill_while_the_record_is_created_or_repaired_does_no_harm() {
     for kill in 0..kills() * 2 {
         let dir = tempfile::tempdir().unwrap();
         let torn = kill % 2 == 1;
@@ -267,7 +267,8 @@ fn a_kill_while_the_record_is_made_or_put_right_does_no_harm() {
         if torn {
             assert_eq!(loaded.entries[0].event, event(1, 1));
         }
-        // Whatever stage it was killed at, the next append goes on, and the piece is kept.
+        // At whatever stage it was killed, the next append succeeds, and the unfinished line is
+        // kept.
         let mut log = writer(dir.path());
         log.append(Timestamp::now(), &event(0, 0)).unwrap();
         assert!(check::<Event>(dir.path()).unwrap().is_sound());
@@ -304,7 +305,7 @@ fn four_processes_at_once_lose_nothing() {
 }
 
 #[test]
-fn a_second_window_reads_along_and_writes_when_the_first_lets_it() {
+fn a_second_window_follows_and_writes_when_the_first_releases_the_lock() {
     let dir = tempfile::tempdir().unwrap();
     let mut child = start("append until killed", dir.path());
     let mut recorded = said(&mut child, "recorded");
@@ -340,8 +341,8 @@ fn a_second_window_reads_along_and_writes_when_the_first_lets_it() {
     assert_eq!(next, seen as u64 + 1);
 }
 
-/// Starts a child that cannot let a file grow beyond so many blocks (of 512 or 1024 bytes, as
-/// the shell has it). Writes beyond them fail with an error, as they do on a full disk.
+/// Starts a child whose files can't grow beyond this many blocks (of 512 or 1024 bytes, depending
+/// on the shell). Larger writes fail with an error, as on a full disk.
 fn start_without_room(blocks: u32, task: &str, dir: &Path) -> Child {
     let script = format!("trap '' XFSZ; ulimit -f {blocks}; exec \"$0\" \"$@\"");
     let inner = child_command(env::current_exe().unwrap().as_os_str(), task, dir);
@@ -362,7 +363,7 @@ fn start_without_room(blocks: u32, task: &str, dir: &Path) -> Child {
 }
 
 #[test]
-fn without_room_the_change_is_refused_and_the_rest_kept() {
+fn without_space_a_change_is_refused_and_the_rest_kept() {
     let dir = tempfile::tempdir().unwrap();
     let mut child = start_without_room(100, "append until refused", dir.path());
     let process = child.id();
@@ -400,7 +401,7 @@ fn without_room_the_change_is_refused_and_the_rest_kept() {
 }
 
 #[test]
-fn without_room_a_torn_record_is_read_and_no_byte_of_it_changed() {
+fn without_space_a_torn_record_is_read_and_no_byte_of_it_changes() {
     let dir = tempfile::tempdir().unwrap();
     writer(dir.path())
         .append(Timestamp::now(), &event(1, 1))
@@ -445,14 +446,14 @@ fn a_write_protected_stash_can_be_read() {
     mode(&dir, 0o555);
 
     let program = outer.path().join("program");
-    // By a process of its own: one that is started here meanwhile would hold the copy open to be
-    // written, and what is being written cannot be run.
+    // Copied by a separate process: a child started here meanwhile would hold the copy open for
+    // writing, and then it can't be executed.
     let copied = Command::new("cp")
         .arg(env::current_exe().unwrap())
         .arg(&program)
         .status();
     assert!(copied.unwrap().success());
-    // The superuser is not held back by permissions, so the child runs as another user.
+    // Permissions don't restrict the superuser, so the child runs as another user.
     let is_superuser = fs::write(dir.join("probe"), "").is_ok();
     if is_superuser {
         fs::remove_file(dir.join("probe")).unwrap();
@@ -479,14 +480,14 @@ fn a_write_protected_stash_can_be_read() {
     mode(&dir, 0o755);
 }
 
-/// What somebody does to the folder while it is written to.
+/// Interference with the folder while it is being written to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Meddling {
-    /// Deletes the file that older programs locked, and makes it anew.
+    /// Deletes and recreates the lock file of older programs.
     Lock,
     /// Renames the record away and back.
     Away,
-    /// Puts a copy of the record in its place.
+    /// Replaces the record with a copy.
     Copy,
     /// Renames the folder away and back.
     Folder,
@@ -521,9 +522,9 @@ impl Meddling {
     }
 }
 
-/// Lets so many processes append while the folder is meddled with, until so many events are acknowledged or
-/// the record is found damaged; checks that each is in the record, or that the record is known to have lost
-/// as many. Returns how many were acknowledged.
+/// Runs this many appending processes while the folder is interfered with, until enough events are
+/// acknowledged or the record is found damaged. Checks that each event is in the record, or that
+/// the record is known to have lost that many. Returns the number of acknowledged events.
 fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
     let outer = tempfile::tempdir().unwrap();
     let dir = outer.path().join("stash");
@@ -578,7 +579,7 @@ fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
     match log.damage() {
         None => {
             assert!(found >= acknowledged, "{how:?}: {found} of {acknowledged}");
-            // A copy may have kept what its writer was told is not recorded.
+            // A copy may have kept an event that its writer reported as refused.
             let extra = if how == Meddling::Copy { refused } else { 0 };
             assert!(
                 found <= acknowledged + extra,
@@ -597,7 +598,7 @@ fn meddled_with(how: Meddling, writers: usize, enough: usize) -> usize {
 }
 
 #[test]
-fn writers_lose_nothing_unseen_while_the_folder_is_meddled_with() {
+fn writers_lose_nothing_silently_while_the_folder_is_interfered_with() {
     let long = is_long();
     let enough = if long { 2_000 } else { 30 };
     for how in [

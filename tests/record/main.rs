@@ -1,6 +1,7 @@
-//! The record on disk: what is written, what survives a fault or a kill, and what is saved of a broken one.
+//! The record on disk: its content, what survives a fault or a kill, and what can be saved of a
+//! damaged one.
 //!
-//! `HOMEHOOK_LONG=1` does many more of each.
+//! `HOMEHOOK_LONG=1` runs many more cases of each.
 
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]

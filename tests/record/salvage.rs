@@ -1,4 +1,4 @@
-//! What is done about a damaged stash from the shell: told, saved, and gone back to a backup.
+//! Remedies for a damaged stash in the shell: explaining, salvaging, and restoring a backup.
 
 use std::fs;
 use std::path::Path;
@@ -18,7 +18,7 @@ fn wall() -> Stash {
     stash
 }
 
-/// Damages the line that took card 701, and returns what the record is then.
+/// Damages the line that took card 701, and returns the resulting record.
 fn damage(stash: &Stash) -> Vec<u8> {
     let mut record = stash.record();
     let ends = record
@@ -78,11 +78,11 @@ fn a_damaged_stash_is_explained_and_saved() {
 }
 
 #[test]
-fn a_stash_is_backed_up_once_a_day_and_a_damaged_one_goes_back_to_it() {
+fn a_stash_is_backed_up_once_a_day_and_a_damaged_one_can_be_restored() {
     let stash = wall();
     let listed = stash.json(&["check", "--restore"]);
     let backups = listed["backups"].as_array().unwrap();
-    // Made by the second change, which was the first to find something to copy.
+    // Made by the second change, which was the first with something to copy.
     assert_eq!(backups.len(), 1);
     assert_eq!(
         (&backups[0]["sound"], &backups[0]["events"]),
@@ -127,7 +127,7 @@ fn a_stash_is_backed_up_once_a_day_and_a_damaged_one_goes_back_to_it() {
 }
 
 #[test]
-fn a_backup_that_cannot_be_made_is_told_and_stops_nothing() {
+fn a_failed_backup_is_reported_and_stops_nothing() {
     let stash = Stash::new();
     stash.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "3"]);
     fs::write(stash.dir().join("backups"), "in the way").unwrap();

@@ -69,7 +69,7 @@ pub(crate) struct AmountOut {
 }
 
 impl AmountOut {
-    /// Those that differ. After the list was imported the cards are called as they are.
+    /// The amounts that differ. Cards have their names from after the import.
     fn all(state: &State, amounts: &[AmountSaid]) -> Vec<Self> {
         let changed = amounts.iter().filter(|of| of.changes());
         changed
@@ -132,7 +132,7 @@ pub(crate) struct CardsArgs {
     dry_run: bool,
 }
 
-/// What a column of a card list is taken for; `None` leaves it out.
+/// The use of a column of a card list; `None` leaves it out.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct ColumnUse(Option<Column>);
 
@@ -151,7 +151,7 @@ impl FromStr for ColumnUse {
     }
 }
 
-/// The list as it is understood, and the columns where the titles alone don't say them.
+/// The parsed list, and its columns if the titles alone don't determine them.
 fn understood(args: &CardsArgs, text: &str) -> Result<(CardFile, Option<Columns>), Failure> {
     let path = &args.list.file;
     let bytes = text.as_bytes();
@@ -183,7 +183,7 @@ fn understood(args: &CardsArgs, text: &str) -> Result<(CardFile, Option<Columns>
     Ok((list, columns))
 }
 
-/// Columns as they are typed: `--columns number,-,name`.
+/// Columns as typed: `--columns number,-,name`.
 fn columns_line(columns: &Columns) -> String {
     let uses = columns.uses.iter();
     let uses = uses.map(|of| of.map_or("-", Column::typed));
@@ -194,7 +194,7 @@ fn columns_line(columns: &Columns) -> String {
     )
 }
 
-/// Brings a card list in, or says what would come of it.
+/// Imports a card list, or previews the import.
 pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
     let (mut list, columns) = understood(args, &text)?;
@@ -257,7 +257,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
     tell(&taken, &imported, output)
 }
 
-/// Says what came of the list, in words.
+/// Describes the result in words.
 fn tell(
     taken: &import::Outcome,
     imported: &CardsImported<'_>,
@@ -281,7 +281,7 @@ fn tell(
     Ok(())
 }
 
-/// How many cards came of a list, and what was supposed of them.
+/// The number of cards imported, and the assumptions about them.
 fn tell_cards(taken: &import::Outcome, output: &mut Output) -> Result<(), Failure> {
     let none = taken.event.is_none();
     output.line(format!(

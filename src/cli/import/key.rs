@@ -74,7 +74,7 @@ pub(crate) struct KeyArgs {
     as_key: bool,
 }
 
-/// Brings a key in.
+/// Imports a chart key.
 pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
     let list = read_key(text.as_bytes()).map_err(not_a_list(&args.list.file))?;

@@ -49,7 +49,7 @@ pub(crate) struct MatchesArgs {
     dry_run: bool,
 }
 
-/// Brings a conversion list in, or says what would come of it.
+/// Imports a conversion list, or previews the import.
 pub(crate) fn run(args: &MatchesArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
     let list = read_matches(text.as_bytes()).map_err(not_a_list(&args.list.file))?;

@@ -8,7 +8,7 @@ fn file(text: &str) -> CardFile {
     read_cards(text.as_bytes()).unwrap()
 }
 
-/// The reasons a text's rows are refused for, with their lines.
+/// The lines and reasons of a text's rejected rows.
 fn reasons(text: &str) -> Vec<(u64, RowError)> {
     let refused = file(text).rejected.into_iter();
     refused.map(|row| (row.line, row.reason)).collect()
@@ -19,7 +19,7 @@ fn error(bytes: &[u8]) -> FileError {
 }
 
 #[test]
-fn a_full_row_is_read_from_any_dialect() {
+fn a_full_row_is_read_in_any_dialect() {
     let expected = CardRow {
         line: 2,
         range: Some("Lantern Hill".into()),
@@ -49,7 +49,7 @@ fn a_full_row_is_read_from_any_dialect() {
 }
 
 #[test]
-fn what_skeins_mean_depends_on_the_columns_beside_them() {
+fn the_meaning_of_skeins_depends_on_the_other_columns() {
     let amounts = |text: &str| {
         let read = file(text);
         let row = read.rows.first().map(|row| (row.amount, row.uncut));
@@ -68,7 +68,7 @@ fn what_skeins_mean_depends_on_the_columns_beside_them() {
     ] {
         assert_eq!(amounts(text), (Some(expected), 0), "{text}");
     }
-    // Uncut skeins are counted whole.
+    // Uncut skeins must be whole numbers.
     assert_eq!(
         amounts("no,lengths,skeins\n1,3,1.5"),
         (Some((left(3.0), None)), 0)
@@ -135,7 +135,7 @@ fn a_bad_row_is_rejected_with_its_line_and_the_rest_is_read() {
 }
 
 #[test]
-fn a_list_that_is_taken_whole_or_not_has_no_doubtful_row() {
+fn rejecting_doubtful_rows_turns_warnings_into_rejections() {
     let mut read = file("number,hex,lengths\n1,red,two\n2,,\n,,3\n");
     assert_eq!(read.warnings.len(), 2);
     assert_eq!(read.warnings_beside([4].into_iter()).len(), 2);
@@ -148,7 +148,7 @@ fn a_list_that_is_taken_whole_or_not_has_no_doubtful_row() {
 }
 
 #[test]
-fn a_lot_that_is_there_twice_is_said_to_be() {
+fn a_duplicate_lot_is_reported() {
     let text = "number,lengths,dye lot\n1,2,K7\n1,3,K8\n1,4,k7\n1,5,\n1,6,\n";
     assert_eq!(
         reasons(text),
@@ -160,7 +160,7 @@ fn a_lot_that_is_there_twice_is_said_to_be() {
 }
 
 #[test]
-fn a_row_with_more_than_can_be_kept_is_refused() {
+fn a_row_over_the_limit_is_refused() {
     let text = "number,lengths,uncut,dye lot\n1,4294967295,4294967295,K7\n\
                 1,4294967296,1,K8\n1,1,4294967296,V1\n";
     let read = file(text);
@@ -181,14 +181,14 @@ fn a_row_with_more_than_can_be_kept_is_refused() {
 }
 
 #[test]
-fn a_rejected_row_does_not_bar_a_later_one() {
+fn a_rejected_row_does_not_block_a_later_one() {
     let read = file("number,hook\n1,\u{202e}\n1,A01\n");
     assert_eq!(read.rows[0].line, 3);
     assert_eq!(read.rejected[0].line, 2);
 }
 
 #[test]
-fn a_row_that_ends_early_says_nothing_in_the_columns_that_are_missing() {
+fn a_short_row_has_no_values_in_the_missing_columns() {
     let read = file("number,name,hex,note\n1,soot\n2\n");
     assert_eq!((read.rejected, read.warnings), (vec![], vec![]));
     let rows: Vec<_> = read
@@ -201,14 +201,14 @@ fn a_row_that_ends_early_says_nothing_in_the_columns_that_are_missing() {
 }
 
 #[test]
-fn empty_rows_and_empty_lines_are_passed_over() {
+fn empty_rows_and_lines_are_skipped() {
     let read = file("\n\r\nnumber,name\n\n1,a\n,\n  \n\n");
     assert_eq!((read.rows.len(), read.rejected.len()), (1, 0));
     assert_eq!(read.rows[0].line, 5);
 }
 
 #[test]
-fn a_file_that_is_no_list_is_refused_with_the_reason() {
+fn a_file_that_is_not_a_list_is_refused_with_the_reason() {
     assert_eq!(error(b""), FileError::Empty);
     assert_eq!(error(b"\xEF\xBB\xBF\r\n\n"), FileError::Empty);
     assert_eq!(error(b"number,name\n,\n"), FileError::NoRows);
@@ -254,7 +254,7 @@ fn formulas_are_written_as_text() {
     assert_eq!(file(&text).rows, [row]);
 }
 
-/// Text as the stash keeps it: trimmed, no invisible characters, never empty.
+/// Text as the stash stores it: trimmed, no invisible characters, never empty.
 fn kept() -> impl Strategy<Value = String> {
     "['=+@a-z0-9,;\"é -]{1,12}".prop_filter_map("blank", |text| {
         let text = text.trim();
@@ -285,7 +285,7 @@ prop_compose! {
 
 proptest! {
     #[test]
-    fn what_is_written_is_read_back(mut rows in prop::collection::vec(row(), 1..8)) {
+    fn written_rows_are_read_back(mut rows in prop::collection::vec(row(), 1..8)) {
         let mut seen = std::collections::HashSet::new();
         rows.retain(|row| seen.insert((
             row.range.as_deref().map(fold),
@@ -334,7 +334,7 @@ proptest! {
 }
 
 #[test]
-fn metres_of_a_part_used_skein_are_read_as_they_are_written() {
+fn metres_of_a_part_used_skein_round_trip() {
     let read = read_cards(b"number,part-used m\n1,3.5\n2,0\n3,\n4,0.07\n5,much\n").unwrap();
     let parts: Vec<Option<u32>> = read.rows.iter().map(|row| row.part_cm).collect();
     assert_eq!(parts, [Some(350), Some(0), None, Some(7), None]);

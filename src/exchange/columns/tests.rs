@@ -1,4 +1,4 @@
-//! Titles that are understood, and columns that are guessed.
+//! Recognized titles, and guessed columns.
 
 use proptest::prelude::*;
 
@@ -12,7 +12,7 @@ fn header(line: &str) -> Result<Header, ColumnsError> {
 }
 
 #[test]
-fn capitals_and_spaces_do_not_matter() {
+fn case_and_spaces_do_not_matter() {
     let read = header(" Colour  Number ,BRAND,dye_lot,Shoe Size").unwrap();
     let columns: Vec<_> = read.columns.iter().map(|(column, _)| *column).collect();
     assert_eq!(columns, [Column::Number, Column::Range, Column::DyeLot]);
@@ -20,7 +20,7 @@ fn capitals_and_spaces_do_not_matter() {
 }
 
 #[test]
-fn a_column_that_stands_twice_is_refused() {
+fn a_duplicate_column_is_refused() {
     let twice = header("number,name,No").unwrap_err();
     assert_eq!(
         twice,
@@ -63,7 +63,7 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
             true,
             vec![Some(Number), Some(Name), Some(Lengths)],
         ),
-        // A title that means two things, and values that settle it.
+        // An ambiguous title, settled by its values.
         (
             "Maker;Shade;Thread no\nMeadow;shade of grey 1;3\nMeadow;shade of red 2;9\n",
             true,
@@ -74,7 +74,7 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
             true,
             vec![Some(Number), Some(Hex)],
         ),
-        // What stands above numbers or names as often, above colours but for a slip.
+        // Titles that are just as common above numbers or names, here above colours with one slip.
         (
             "Shade,No,Title\n#F4E3B2,3,straw\nyellowish,4,wheat\n#B4233C,5,poppy\n",
             true,
@@ -90,19 +90,19 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
             true,
             vec![Some(Name), Some(Number)],
         ),
-        // Names that come again, and hooks under a title of one's own.
+        // Names that repeat, and hooks under an unusual title.
         (
             "No;Colour;Wall\n3;plum;A01\n4;plum;A02\n5;plum;A03\n6;straw;A04\n",
             true,
             vec![Some(Number), Some(Name), Some(Hook)],
         ),
-        // Colours in figures are no names.
+        // Colours made of digits aren't names.
         (
             "No;Colour\n3;84 129 79\n4;84 129 80\n",
             true,
             vec![Some(Number), None],
         ),
-        // Two that mean the same: the first is taken, nothing is refused.
+        // Two titles with the same meaning: the first is used, and nothing is refused.
         ("number,no,x\n1,2,\n", true, vec![Some(Number), None, None]),
         ("soot\nchalk\n", true, vec![Some(Name)]),
     ] {
@@ -129,7 +129,7 @@ fn a_file_without_a_header_keeps_its_first_row() {
 }
 
 #[test]
-fn columns_that_cannot_be_so_are_refused() {
+fn invalid_columns_are_refused() {
     let columns = |uses| Columns { header: true, uses };
     let text = b"a,b\n1,2\n";
     let twice = columns(vec![Some(Column::Number), Some(Column::Number)]);
@@ -151,7 +151,7 @@ fn columns_that_cannot_be_so_are_refused() {
 
 proptest! {
     #[test]
-    fn any_bytes_are_looked_over_and_read_or_refused(
+    fn any_bytes_are_examined_and_read_or_refused(
         bytes in prop::collection::vec(any::<u8>(), 0..200)
     ) {
         if let Ok(found) = look_over(&bytes) {
@@ -159,9 +159,9 @@ proptest! {
         }
     }
 
-    /// What is understood without help is understood the same with it.
+    /// A list that reads without help gets the same columns from the guess.
     #[test]
-    fn a_list_that_is_understood_is_guessed_as_it_is_read(
+    fn a_list_with_known_titles_is_guessed_as_it_is_read(
         numbers in prop::collection::vec("[0-9]{1,4}", 1..6),
         at in 0usize..3,
     ) {

@@ -43,11 +43,11 @@ pub struct BoardOut {
 }
 
 impl BoardOut {
-    /// A board and the cards that belong there.
+    /// A board and the cards whose homes are there.
     #[must_use]
     pub fn of(state: &State, board: &Board) -> Self {
         let homes = |hook| match state.index().homes_on(hook) {
-            // Most hooks have one card or none, which need no sorting.
+            // Most hooks have at most one card, which needs no sorting.
             [] => Vec::new(),
             [one] => state.card(*one).into_iter().collect(),
             _ => state.in_wanted_order(state.homes_on(hook)),

@@ -1,4 +1,4 @@
-//! A card in JSON: how it is named, where it is, and all about it.
+//! A card in JSON: its name, its place and its details.
 
 use jiff::Timestamp;
 use serde::Serialize;
@@ -142,7 +142,7 @@ pub struct CardOut {
 }
 
 impl CardRef {
-    /// How a card is named.
+    /// The name of a card.
     #[must_use]
     pub fn of(state: &State, kept: &CardState) -> Self {
         Self {
@@ -162,7 +162,7 @@ fn split_card_of(state: &State, kept: &CardState) -> Option<String> {
 }
 
 impl WhereaboutsOut {
-    /// Where a card is.
+    /// The place of a card.
     #[must_use]
     pub fn of(export: Export<'_>, kept: &CardState) -> Self {
         let state = export.state;
@@ -222,7 +222,7 @@ impl WhereaboutsOut {
 }
 
 impl CardOut {
-    /// All about a card.
+    /// The details of a card.
     #[must_use]
     pub fn of(export: Export<'_>, kept: &CardState) -> Self {
         let state = export.state;

@@ -1,4 +1,4 @@
-//! A ring in JSON, with the key of its pattern.
+//! A ring in JSON, with its chart key.
 
 use jiff::Timestamp;
 use serde::Serialize;
@@ -136,7 +136,7 @@ pub struct NotionOut {
 }
 
 impl RingOut {
-    /// A ring and what is on it.
+    /// A ring and its contents.
     #[must_use]
     pub fn of(export: Export<'_>, ring: &Ring) -> Self {
         let state = export.state;
@@ -168,7 +168,7 @@ impl RingOut {
 }
 
 impl KeyLineOut {
-    /// All that the lines of a ring's key say, in order.
+    /// All lines of a ring's chart key, in order.
     #[must_use]
     pub fn all(state: &State, ring: &Ring) -> Vec<Self> {
         let lines = ring.key.iter().zip(needs(state, ring));
@@ -223,7 +223,7 @@ impl KeyThreadOut {
 }
 
 impl ColourOut {
-    /// How a colour is named.
+    /// The name of a colour.
     #[must_use]
     pub fn of(state: &State, colour: &ColourRef) -> Self {
         let range = state.range(colour.range);
@@ -235,7 +235,7 @@ impl ColourOut {
 }
 
 impl NotionOut {
-    /// The notion of a line; `None` where it is stitched.
+    /// The notion of a line; `None` for a stitched line.
     #[must_use]
     pub fn of(line: &KeyLine) -> Option<Self> {
         let notion = line.notion()?;

@@ -15,7 +15,7 @@ fn total(state: &State) -> u64 {
     state.cards().map(|kept| u64::from(kept.strands().0)).sum()
 }
 
-/// Strands by colour and lot.
+/// Number of strands by colour and lot.
 fn by_lot(state: &State) -> BTreeMap<(String, String, String), u64> {
     let mut sums = BTreeMap::new();
     for kept in state.cards() {
@@ -37,7 +37,7 @@ fn bring(state: &State, text: &str) -> Outcome {
 }
 
 #[test]
-fn any_amount_comes_back() {
+fn any_amount_round_trips() {
     let mut state = wall(1, 1, 1);
     let mut list = rows(&["701@A01", "701@A01"]);
     for (row, (lot, lengths, skeins)) in list.iter_mut().zip([
@@ -68,7 +68,7 @@ fn any_amount_comes_back() {
 proptest! {
     #![proptest_config(crate::testing::one_case_in(4))]
 
-    /// An export says nothing new to the stash it is of, and no strand is lost on the way into an
+    /// Importing an export changes nothing in its own stash, and loses no strand on the way into an
     /// empty one.
     #[test]
     fn nothing_is_lost_in_a_list_with_split_cards(
@@ -119,14 +119,14 @@ proptest! {
         prop_assert_eq!(total(&empty), total(&state));
         prop_assert_eq!(by_lot(&empty), by_lot(&state));
         prop_assert_eq!(empty.split_cards().count(), 0);
-        // However often: the list says how things are.
+        // Repeating it changes nothing: the list describes the state.
         let twice = bring(&empty, &text);
         prop_assert_eq!((twice.added, twice.changed), (0, 0));
     }
 }
 
 #[test]
-fn a_split_card_is_brought_up_to_date_by_its_row() {
+fn a_split_card_is_updated_by_its_row() {
     let mut state = wall(1, 2, 1);
     let outcome = bring(&state, "range,number,hook,lengths\nCove,701,A01,8\n");
     apply(&mut state, &outcome.event.unwrap());

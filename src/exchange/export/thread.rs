@@ -1,4 +1,4 @@
-//! Amounts of thread, and what runs low of it, for scripts.
+//! Amounts of thread and shortages in JSON.
 
 use serde::Serialize;
 
@@ -100,7 +100,7 @@ pub struct LowOut {
 }
 
 impl LowOut {
-    /// All about it.
+    /// A shortage in words and numbers.
     #[must_use]
     pub fn of(export: Export<'_>, low: &LowLine) -> Self {
         let state = export.state;

@@ -1,4 +1,4 @@
-//! Where the system has no handles of folders, names are looked up by path, and looked at first.
+//! Where the system has no folder handles, entries are opened by path, after a check.
 
 use std::ffi::OsString;
 use std::fs::{self, File, Metadata, OpenOptions};
@@ -8,7 +8,7 @@ use std::time::SystemTime;
 
 use super::Foreign;
 
-/// A file's identity, and what shows that something was written to it.
+/// A file's identity, and the attributes that show whether it was modified.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::journal) struct Identity {
     /// Its length in bytes.
@@ -18,7 +18,7 @@ pub(in crate::journal) struct Identity {
 }
 
 impl Identity {
-    /// Which file it is, whatever stands in it.
+    /// Whether both are the same file, whatever it contains.
     pub(in crate::journal) fn is_same_file(&self, other: &Identity) -> bool {
         self.made == other.made
     }
@@ -29,7 +29,7 @@ impl Identity {
     }
 }
 
-/// What the system says of an entry.
+/// An entry's metadata from the system.
 #[derive(Debug, Clone)]
 pub(super) struct Attributes(Metadata);
 
@@ -69,7 +69,6 @@ impl Attributes {
     }
 }
 
-/// A folder.
 #[derive(Debug)]
 pub(super) struct Dir(PathBuf);
 

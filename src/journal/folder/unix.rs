@@ -1,4 +1,5 @@
-//! Folders and their entries by open handles, so that nobody can exchange a name in between.
+//! Accesses folders and their entries through open handles, so that nobody can swap a name in
+//! between.
 
 use std::ffi::{OsStr, OsString};
 use std::fs::File;
@@ -12,7 +13,7 @@ use rustix::fs::{
 
 use super::Foreign;
 
-/// A file's identity, and what shows that something was written to it.
+/// A file's identity, and the attributes that show whether it was modified.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::journal) struct Identity {
     /// Its length in bytes.
@@ -22,7 +23,7 @@ pub(in crate::journal) struct Identity {
 }
 
 impl Identity {
-    /// Which file it is, whatever stands in it.
+    /// Whether both are the same file, whatever it contains.
     pub(in crate::journal) fn is_same_file(&self, other: &Identity) -> bool {
         self.file == other.file
     }
@@ -33,7 +34,7 @@ impl Identity {
     }
 }
 
-/// What the system says of an entry.
+/// An entry's metadata from the system.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Attributes(Stat);
 
@@ -61,7 +62,7 @@ impl Attributes {
         FileType::from_raw_mode(self.0.st_mode)
     }
 
-    /// Refuses what is no regular file, and where it is to be changed one with a second name.
+    /// Refuses anything but a regular file, and, if it is to be changed, one with a second name.
     pub(super) fn check(&self, change: bool) -> Result<(), Foreign> {
         match self.kind() {
             FileType::RegularFile if change && self.0.st_nlink > 1 => Err(Foreign::HardLink),
@@ -81,7 +82,6 @@ impl Attributes {
     }
 }
 
-/// An open folder.
 #[derive(Debug)]
 pub(super) struct Dir(File);
 
@@ -124,7 +124,7 @@ impl Dir {
         let access = if change { OFlags::RDWR } else { OFlags::RDONLY };
         match openat(&self.0, name, OPEN | access, Mode::empty()) {
             Ok(file) => Ok(file.into()),
-            // What a link answers that came after it was looked at.
+            // The error for a link that appeared after the check.
             Err(rustix::io::Errno::LOOP) => Err(Foreign::Link.into()),
             Err(error) => Err(error.into()),
         }
@@ -137,13 +137,13 @@ impl Dir {
     pub(super) fn create_file(&self, name: &str, like: Option<&Attributes>) -> io::Result<File> {
         let flags = OPEN | OFlags::RDWR | OFlags::CREATE | OFlags::EXCL;
         let Some(Attributes(like)) = like else {
-            // As the system makes files for this person.
+            // The mode the system gives this user's files by default.
             let usual = Mode::from_raw_mode(0o666);
             return Ok(openat(&self.0, name, flags, usual)?.into());
         };
         let own = Mode::RUSR | Mode::WUSR;
         let file: File = openat(&self.0, name, flags, own)?.into();
-        // Only the superuser can give a file to another; who else can write here makes it theirs.
+        // Only the superuser can give a file away; files made by anyone else belong to them.
         let owner = (Uid::from_raw(like.st_uid), Gid::from_raw(like.st_gid));
         let _ = fs::fchown(&file, Some(owner.0), Some(owner.1));
         let mode = Mode::from_raw_mode(like.st_mode) & Mode::from_raw_mode(0o777);
@@ -158,11 +158,11 @@ impl Dir {
     pub(super) fn rename_new(&self, from: &str, to: &str) -> io::Result<()> {
         #[cfg(any(target_os = "linux", target_os = "android", target_vendor = "apple"))]
         match fs::renameat_with(&self.0, from, &self.0, to, fs::RenameFlags::NOREPLACE) {
-            // Some disks do not know it.
+            // Some file systems don't support this.
             Err(rustix::io::Errno::INVAL | rustix::io::Errno::NOSYS) => {}
             done => return Ok(done?),
         }
-        // Nobody else is at it under the folder's lock.
+        // Under the folder's lock nobody else is using it.
         match self.attributes(to) {
             Ok(_) => Err(io::ErrorKind::AlreadyExists.into()),
             Err(error) if error.kind() == io::ErrorKind::NotFound => self.rename(from, to),
@@ -186,7 +186,7 @@ impl Dir {
 
     pub(super) fn sync(&self) -> io::Result<()> {
         match self.0.sync_all() {
-            // Network folders may not know the call; the file itself has been synced.
+            // Network folders may not support the call; the file itself has been synced.
             Err(error)
                 if matches!(
                     error.kind(),

@@ -1,5 +1,5 @@
-//! Adding to the record, under the lock: putting lines on disk, or leaving the file as it was. The few file
-//! operations this takes are a trait, so that tests can make each of them fail.
+//! Appends to the record under the lock: either the lines reach the disk, or the file stays
+//! unchanged. The few file operations needed are a trait, so that tests can make each of them fail.
 
 use std::fs::File;
 use std::io::{self, Seek, SeekFrom, Write};
@@ -16,44 +16,45 @@ use crate::journal::format::{CommitMarker, MARKER, MarkerFile};
 use crate::journal::reader::LogPosition;
 use crate::model::ids::EventId;
 
-/// Lines that are ready to be written.
+/// Lines ready to be written.
 pub(in crate::journal) struct Composed {
     lines: Vec<u8>,
-    /// Where the record stands with them.
+    /// The end of the record after these lines.
     position: LogPosition,
 }
 
 impl Composed {
-    /// How long the record will be with them, in bytes.
+    /// Length of the record after these lines, in bytes.
     pub(in crate::journal) const fn bytes(&self) -> u64 {
         self.position.bytes
     }
 }
 
 impl<E: Serialize + DeserializeOwned> Log<E> {
-    /// Puts an event on disk and returns its number. When this returns, the event survives a crash; when
-    /// it fails, nothing of the event was acknowledged.
+    /// Puts an event on disk and returns its number. Once this returns, the event survives a crash;
+    /// if it fails, nothing was acknowledged.
     ///
     /// # Errors
-    /// As [`Log::append_all`].
+    /// See [`Log::append_all`].
     pub fn append(&mut self, time: Timestamp, event: &E) -> Result<u64, RecordError> {
         self.append_all(time, std::slice::from_ref(event))
     }
 
-    /// Puts a row of events on disk with one wait for it, and returns the number of the last; that of the
-    /// last event there is where the row is empty. When this returns, all of them survive a crash; when it
-    /// fails, none was acknowledged. A crash before it returns may leave some of them, from the first on.
-    /// The log has to be held.
+    /// Puts several events on disk with one sync, and returns the number of the last one; without
+    /// events, that of the record's last event. Once this returns, all of them survive a crash; if
+    /// it fails, none was acknowledged. A crash before it returns may leave a prefix of them. The
+    /// log must be held.
     ///
     /// # Errors
-    /// Where the log is not held, the record is damaged, an event has no readable form, the disk does not
-    /// take them, or something else changed the record.
+    /// When the log isn't held, the record is damaged, an event has no readable form, the disk
+    /// fails, or something else changed the record.
     pub fn append_all(&mut self, time: Timestamp, events: &[E]) -> Result<u64, RecordError> {
         let composed = self.compose(time, events, None)?;
         self.write(composed)
     }
 
-    /// The lines of events; with the digest of the state after them in the last, where one is given.
+    /// Composes the lines of events, with the digest of the state after them in the last line, if
+    /// given.
     pub(in crate::journal) fn compose(
         &mut self,
         time: Timestamp,
@@ -82,8 +83,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             if self.line.len() > MAX_LINE {
                 return Err(unrecordable(Unrecordable::Line(LineError::TooLong)));
             }
-            // A line that cannot be read again, such as one with a number that is not finite, would
-            // shut the whole record the next time it is opened.
+            // A line that can't be read back, for example with a number that isn't finite, would
+            // block the whole record the next time it is opened.
             format::parse_next_line::<E>(seq, position.stamp, &self.line)
                 .map_err(|flaw| unrecordable(Unrecordable::Line(flaw)))?;
             position.pass(&self.line, sum, envelope.stamp);
@@ -117,20 +118,20 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             .prepare(&mut writer)
             .and_then(|()| self.acknowledge(&mut writer, &composed));
         if written.is_err() && created && !self.in_doubt {
-            // A record without events says nothing that no record does not say.
+            // A record without events carries no more information than a missing one.
             self.forget_new(&mut writer);
         }
         self.writer = Some(writer);
         match written {
             Ok(()) => self.note_seen(),
-            // What is there now has to be read again.
+            // The current files have to be read again.
             Err(_) => self.seen = None,
         }
         written.map(|()| self.position.events)
     }
 
-    /// Makes the record where there is none, sets aside what was never acknowledged, and opens what is
-    /// written to.
+    /// Creates the record if there is none, sets aside unacknowledged bytes, and opens the file for
+    /// writing.
     fn prepare(&mut self, writer: &mut Writer) -> Result<(), RecordError> {
         if !writer.locked.is_ours() {
             return Err(RecordError::Overtaken { path: self.path() });
@@ -166,8 +167,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         }
     }
 
-    /// Whether the record under its name is the file that is written to, ends where it was read to, and
-    /// with the line that was read.
+    /// Whether the record under its name is the open file, and still ends where it was read to,
+    /// with the same last line.
     fn is_as_read(&self, writer: &Writer) -> io::Result<bool> {
         let Some((_, ours)) = &writer.file else {
             return Ok(false);
@@ -192,7 +193,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         new.fill(&header)?;
         match folder.identity(RECORD)? {
             Some(there) if there.length == 0 => new.place(RECORD)?,
-            // Nothing that holds a byte is replaced.
+            // Never replace a file that holds any bytes.
             _ => new.place_new(RECORD)?,
         }
         folder.sync()?;
@@ -228,8 +229,8 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         Ok(())
     }
 
-    /// Writes and syncs, looks whether the path still leads to what was written to, and notes in the marker
-    /// what is acknowledged by that.
+    /// Writes and syncs, checks that the path still leads to the written file, and notes the
+    /// acknowledged events in the marker.
     fn acknowledge(&mut self, writer: &mut Writer, composed: &Composed) -> Result<(), RecordError> {
         let path = self.path();
         let Writer {
@@ -265,7 +266,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             self.witness = self.position;
             return Ok(());
         };
-        // Nothing was acknowledged, so nothing of it stays: the file may come back under its name.
+        // Nothing was acknowledged, so remove it all: the file may come back under its name.
         let undone =
             locked.kept_others_out() && take_back(file.as_mut(), end, &composed.lines).is_ok();
         self.in_doubt = !undone;
@@ -293,7 +294,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         })
     }
 
-    /// Puts another file under the writer, for tests of its failures.
+    /// Replaces the writer's file, to test its failures.
     #[cfg(test)]
     pub(in crate::journal) fn write_through(&mut self, file: impl LogFile + 'static) {
         let mut writer = self.writer.take().unwrap();
@@ -303,15 +304,14 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
     }
 }
 
-/// Where an append puts its bytes.
+/// The file that appends write to.
 pub(in crate::journal) trait LogFile: std::fmt::Debug + Send {
-    /// Writes some of `bytes` at byte `at`; returns how many.
+    /// Writes some of `bytes` at offset `at`; returns how many.
     fn write(&mut self, at: u64, bytes: &[u8]) -> io::Result<usize>;
-    /// Returns when all that was written is on disk.
+    /// Returns once all writes are on disk.
     fn sync(&mut self) -> io::Result<()>;
     /// Cuts the file to `len` bytes.
     fn truncate(&mut self, len: u64) -> io::Result<()>;
-    /// How long the file is.
     fn length(&mut self) -> io::Result<u64>;
 }
 
@@ -337,19 +337,19 @@ impl LogFile for File {
 /// Why lines are not on disk.
 #[derive(Debug)]
 enum AppendError {
-    /// The write failed; nothing of the lines is left.
+    /// The write failed, and none of the lines are left.
     Undone(io::Error),
-    /// The sync failed. The lines were cut off, but what the disk holds is not known.
+    /// The sync failed. The lines were cut off, but the disk's contents are unknown.
     NotSynced(io::Error),
     /// The write or the sync failed, and so did cutting the lines off.
     NotUndone { source: io::Error, undo: io::Error },
 }
 
-/// Puts `lines` on disk at byte `end`, the end of the last acknowledged line.
+/// Puts `lines` on disk at offset `end`, the end of the last acknowledged line.
 ///
-/// After [`AppendError::NotSynced`] and [`AppendError::NotUndone`] nothing more may be appended: a system
-/// may forget what it failed to put on disk, and the next sync then succeeds without it, so one that
-/// succeeds after one that failed proves nothing.
+/// After [`AppendError::NotSynced`] and [`AppendError::NotUndone`] nothing more may be appended. A
+/// system may forget data it failed to store, and then the next sync succeeds without it; so a
+/// success after a failed sync proves nothing.
 fn append(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> Result<(), AppendError> {
     let written = write_all(file, end, lines);
     let was_written = written.is_ok();
@@ -363,8 +363,9 @@ fn append(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> Result<(), AppendEr
     }
 }
 
-/// Cuts off `lines`, or a part of them, that were appended at byte `end`; that is on disk when this returns.
-/// What somebody else has put behind them, as in a file that was moved to another folder, is not cut off.
+/// Cuts off `lines`, or a part of them, appended at offset `end`; returns once that is on disk.
+/// Keeps anything that somebody else appended after them, as in a file that was moved to another
+/// folder.
 fn take_back(file: &mut dyn LogFile, end: u64, lines: &[u8]) -> io::Result<()> {
     if file.length()? > end + lines.len() as u64 {
         return Err(io::ErrorKind::ResourceBusy.into());

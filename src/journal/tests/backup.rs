@@ -47,7 +47,7 @@ fn a_backup_is_made_once_a_day_of_a_record_with_events() {
     let dir = folder_with(&life.bytes());
     let mut writer = open(dir.path());
     let due = writer.backup_due(TODAY).unwrap();
-    // What is added while it is being made is not in it.
+    // Events added while the backup is being made aren't in it.
     let card = life.state.cards().next().unwrap().card.id;
     let event = hold::hold(writer.state(), &[card]).unwrap();
     writer.commit(at(9), &event).unwrap();
@@ -60,7 +60,7 @@ fn a_backup_is_made_once_a_day_of_a_record_with_events() {
 }
 
 #[test]
-fn no_backup_is_made_of_a_record_that_does_not_verify_or_was_cut_short() {
+fn a_record_that_does_not_verify_or_was_shortened_is_not_backed_up() {
     let bytes = Life::sixty().bytes();
     let ends = line_ends(&bytes);
     let mut bad = bytes.clone();
@@ -74,7 +74,7 @@ fn no_backup_is_made_of_a_record_that_does_not_verify_or_was_cut_short() {
     drop(store);
     fs::write(record_in(dir.path()), &bytes[..ends[30]]).unwrap();
     assert!(open(dir.path()).backup_due(TODAY).is_none());
-    // One that was changed meanwhile is not what had been verified.
+    // A record changed meanwhile differs from the verified one.
     let dir = folder_with(&bytes);
     let due = open(dir.path()).backup_due(TODAY).unwrap();
     fs::write(record_in(dir.path()), &bad).unwrap();
@@ -83,7 +83,7 @@ fn no_backup_is_made_of_a_record_that_does_not_verify_or_was_cut_short() {
 }
 
 #[test]
-fn a_backup_that_fails_leaves_the_older_ones_and_no_half_one() {
+fn a_failed_backup_keeps_the_older_ones_and_leaves_no_partial_one() {
     let dir = folder_with(&Life::begun().bytes());
     fs::write(backups_in(dir.path()), "a file in its place").unwrap();
     let store = open(dir.path());
@@ -98,14 +98,14 @@ fn a_backup_that_fails_leaves_the_older_ones_and_no_half_one() {
         "mine",
     )
     .unwrap();
-    // What is there already stays.
+    // An existing copy stays.
     due.make().unwrap();
     let there = fs::read(path_of(dir.path(), TODAY)).unwrap();
     assert_eq!((names(dir.path()).len(), &there[..]), (1, &b"mine"[..]));
 }
 
 #[test]
-fn old_backups_go_and_files_of_other_names_stay() {
+fn old_backups_are_removed_and_other_files_stay() {
     let dir = folder_with(&Life::begun().bytes());
     let first = TODAY - 30.days();
     for n in 0..30 {
@@ -134,7 +134,7 @@ fn old_backups_go_and_files_of_other_names_stay() {
 }
 
 #[test]
-fn what_a_crash_left_of_a_copy_goes_when_it_is_a_day_old() {
+fn a_temporary_copy_left_by_a_crash_is_removed_after_a_day() {
     let dir = folder_with(&Life::begun().bytes());
     let writer = open(dir.path());
     fs::create_dir(backups_in(dir.path())).unwrap();
@@ -162,7 +162,7 @@ fn what_a_crash_left_of_a_copy_goes_when_it_is_a_day_old() {
 
 #[cfg(unix)]
 #[test]
-fn backups_have_the_records_mode_and_are_not_put_behind_a_link() {
+fn backups_have_the_records_mode_and_do_not_follow_a_link() {
     use std::os::unix::fs::{PermissionsExt, symlink};
     let dir = folder_with(&Life::begun().bytes());
     for (day, mode) in [(TODAY, 0o600), (TODAY.tomorrow().unwrap(), 0o660)] {
@@ -180,7 +180,7 @@ fn backups_have_the_records_mode_and_are_not_put_behind_a_link() {
 }
 
 #[test]
-fn a_clock_that_runs_ahead_costs_few_of_the_older_backups() {
+fn a_fast_clock_costs_few_of_the_older_backups() {
     let dir = folder_with(&Life::begun().bytes());
     for n in 0..20 {
         let day = TODAY - (n * 13).days();
@@ -208,11 +208,11 @@ fn weeks_begin_on_a_monday() {
 }
 
 #[test]
-fn two_years_of_days_leave_a_week_eight_sundays_and_the_ends_of_months() {
+fn two_years_of_days_leave_a_week_eight_sundays_and_month_ends() {
     let today = date(2026, 11, 25);
     let days: Vec<Date> = (0..730).map(|n| back(today, n)).collect();
     let expected = [
-        // The last Sunday of each month that is more than eight weeks back.
+        // The last Sunday of each month over eight weeks ago.
         (2025, 11, 30),
         (2025, 12, 28),
         (2026, 1, 25),
@@ -224,7 +224,7 @@ fn two_years_of_days_leave_a_week_eight_sundays_and_the_ends_of_months() {
         (2026, 7, 26),
         (2026, 8, 30),
         (2026, 9, 27),
-        // Sundays, and the day that is the last of its week to be a week old.
+        // Sundays, and the last day of its week that is a week old.
         (2026, 10, 4),
         (2026, 10, 11),
         (2026, 10, 18),
@@ -247,7 +247,7 @@ fn two_years_of_days_leave_a_week_eight_sundays_and_the_ends_of_months() {
     assert_eq!(found, expected);
 }
 
-/// The rule read out day by day: a day is dropped when a better one stands for it.
+/// The rule applied day by day: a day is dropped if a better one represents it.
 fn model(days: &[Date], today: Date) -> BTreeSet<Date> {
     let monday = |day: Date| {
         let mut at = day;
@@ -288,7 +288,7 @@ proptest! {
     #![proptest_config(one_case_in(16))]
 
     #[test]
-    fn it_agrees_with_the_rule_read_out(
+    fn thinning_agrees_with_the_rule_applied_day_by_day(
         ages in prop::collection::vec(-3_i32..460, 0..50),
         from in 0_i32..800,
     ) {
@@ -301,7 +301,7 @@ proptest! {
     }
 
     #[test]
-    fn thinning_every_day_leaves_what_thinning_once_leaves(
+    fn daily_thinning_leaves_the_same_as_thinning_once(
         used in prop::collection::vec(prop::bool::weighted(0.8), 450),
         from in 0_i32..800,
     ) {
@@ -340,7 +340,7 @@ fn restore_file(dir: &Path, file: &Path) -> Result<Restored, RestoreError> {
 }
 
 #[test]
-fn a_copy_takes_the_records_place_and_the_record_is_kept() {
+fn a_copy_replaces_the_record_which_is_kept() {
     let (dir, life, copy) = stash();
     let aside = dir.path().join("record.before-restore-1.jsonl");
     let restored = restore_file(dir.path(), &copy).unwrap();
@@ -355,7 +355,7 @@ fn a_copy_takes_the_records_place_and_the_record_is_kept() {
         (loaded.entries, loaded.notices, log.damage()),
         (life.entries[..40].to_vec(), Vec::new(), None)
     );
-    // And back again; what was set aside before is not replaced.
+    // And back again; the first set-aside record isn't overwritten.
     let restored = restore_file(dir.path(), &aside).unwrap();
     assert_eq!(
         (restored.events, restored.lacking),
@@ -391,7 +391,7 @@ fn a_damaged_or_missing_record_is_restored() {
 }
 
 #[test]
-fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
+fn an_unsound_copy_or_a_busy_lock_changes_nothing() {
     let (dir, life, copy) = stash();
     let untouched = || {
         assert_eq!(fs::read(record_in(dir.path())).unwrap(), life.bytes());
@@ -443,7 +443,7 @@ fn nothing_changes_where_the_copy_is_not_sound_or_another_writes() {
 }
 
 #[test]
-fn what_was_acknowledged_and_is_gone_is_lacking_in_a_copy_too() {
+fn lost_acknowledged_events_count_as_lacking_in_a_copy_too() {
     let (dir, life, _) = stash();
     let copy = dir.path().join("twenty.jsonl");
     fs::write(&copy, bytes_of(&life.entries[..20])).unwrap();
@@ -466,9 +466,9 @@ fn what_was_acknowledged_and_is_gone_is_lacking_in_a_copy_too() {
 }
 
 #[test]
-fn a_copy_that_went_another_way_lacks_at_least_what_was_acknowledged_last() {
+fn a_diverged_copy_lacks_at_least_the_last_acknowledged_event() {
     let (dir, life, _) = stash();
-    // The same stash, in which something else was done last.
+    // The same stash with a different last event.
     let mut other = life.entries[..59].to_vec();
     let mut last = life.entries[59].clone();
     last.time += jiff::SignedDuration::from_secs(7);
@@ -492,10 +492,10 @@ fn a_copy_that_went_another_way_lacks_at_least_what_was_acknowledged_last() {
 }
 
 #[test]
-fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
+fn a_copy_of_another_stash_needs_explicit_consent() {
     let (dir, _, _) = stash();
     let mut other = Life::default();
-    // Begun at another time.
+    // Created at another time.
     for entry in &mut Life::sixty().entries {
         entry.time += jiff::SignedDuration::from_secs(7);
         other.entries.push(entry.clone());
@@ -524,7 +524,7 @@ fn a_copy_of_another_stash_is_taken_only_where_that_was_said() {
 
 #[cfg(unix)]
 #[test]
-fn what_has_no_end_or_lies_behind_a_link_in_the_folder_is_no_copy() {
+fn an_endless_file_or_one_behind_a_link_in_the_folder_is_no_copy() {
     use std::os::unix::fs::symlink;
     let (dir, life, copy) = stash();
     symlink(&copy, dir.path().join("link")).unwrap();
@@ -548,7 +548,7 @@ fn what_has_no_end_or_lies_behind_a_link_in_the_folder_is_no_copy() {
     assert_eq!(fs::read(record_in(dir.path())).unwrap(), life.bytes());
 }
 
-/// The folder as a crash leaves it, without what is put right when a step only fails.
+/// The folder as a crash leaves it, without the cleanup after a failed step.
 fn as_after_a_crash(dir: &Path) -> tempfile::TempDir {
     let crashed = new_folder();
     for (path, bytes) in contents(dir) {
@@ -557,11 +557,11 @@ fn as_after_a_crash(dir: &Path) -> tempfile::TempDir {
     crashed
 }
 
-/// Stopped before each step, as by a crash: the folder as it stands then has all events of the one record
-/// or all of the other, the record before is there, and a record that was damaged still counts as damaged
-/// until the last step.
+/// Stops before each step, as a crash would. The folder then has all events of either the old or
+/// the new record, the old record still exists, and a damaged record still counts as damaged until
+/// the last step.
 #[test]
-fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
+fn stopping_a_restore_anywhere_leaves_one_of_the_two_records_whole() {
     let steps = [
         RestoreStep::Import,
         RestoreStep::SetAside,
@@ -572,7 +572,7 @@ fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
         for (number, stop) in steps.into_iter().enumerate() {
             let (dir, life, copy) = stash();
             let was = match damaged {
-                // Cut short by five acknowledged events.
+                // Lacks five acknowledged events.
                 true => bytes_of(&life.entries[..55]),
                 false => life.bytes(),
             };
@@ -609,7 +609,7 @@ fn wherever_it_is_stopped_one_of_the_two_records_is_there_whole() {
                     assert_eq!(fs::read(aside).unwrap(), was, "{stop:?}");
                 }
             }
-            // What had been brought is gone again, and the next try goes through.
+            // The imported copy is gone again, and the next try succeeds.
             let left = contents(dir.path()).into_keys();
             let left = left.filter(|path| path.to_str().unwrap().contains("restored-"));
             assert_eq!(left.count(), 0);

@@ -1,5 +1,5 @@
-//! Appends on a medium that fails, against a plain list of what was acknowledged; and records that a crash
-//! cut short: the good events are kept, and what is left is set aside.
+//! Appends to a failing medium, compared with a plain list of acknowledged events; and records cut
+//! short by a crash, whose good events are kept and whose remainder is set aside.
 
 use std::collections::VecDeque;
 use std::fs;
@@ -19,25 +19,25 @@ use crate::journal::reader::{End, LogPosition, scan};
 use crate::journal::{Damage, Log, News, Notice, RecordError, check};
 use crate::testing::is_long;
 
-/// What one file operation does instead of its work.
+/// The behaviour of one file operation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Fault {
-    /// Nothing unusual.
+    /// Works as usual.
     None,
-    /// Fails without an effect.
+    /// Fails without any effect.
     Fail,
-    /// A write that takes at most so many bytes; other operations work.
+    /// A write takes at most this many bytes; other operations work.
     Short(usize),
-    /// A write that takes at most so many bytes, and an error from the operation after it.
+    /// A write takes at most this many bytes, and the next operation fails.
     ShortThenFail(usize),
-    /// Was interrupted by a signal, without an effect; only a write can be.
+    /// Interrupted by a signal, without any effect; only for writes.
     Interrupted,
 }
 
-/// The true file, with a list of faults for the operations to come.
+/// The real file, with a list of faults for the next operations.
 #[derive(Debug)]
 pub(super) struct Faulty {
-    /// Opened when it is first used, as it may not be there before.
+    /// Opened on first use, as it may not exist earlier.
     file: Option<fs::File>,
     path: PathBuf,
     faults: VecDeque<Fault>,
@@ -79,7 +79,7 @@ impl LogFile for Faulty {
     }
 
     fn sync(&mut self) -> io::Result<()> {
-        // Whether the true file is synced makes no difference without a power cut.
+        // Without a power cut, syncing the real file makes no difference.
         self.next().map(drop)
     }
 
@@ -97,7 +97,7 @@ fn append(log: &mut Log<String>, event: &str) -> Result<u64, RecordError> {
     log.append(Timestamp::UNIX_EPOCH, &event.to_owned())
 }
 
-/// The events after reopening, and what was told.
+/// The events and notices after reopening.
 fn reopen(dir: &Path) -> (Vec<String>, Vec<Notice>) {
     let (log, loaded) = Log::open(dir).unwrap();
     assert_eq!(log.damage(), None);
@@ -106,7 +106,7 @@ fn reopen(dir: &Path) -> (Vec<String>, Vec<Notice>) {
 }
 
 #[test]
-fn a_failed_write_leaves_the_record_as_it_was_and_the_next_one_works() {
+fn a_failed_write_leaves_the_record_unchanged_and_the_next_one_works() {
     for faults in [
         vec![Fault::Fail],
         vec![Fault::Short(0)],
@@ -138,11 +138,11 @@ fn a_failed_write_leaves_the_record_as_it_was_and_the_next_one_works() {
 }
 
 #[test]
-fn a_failure_that_cannot_be_undone_ends_the_writing() {
+fn a_failure_that_cannot_be_undone_ends_writing() {
     for faults in [
-        // Half a line, then neither the rest nor the cut.
+        // Half a line, then both the rest and the cut fail.
         vec![Fault::ShortThenFail(9), Fault::Fail],
-        // The cut works but does not reach the disk.
+        // The cut works but doesn't reach the disk.
         vec![Fault::None, Fault::Fail, Fault::None, Fault::Fail],
     ] {
         let dir = new_folder();
@@ -167,12 +167,12 @@ fn a_failure_that_cannot_be_undone_ends_the_writing() {
 }
 
 #[test]
-fn after_a_failed_sync_the_writer_takes_nothing_more() {
+fn a_failed_sync_stops_the_writer() {
     let dir = new_folder();
     let mut record = writer(dir.path());
     append(&mut record, "first").unwrap();
     let before = fs::read(record_in(dir.path())).unwrap();
-    // The write works, its sync does not; the cut, its sync and all that comes after would.
+    // The write works, its sync fails; the cut, its sync and all later operations would work.
     record.write_through(Faulty::new(dir.path(), [Fault::None, Fault::Fail]));
     let failed = append(&mut record, "second").unwrap_err();
     assert!(
@@ -196,7 +196,7 @@ fn after_a_failed_sync_the_writer_takes_nothing_more() {
 }
 
 #[test]
-fn short_and_interrupted_writes_are_gone_on_with() {
+fn short_and_interrupted_writes_continue() {
     let dir = new_folder();
     let mut record = writer(dir.path());
     let faults = [
@@ -212,7 +212,7 @@ fn short_and_interrupted_writes_are_gone_on_with() {
 }
 
 #[test]
-fn a_row_of_events_is_there_as_a_whole_or_not_at_all() {
+fn several_events_are_written_all_or_none() {
     let row = ["second", "third", "fourth"].map(str::to_owned);
     for faults in [
         vec![Fault::Fail],
@@ -244,18 +244,18 @@ fn a_row_of_events_is_there_as_a_whole_or_not_at_all() {
 }
 
 #[test]
-fn a_row_of_events_waits_for_the_disk_once() {
+fn several_events_need_only_one_sync() {
     let dir = new_folder();
     let mut record = writer(dir.path());
-    // One write, one sync; any operation more would fail.
+    // One write, one sync; any further operation would fail.
     let faults = [Fault::None, Fault::None, Fault::Fail];
     record.write_through(Faulty::new(dir.path(), faults));
     let row = ["first", "second", "third"].map(str::to_owned);
     assert_eq!(record.append_all(Timestamp::UNIX_EPOCH, &row).unwrap(), 3);
 }
 
-/// Appends five lines on a medium with these faults, then on a well one after reopening; checks
-/// all that is promised.
+/// Appends five lines on a medium with these faults, then on a healthy one after reopening; checks
+/// every guarantee.
 fn five_lines(plan: &[Fault]) {
     let dir = new_folder();
     let mut record = writer(dir.path());
@@ -300,7 +300,7 @@ fn five_lines(plan: &[Fault]) {
 
 #[test]
 fn every_operation_fails_in_every_way_alone_and_in_pairs() {
-    // Five appends are ten operations, and each that fails is followed by at most two more.
+    // Five appends are ten operations, and each failure causes at most two more.
     const OPERATIONS: usize = 14;
     let ways = [
         Fault::Fail,
@@ -314,12 +314,12 @@ fn every_operation_fails_in_every_way_alone_and_in_pairs() {
             let mut plan = vec![Fault::None; first];
             plan.push(way);
             five_lines(&plan);
-            // A disk that stays bad from here on.
+            // The disk stays bad from here on.
             let bad = [plan.clone(), vec![Fault::Fail; OPERATIONS * 2]].concat();
             five_lines(&bad);
             cases += 2;
             for second in 0..OPERATIONS - first {
-                // Soon after the first it fails in every way; later in one of them after the other.
+                // Soon after the first fault, try every kind; later, one kind after another.
                 let near = second < 3 || is_long();
                 let later = &ways[(first + second) % ways.len()..][..1];
                 for &way in if near { &ways[..] } else { later } {
@@ -348,7 +348,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(16))]
 
     #[test]
-    fn the_acknowledged_events_are_there_and_nothing_half(
+    fn acknowledged_events_survive_and_none_is_there_by_half(
         events in prop::collection::vec(".{0,40}", 1..20),
         faults in prop::collection::vec(any_fault(), 0..60),
     ) {
@@ -378,7 +378,7 @@ proptest! {
         drop(record);
         let (mut found, notices) = reopen(dir.path());
         let whole = found.len() as u64;
-        // A line that could neither be finished nor undone may be whole, but never half.
+        // A line that could neither be finished nor undone may be complete, but never partial.
         if in_doubt.is_some() && found.len() > acknowledged.len() {
             let last = found.pop();
             prop_assert_eq!(last.as_ref(), in_doubt);
@@ -392,7 +392,7 @@ proptest! {
     }
 }
 
-/// Where the line begins in which a record was cut, and how many events stand before it.
+/// The start of the line in which a record was cut, and the number of events before it.
 fn place(ends: &[usize], cut: usize) -> (usize, usize) {
     let whole = ends.partition_point(|&end| end <= cut);
     let start = whole.checked_sub(1).map_or(0, |last| ends[last]);
@@ -400,7 +400,7 @@ fn place(ends: &[usize], cut: usize) -> (usize, usize) {
 }
 
 #[test]
-fn a_cut_of_what_was_never_acknowledged_is_set_aside_by_the_next_append() {
+fn an_unacknowledged_tail_is_set_aside_by_the_next_append() {
     let events = twenty()[..2].to_vec();
     let bytes = record_of(&events);
     let ends = line_ends(&bytes);
@@ -447,7 +447,7 @@ fn a_cut_of_what_was_never_acknowledged_is_set_aside_by_the_next_append() {
 }
 
 #[test]
-fn a_cut_of_what_was_acknowledged_is_a_loss_that_nothing_writes_over() {
+fn a_cut_of_acknowledged_events_is_a_loss_that_nothing_overwrites() {
     let events = twenty()[..2].to_vec();
     let written = folder_written(&events);
     let bytes = fs::read(record_in(written.path())).unwrap();
@@ -480,7 +480,7 @@ fn a_cut_of_what_was_acknowledged_is_a_loss_that_nothing_writes_over() {
             drop(log);
             assert_eq!(contents(dir.path()), before, "cut {cut}");
         }
-        // A sync that brings the rest ends it.
+        // A file sync that brings the rest ends the loss.
         let (mut log, _) = Log::<String>::open(dir.path()).unwrap();
         fs::write(record_in(dir.path()), &bytes).unwrap();
         assert_eq!(log.look().unwrap(), News::Anew);
@@ -522,7 +522,7 @@ proptest! {
             let whole = cut > 0 && cut == start;
             let expected = if whole { End::Clean } else { End::Torn((cut - start) as u64) };
             prop_assert_eq!(end, expected);
-            // The file's length reached the disk, but the rest of its bytes did not.
+            // The file's length reached the disk, but its remaining bytes didn't.
             torn.resize(cut + zeros, 0);
             let (found, end) = read(&torn);
             prop_assert_eq!(&found, &events[..good]);
@@ -533,12 +533,12 @@ proptest! {
     }
 }
 
-/// A file to which a writer adds the second half of a line once the first has been read.
+/// A file whose line gets its second half after the first has been read.
 struct Growing<'a>(Vec<&'a [u8]>);
 
 impl io::Read for Growing<'_> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        // An empty part is what the end of the file reads as.
+        // An empty part reads as the end of the file.
         match self.0.is_empty() {
             true => Ok(0),
             false => self.0.remove(0).read(buffer),
@@ -547,7 +547,7 @@ impl io::Read for Growing<'_> {
 }
 
 #[test]
-fn a_line_that_grows_while_it_is_read_is_unfinished_not_damaged() {
+fn a_line_that_grows_while_being_read_is_unfinished_not_damaged() {
     let bytes = record_of(&twenty()[..2]);
     let start = line_ends(&bytes)[1];
     for half in start + 1..bytes.len() {
@@ -576,7 +576,7 @@ fn sectors_never_written_are_a_tear_and_other_zeros_are_damage() {
             read(&hole),
             (twenty(), End::Torn((bytes.len() - start) as u64))
         );
-        // With a good line after it, it cannot come from a crash.
+        // With a good line after it, it can't come from a crash.
         let mut followed = hole;
         followed.extend_from_slice(b"{}\n");
         assert!(matches!(read(&followed), (_, End::Damaged(_))));

@@ -1,7 +1,9 @@
-//! Records changed behind the program's back: every change is found, and what stands before it is read.
+//! Records changed behind the program's back: every change is found, and the events before it are
+//! read.
 //!
-//! The second half damages a record of sixty real events in every way there is: nothing else is ever read
-//! out of it. `HOMEHOOK_LONG=1` tries every other value of every byte and every cut; otherwise some of each.
+//! The second half damages a record of sixty real events in every way, and checks that it never
+//! yields anything else. `HOMEHOOK_LONG=1` tries every other value of every byte and every cut;
+//! otherwise a sample.
 
 use std::fs;
 use std::time::Duration;
@@ -19,14 +21,14 @@ use crate::stash::event::Event;
 use crate::testing::is_long;
 
 #[test]
-fn every_changed_byte_is_found_where_it_stands() {
+fn every_changed_byte_is_found_in_its_place() {
     let events = twenty();
     let bytes = record_of(&events);
     let ends = line_ends(&bytes);
     assert_eq!(read(&bytes), (events.clone(), End::Clean));
     for at in 0..bytes.len() {
         let good = ends.partition_point(|&end| end <= at).saturating_sub(1);
-        // One of its eight bits, another in the next byte.
+        // Flips one of the eight bits, and another bit in the next byte.
         let bits = (0..8).filter(|bit| (at + bit).is_multiple_of(every(8)));
         let flips = bits.map(|bit| bytes[at] ^ (1 << bit));
         let others = [0, b'\n', b'\r', b' ', b'"'].into_iter();
@@ -38,9 +40,9 @@ fn every_changed_byte_is_found_where_it_stands() {
             assert_eq!(found, events[..good], "byte {at} to {byte}");
             match end {
                 End::Damaged(_) => {}
-                // The version itself, 1 to 3, 5 or 9.
+                // The version itself, changed from 1 to 3, 5 or 9.
                 End::Newer(_) => assert_eq!(bytes[at], b'1'),
-                // The last line break to NUL, which a crash can leave.
+                // The last line break changed to NUL, which a crash can cause.
                 End::Torn(_) => assert_eq!((at, byte), (bytes.len() - 1, 0)),
                 End::Clean => panic!("byte {at} to {byte} not found"),
             }
@@ -49,7 +51,7 @@ fn every_changed_byte_is_found_where_it_stands() {
 }
 
 #[test]
-fn opening_and_checking_tell_of_every_changed_byte() {
+fn opening_and_checking_report_every_changed_byte() {
     let events = twenty()[..6].to_vec();
     let bytes = record_of(&events);
     for at in 0..bytes.len() {
@@ -90,7 +92,7 @@ fn lines_removed_moved_doubled_or_imported_are_found() {
         doubled.insert(at, lines[at]);
         let mut imported = lines.clone();
         imported[at] = foreign[at];
-        // A first event stands on the header alone, so a foreign one shows in the line after.
+        // A first event depends only on the header, so a foreign one shows in the next line.
         let before = if at == 1 { 1 } else { at - 1 };
         for (bad, good) in [
             (removed, at - 1),
@@ -106,7 +108,7 @@ fn lines_removed_moved_doubled_or_imported_are_found() {
 }
 
 #[test]
-fn what_other_programs_do_to_text_files_is_found() {
+fn changes_by_text_tools_are_found() {
     let bytes = record_of(&twenty());
     let text = String::from_utf8(bytes.clone()).unwrap();
     let reformatted = text.replacen("\"seq\":3,", "\"seq\": 3,", 1);
@@ -171,7 +173,7 @@ fn an_unknown_event_opens_read_only_up_to_there() {
 }
 
 #[test]
-fn an_endless_line_is_refused_without_reading_it_in() {
+fn an_endless_line_is_refused_without_reading_it_whole() {
     let dir = folder_with(&record_of(&twenty()));
     let file = fs::OpenOptions::new()
         .append(true)
@@ -196,7 +198,7 @@ fn an_endless_line_is_refused_without_reading_it_in() {
 }
 
 #[test]
-fn a_missing_record_an_exchanged_one_and_a_spoilt_marker_are_damage() {
+fn a_missing_or_exchanged_record_and_a_spoilt_marker_are_damage() {
     let dir = folder_written(&twenty());
     assert!(check::<String>(dir.path()).unwrap().is_sound());
     let good = fs::read(record_in(dir.path())).unwrap();
@@ -233,7 +235,7 @@ fn a_check_lists_every_bad_line_and_changes_nothing() {
     for line in [3, 9, 10] {
         bad[ends[line - 2] + 20] ^= 1;
     }
-    // No sum is left in line 15, so line 16 can only be checked for itself.
+    // Line 15 has no sum left, so line 16 can only be checked on its own.
     bad[ends[14] - 2] = b')';
     bad.extend_from_slice(b"{\"seq\":21,\"ti");
     let dir = folder_with(&bad);
@@ -252,7 +254,7 @@ fn a_check_lists_every_bad_line_and_changes_nothing() {
     assert_eq!((report.events, report.bytes), (16, bad.len() as u64));
 }
 
-/// Every so manieth where only some are tried.
+/// The step between samples in a short run.
 fn every(some: usize) -> usize {
     if is_long() { 1 } else { some }
 }
@@ -263,7 +265,7 @@ fn told(cases: usize, of: &str) {
     }
 }
 
-/// The chain as it stands at the beginning of each line, and where that line begins.
+/// The chain at the start of each line, with that line's offset.
 fn chains(bytes: &[u8]) -> Vec<LogPosition> {
     let ends = line_ends(bytes);
     let mut chains = vec![LogPosition::start()];
@@ -286,7 +288,7 @@ fn every_value_of_every_byte_is_found_in_its_line() {
         let line = ends.partition_point(|&end| end <= at);
         let start = line.checked_sub(1).map_or(0, |before| ends[before]);
         for change in (1..=255).step_by(every(37)) {
-            // The lines before are the same bytes, so reading begins where they end.
+            // The previous lines are unchanged, so reading starts after them.
             let mut bad = bytes[start..].to_vec();
             bad[at - start] ^= change;
             let mut chain = chains[line];
@@ -296,7 +298,7 @@ fn every_value_of_every_byte_is_found_in_its_line() {
             match found.end {
                 End::Damaged(_) => {}
                 End::Newer(_) => assert_eq!(line, 0, "{case}"),
-                // The last line break, changed as a crash could have: the line is set aside.
+                // The last line break, changed as a crash could: the line is set aside.
                 End::Torn(_) => assert_eq!(at + 1, bytes.len(), "{case}"),
                 End::Clean => panic!("{case} was not found"),
             }
@@ -306,8 +308,8 @@ fn every_value_of_every_byte_is_found_in_its_line() {
     told(cases, "changed bytes");
 }
 
-/// Opens a damaged record as a person would, and checks that nothing but the `events` it begins with
-/// comes of it, that it says so, and that an append changes no byte of it.
+/// Opens a damaged record as a user would, and checks that only its first `events` are read, that
+/// the damage is reported, and that an append changes no byte of it.
 fn open_damaged(bad: &[u8], known: Option<&[u8]>, events: &[Entry<Event>], case: &str) {
     let dir = folder_with(bad);
     if let Some(known) = known {
@@ -339,14 +341,14 @@ fn open_damaged(bad: &[u8], known: Option<&[u8]>, events: &[Entry<Event>], case:
 }
 
 #[test]
-fn every_cut_is_told_and_nothing_is_written_over_it() {
+fn every_cut_is_reported_and_nothing_overwrites_it() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let known = known_end(&bytes);
     let ends = line_ends(&bytes);
     let mut cases = 0;
     let some = (0..bytes.len()).step_by(every(499));
-    // The cuts at which nothing is left to see in the record itself.
+    // The cuts that leave no trace in the record itself.
     let mut cuts: Vec<usize> = some.chain(ends[..60].iter().copied()).collect();
     cuts.sort_unstable();
     cuts.dedup();
@@ -362,14 +364,14 @@ fn every_cut_is_told_and_nothing_is_written_over_it() {
     told(cases, "cuts");
 }
 
-/// What stands in `record.end` after these events.
+/// The content of `record.end` after these events.
 fn known_end(bytes: &[u8]) -> Vec<u8> {
     let dir = folder_with(bytes);
     write_end_marker(dir.path());
     fs::read(dir.path().join("record.end")).unwrap()
 }
 
-/// A record with another beside it, or changed as other programs change a text.
+/// A record combined with another, or changed the way text tools do.
 fn whole_in_the_wrong_place(bytes: &[u8], other: &[u8]) -> Vec<(String, Vec<u8>)> {
     let text = String::from_utf8(bytes.to_vec()).unwrap();
     vec![
@@ -396,7 +398,7 @@ fn whole_in_the_wrong_place(bytes: &[u8], other: &[u8]) -> Vec<(String, Vec<u8>)
 }
 
 #[test]
-fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
+fn misplaced_lines_blocks_and_whole_records_are_reported() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let known = known_end(&bytes);
@@ -429,7 +431,7 @@ fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
         if *bad == bytes {
             continue;
         }
-        // Another record in front is read as far as it goes, and then damaged.
+        // Another record in front is read to its end; the damage follows.
         let events = match case.as_str() {
             "another record before it" => &other.entries,
             _ => &life.entries,
@@ -443,7 +445,7 @@ fn lines_and_blocks_and_whole_records_in_the_wrong_place_are_told() {
 }
 
 #[test]
-fn a_damaged_marker_is_damage_and_everything_is_still_read() {
+fn a_damaged_marker_is_damage_but_every_event_is_still_read() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let known = known_end(&bytes);

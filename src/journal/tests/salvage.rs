@@ -15,12 +15,12 @@ use crate::journal::salvage::*;
 use crate::journal::store::Store;
 use crate::stash::invariants;
 
-/// What can be saved of the record in a folder; of what cannot, what was done.
+/// Salvages the record in a folder, describing each change left out by its act.
 fn look_over(dir: &Path) -> Result<Salvage<Act>, RecordError> {
     look(dir, |_, event| event.act.clone())
 }
 
-/// Saves what is good of a record; the new stash is sound, and the old one as it was.
+/// Saves the good events of a record; the new stash is sound, and the old one unchanged.
 fn saved(bad: &[u8]) -> Salvage<Act> {
     let dir = folder_with(bad);
     let before = contents(dir.path());
@@ -39,7 +39,7 @@ fn saved(bad: &[u8]) -> Salvage<Act> {
     found
 }
 
-/// An event without the numbers that are given anew.
+/// An event without the numbers that are reassigned.
 fn told(entry: &Entry<Event>) -> Entry<Event> {
     let mut entry = entry.clone();
     entry.seq = 0;
@@ -49,7 +49,7 @@ fn told(entry: &Entry<Event>) -> Entry<Event> {
     entry
 }
 
-/// Whether the first row can be had from the second by leaving some out.
+/// Whether the first list is a subsequence of the second.
 fn is_within(part: &[Entry<Event>], whole: &[Entry<Event>]) -> bool {
     let mut whole = whole.iter().map(told);
     part.iter()
@@ -62,7 +62,7 @@ fn lines(bytes: &[u8]) -> Vec<&[u8]> {
 }
 
 #[test]
-fn all_of_a_sound_record_is_taken() {
+fn a_sound_record_is_taken_whole() {
     let life = Life::sixty();
     let found = saved(&life.bytes());
     assert_eq!((found.taken, found.left_out), (life.entries, Vec::new()));
@@ -71,7 +71,7 @@ fn all_of_a_sound_record_is_taken() {
 }
 
 #[test]
-fn what_was_only_moved_or_reformatted_is_taken_in_full() {
+fn a_moved_or_reformatted_record_is_taken_in_full() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let text = String::from_utf8(bytes.clone()).unwrap();
@@ -136,7 +136,7 @@ fn a_changed_header_loses_nothing() {
 }
 
 #[test]
-fn a_lost_event_is_named_and_what_hangs_on_it_is_left_out() {
+fn a_lost_event_is_named_and_its_dependents_are_left_out() {
     let mut life = Life::begun();
     life.step(0, 0); // line 4: takes the first card to a ring
     life.step(4, 9); // line 5: uses thread of another
@@ -173,9 +173,9 @@ fn a_lost_event_is_named_and_what_hangs_on_it_is_left_out() {
 }
 
 #[test]
-fn another_record_pasted_after_it_is_not_mixed_in() {
+fn another_record_pasted_at_the_end_is_not_mixed_in() {
     let life = Life::sixty();
-    // They were one record once, and part after two events.
+    // Both records share their past and diverge after two events.
     let mut other = Life::begun();
     (0..90).for_each(|n| other.step(n, u16::from(n) * 13 + 1));
     assert!(other.entries.len() > 30);
@@ -187,7 +187,7 @@ fn another_record_pasted_after_it_is_not_mixed_in() {
             .iter()
             .any(|left| left.reason == Why::OtherRecord)
     );
-    // Nor where the one it was pasted to is damaged.
+    // Nor if the record it was pasted to is damaged.
     let mut bad = life.bytes();
     let at = line_ends(&bad)[40] + 30;
     bad[at] ^= 1;
@@ -197,7 +197,7 @@ fn another_record_pasted_after_it_is_not_mixed_in() {
 }
 
 #[test]
-fn what_was_acknowledged_and_is_not_there_is_told() {
+fn missing_acknowledged_events_are_reported() {
     let life = Life::sixty();
     let bytes = life.bytes();
     let ends = line_ends(&bytes);
@@ -227,7 +227,7 @@ fn what_was_acknowledged_and_is_not_there_is_told() {
 }
 
 #[test]
-fn a_new_stash_is_only_written_where_nothing_is() {
+fn a_new_stash_is_written_only_to_an_empty_place() {
     let life = Life::begun();
     let dir = new_folder();
     fs::write(dir.path().join("notes"), "mine").unwrap();
@@ -245,7 +245,7 @@ fn a_new_stash_is_only_written_where_nothing_is() {
 
 #[cfg(unix)]
 #[test]
-fn a_new_stash_has_the_mode_of_the_old_one_and_one_that_fails_leaves_nothing() {
+fn a_new_stash_has_the_old_ones_mode_and_a_failed_one_leaves_nothing() {
     use std::os::unix::fs::PermissionsExt;
     let life = Life::begun();
     let like = folder_with(&life.bytes());
@@ -349,7 +349,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(8))]
 
     #[test]
-    fn whatever_is_done_to_a_record_what_is_saved_of_it_is_sound_and_its_own(
+    fn whatever_the_damage_the_salvage_is_sound_and_from_this_record(
         steps in prop::collection::vec((any::<u8>(), any::<u16>()), 0..30),
         harms in prop::collection::vec(harm(), 0..3),
     ) {
@@ -361,13 +361,13 @@ proptest! {
         let bad = harms.iter().fold(bytes.clone(), |bytes, harm| harmed(&bytes, harm));
         let dir = folder_with(&bad);
         match look_over(dir.path()) {
-            // A header that says so, and nothing left that could show that it is damaged.
+            // A header with a newer version, and no remaining sign of damage.
             Err(RecordError::NewerFormat { .. }) => prop_assert_ne!(&bad, &bytes),
             Err(error) => prop_assert!(false, "{error:?}"),
             Ok(_) => {
                 let found = saved(&bad);
                 prop_assert!(is_within(&found.taken, &life.entries), "{harms:?}");
-                // Lines that are where they were, from the first on, are taken.
+                // Lines still in their places, from the first on, are taken.
                 let (now, once) = (lines(&bad), lines(&bytes));
                 let same = now.iter().zip(&once).take_while(|(now, once)| now == once);
                 let good = same.count().saturating_sub(1);
@@ -384,7 +384,7 @@ proptest! {
 }
 
 #[test]
-fn of_a_change_that_cannot_be_read_its_kind_and_time_are_told() {
+fn an_unreadable_change_is_reported_with_its_kind_and_time() {
     let life = Life::sixty();
     let mut lines: Vec<Vec<u8>> = (lines(&life.bytes()).into_iter().map(<[u8]>::to_vec)).collect();
     let text = String::from_utf8(lines[9].clone()).unwrap();

@@ -1,5 +1,5 @@
-//! Several users of one folder: writers that take turns, readers beside them, and things that should not
-//! happen.
+//! Several users of one folder: writers taking turns, concurrent readers, and other programs
+//! interfering.
 
 use std::fs;
 use std::path::Path;
@@ -56,7 +56,7 @@ fn readers_follow_and_writers_take_turns() {
     assert_eq!(more(second.look().unwrap()), ["b", "c"]);
     assert_eq!(append_once(&mut second, "d").unwrap(), 4);
     assert_eq!(more(first.look().unwrap()), ["d"]);
-    // While one holds the lock the other reads and does not write.
+    // While one holds the lock, the other reads but doesn't write.
     first.hold(NOW).unwrap();
     assert_eq!(append(&mut first, "e").unwrap(), 5);
     assert!(matches!(second.hold(NOW), Err(RecordError::Busy)));
@@ -67,7 +67,7 @@ fn readers_follow_and_writers_take_turns() {
 }
 
 #[test]
-fn reading_in_any_state_changes_nothing_and_locks_nothing() {
+fn reading_changes_nothing_and_takes_no_lock_in_any_state() {
     let dir = folder_written(&twenty());
     let bytes = fs::read(record_in(dir.path())).unwrap();
     let half = [&bytes[..], b"{\"seq\":21,"].concat();
@@ -105,7 +105,7 @@ fn an_unfinished_line_is_left_alone_until_the_next_append() {
     // The rest arrives.
     fs::write(record_in(dir.path()), &whole).unwrap();
     assert_eq!(more(second.look().unwrap()), ["b"]);
-    // The next one never does.
+    // The rest of the next line never arrives.
     let torn = [&whole[..], b"{\"seq\":3"].concat();
     fs::write(record_in(dir.path()), &torn).unwrap();
     assert_eq!(check::<String>(dir.path()).unwrap().problems.len(), 1);
@@ -118,7 +118,7 @@ fn an_unfinished_line_is_left_alone_until_the_next_append() {
 }
 
 #[test]
-fn what_was_read_and_is_gone_is_a_loss_until_it_comes_back() {
+fn a_lost_event_that_was_read_is_a_loss_until_it_comes_back() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());
     append(&mut first, "a").unwrap();
@@ -147,7 +147,7 @@ fn what_was_read_and_is_gone_is_a_loss_until_it_comes_back() {
 }
 
 #[test]
-fn a_loss_shows_to_who_has_read_more_also_where_the_marker_is_gone() {
+fn a_process_that_read_more_sees_a_loss_even_without_the_marker() {
     let dir = folder_written(&twenty());
     let (mut log, _) = reader(dir.path());
     let bytes = fs::read(record_in(dir.path())).unwrap();
@@ -162,14 +162,14 @@ fn a_loss_shows_to_who_has_read_more_also_where_the_marker_is_gone() {
 }
 
 #[test]
-fn what_a_process_has_read_is_remembered_however_often_it_looks() {
+fn a_process_remembers_what_it_read_however_often_it_looks() {
     let dir = folder_written(&twenty());
     let (mut log, _) = reader(dir.path());
     let bytes = fs::read(record_in(dir.path())).unwrap();
     let cut = &bytes[..line_ends(&bytes)[12]];
     fs::remove_file(dir.path().join("record.end")).unwrap();
     for _ in 0..3 {
-        // Written again, so that it is not the file that was looked at last.
+        // Rewritten, so that the file's identity changes.
         fs::remove_file(record_in(dir.path())).unwrap();
         fs::write(record_in(dir.path()), cut).unwrap();
         assert_eq!(log.look().unwrap(), News::Anew);
@@ -183,7 +183,7 @@ fn what_a_process_has_read_is_remembered_however_often_it_looks() {
 }
 
 #[test]
-fn a_record_that_cannot_be_read_any_more_is_not_written_over() {
+fn a_record_that_became_unreadable_is_not_overwritten() {
     let newer = b"{\"homehook\":9,\"sum\":\"x\"}\nbinary";
     let dir = folder_written(&twenty());
     let (mut log, _) = reader(dir.path());
@@ -195,7 +195,7 @@ fn a_record_that_cannot_be_read_any_more_is_not_written_over() {
             Err(RecordError::NewerFormat { .. })
         ));
         assert!(append_once(&mut log, "over it").is_err());
-        // Nor by who does not load what it was told to load.
+        // Nor by a log that wasn't loaded again as required.
         log.hold(NOW).unwrap();
         assert!(append(&mut log, "over it").is_err());
         log.release();
@@ -204,7 +204,7 @@ fn a_record_that_cannot_be_read_any_more_is_not_written_over() {
 }
 
 #[test]
-fn another_record_shows_to_who_has_read_this_one_also_where_the_marker_is_gone() {
+fn a_process_that_read_this_record_notices_another_without_a_marker() {
     let dir = folder_written(&twenty());
     let (mut log, _) = reader(dir.path());
     let other = folder_written(&vec!["another".to_owned(); 25]);
@@ -219,7 +219,7 @@ fn another_record_shows_to_who_has_read_this_one_also_where_the_marker_is_gone()
 }
 
 #[test]
-fn what_somebody_else_appended_meanwhile_is_not_cut_off() {
+fn a_concurrent_append_by_somebody_else_is_not_cut_off() {
     #[derive(Debug)]
     struct Elsewhere(fs::File);
     impl LogFile for Elsewhere {
@@ -227,7 +227,7 @@ fn what_somebody_else_appended_meanwhile_is_not_cut_off() {
             LogFile::write(&mut self.0, at, bytes)
         }
         fn sync(&mut self) -> std::io::Result<()> {
-            // Moved to another folder by now, and written to there.
+            // The file has been moved to another folder and written to there.
             let end = self.0.metadata()?.len();
             LogFile::write(&mut self.0, end, b"theirs\n")?;
             Err(std::io::ErrorKind::StorageFull.into())
@@ -254,7 +254,7 @@ fn what_somebody_else_appended_meanwhile_is_not_cut_off() {
 }
 
 #[test]
-fn a_copy_put_in_the_records_place_while_it_is_held_is_not_written_past() {
+fn a_copy_put_in_place_of_a_held_record_is_not_written_to() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());
     append(&mut first, "a").unwrap();
@@ -275,8 +275,8 @@ fn a_copy_put_in_the_records_place_while_it_is_held_is_not_written_past() {
     assert!(!record_in(dir.path()).exists());
 }
 
-/// What happens to the record between the sync and the acknowledgement, as on a folder that another
-/// program moves about: the line is written to a file that has lost its name.
+/// Takes the record away between the sync and the acknowledgement, as in a folder that another
+/// program moves: the line goes to a file that has lost its name.
 #[derive(Debug)]
 struct Snatching {
     file: fs::File,
@@ -303,7 +303,7 @@ impl LogFile for Snatching {
 }
 
 #[test]
-fn a_record_that_is_taken_away_while_it_is_written_to_acknowledges_nothing() {
+fn a_record_taken_away_during_a_write_acknowledges_nothing() {
     let dir = tempfile::tempdir().unwrap();
     let mut first = writer(dir.path());
     append(&mut first, "a").unwrap();
@@ -318,14 +318,14 @@ fn a_record_that_is_taken_away_while_it_is_written_to_acknowledges_nothing() {
     });
     let refused = append(&mut first, "lost").unwrap_err();
     assert!(matches!(refused, RecordError::Overtaken { .. }));
-    // Nor does it come back with the line in it.
+    // And if it comes back, the line isn't in it.
     fs::rename(dir.path().join("away"), record_in(dir.path())).unwrap();
     assert_eq!(fs::read(record_in(dir.path())).unwrap(), before);
     assert_eq!(check::<String>(dir.path()).unwrap().problems, []);
 }
 
 #[test]
-fn a_record_imported_by_hand_is_written_on_and_gets_its_marker() {
+fn a_record_copied_in_by_hand_can_be_continued_and_gets_a_marker() {
     let dir = folder_written(&twenty());
     fs::remove_file(dir.path().join("record.end")).unwrap();
     let (mut log, loaded) = Log::<String>::open(dir.path()).unwrap();
@@ -345,7 +345,7 @@ fn a_record_imported_by_hand_is_written_on_and_gets_its_marker() {
 }
 
 #[test]
-fn a_first_append_that_fails_leaves_no_record() {
+fn a_failed_first_append_leaves_no_record() {
     let dir = tempfile::tempdir().unwrap();
     let mut log = Log::<f64>::at(dir.path());
     log.load(None).unwrap();
@@ -360,12 +360,12 @@ fn a_first_append_that_fails_leaves_no_record() {
 }
 
 #[test]
-fn an_event_that_could_not_be_read_again_is_not_recorded() {
+fn an_event_that_could_not_be_read_back_is_not_recorded() {
     let dir = tempfile::tempdir().unwrap();
     let (mut log, _) = Log::<f64>::open(dir.path()).unwrap();
     log.hold(NOW).unwrap();
     log.append(Timestamp::UNIX_EPOCH, &1.5).unwrap();
-    // JSON has no such number and would hold `null`.
+    // JSON has no such number and would write `null`.
     let refused = log.append(Timestamp::UNIX_EPOCH, &f64::NAN).unwrap_err();
     assert!(
         matches!(refused, RecordError::Unrecordable { .. }),
@@ -377,7 +377,7 @@ fn an_event_that_could_not_be_read_again_is_not_recorded() {
 }
 
 #[test]
-fn an_event_longer_than_a_line_may_be_is_not_recorded() {
+fn an_event_over_the_maximum_line_length_is_not_recorded() {
     let dir = tempfile::tempdir().unwrap();
     let mut log = writer(dir.path());
     let refused = append(&mut log, &"x".repeat(64 << 20)).unwrap_err();

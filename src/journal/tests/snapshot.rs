@@ -26,7 +26,7 @@ fn snapshot_in(dir: &Path) -> Option<Snapshot> {
     Snapshot::read(&Folder::open(dir).unwrap().unwrap())
 }
 
-/// Writes some events, the last of them with a snapshot.
+/// Writes some events, with a snapshot after the last of them.
 fn write_with_snapshot(dir: &Path, entries: &[Entry<Event>]) {
     let (mut state, mut history) = (State::default(), History::default());
     for entry in entries {
@@ -36,7 +36,7 @@ fn write_with_snapshot(dir: &Path, entries: &[Entry<Event>]) {
     write_with(dir, entries, &state, &history);
 }
 
-/// Writes some events, the last of them with a snapshot that says what is given.
+/// Writes some events, with a snapshot of the given state and history after the last of them.
 fn write_with(dir: &Path, entries: &[Entry<Event>], state: &State, history: &History) {
     let Some((last, before)) = entries.split_last() else {
         return;
@@ -55,7 +55,7 @@ fn write_with(dir: &Path, entries: &[Entry<Event>], state: &State, history: &His
         .unwrap();
 }
 
-/// A folder with the record of a life, and a snapshot that was taken after so many of its events.
+/// A folder with the record of a life, and a snapshot taken after this many of its events.
 fn taken_after(life: &Life, events: usize) -> tempfile::TempDir {
     let dir = new_folder();
     write_with_snapshot(dir.path(), &life.entries[..events]);
@@ -68,7 +68,7 @@ fn taken_after(life: &Life, events: usize) -> tempfile::TempDir {
     dir
 }
 
-/// Opens with and without the snapshot; they must not differ in anything.
+/// Opens with and without the snapshot; the two must not differ.
 fn opened_both_ways(dir: &Path) -> (Store, Vec<Notice>) {
     let (whole, notices) = Store::open_whole(dir).unwrap();
     assert!(whole.agrees_with_snapshot().unwrap());
@@ -85,7 +85,7 @@ fn opened_both_ways(dir: &Path) -> (Store, Vec<Notice>) {
     (store, told)
 }
 
-/// The number of events that are read when the record is opened.
+/// The number of events parsed when the record is opened.
 fn read_anew(dir: &Path) -> usize {
     let snapshot = snapshot_in(dir).unwrap();
     let mut log = Log::<Event>::at(dir);
@@ -94,7 +94,7 @@ fn read_anew(dir: &Path) -> usize {
 
 proptest! {
     #![proptest_config(crate::testing::one_case_in(16))]
-    /// Whatever was done before and after it was taken.
+    /// Whatever came before and after the snapshot.
     #[test]
     fn a_stash_is_the_same_with_a_snapshot(
         steps in prop::collection::vec((any::<u8>(), any::<u16>()), 1..60),
@@ -141,9 +141,9 @@ fn a_snapshot_with_any_byte_changed_or_cut_off_counts_as_none() {
     assert_eq!(opened_both_ways(dir.path()).0.state(), &life.state);
 }
 
-/// What a person, or a program with a fault, could write that is a sound snapshot in every way but one.
+/// A forged or buggy snapshot that is sound in every way but one.
 #[test]
-fn a_snapshot_is_believed_only_where_the_record_holds_its_digest() {
+fn a_snapshot_is_trusted_only_if_the_record_holds_its_digest() {
     let life = Life::sixty();
     let dir = taken_after(&life, 40);
     let good = snapshot_in(dir.path()).unwrap();
@@ -161,17 +161,17 @@ fn a_snapshot_is_believed_only_where_the_record_holds_its_digest() {
     assert!(snapshot_in(dir.path()).is_some());
     let (mut store, _) = opened_both_ways(dir.path());
     assert_eq!(store.state(), &life.state);
-    // Nor does a change rest on it.
+    // Nor is a change based on it.
     let undone = store.undo(at(9)).or_else(|_| store.redo(at(9)));
     undone.unwrap();
     let (store, _) = Store::open_whole(dir.path()).unwrap();
     assert_eq!((store.unsound(), store.events()), (None, 61));
 }
 
-/// Somebody may have worked out all the sums of a folder again. What is shown then is what that person
-/// wrote, but no change rests on it.
+/// Somebody may have recomputed all sums of a folder. The screen then shows the forged state, but
+/// no change relies on it.
 #[test]
-fn a_change_rests_on_the_record_whatever_a_forged_snapshot_says() {
+fn a_change_relies_on_the_record_even_with_a_forged_snapshot() {
     let life = Life::sixty();
     let dir = new_folder();
     let lie = Life::begun();
@@ -205,7 +205,7 @@ fn a_snapshot_of_other_rules_or_another_record_counts_as_none() {
     assert_ne!(text, other);
     fs::write(path_in(dir.path()), other).unwrap();
     assert!(snapshot_in(dir.path()).is_none());
-    // The record is another one, of which the snapshot knows nothing.
+    // Another record, unknown to the snapshot.
     let dir = taken_after(&life, 40);
     let mut other = Life::begun();
     (0..80).for_each(|n| other.step(n, u16::from(n) * 11));
@@ -213,13 +213,13 @@ fn a_snapshot_of_other_rules_or_another_record_counts_as_none() {
     fs::write(record_in(dir.path()), other.bytes()).unwrap();
     fs::remove_file(dir.path().join("record.end")).unwrap();
     assert_eq!(opened_both_ways(dir.path()).0.state(), &other.state);
-    // Or an older one that has not come so far.
+    // Or an older one, shorter than the snapshot's.
     fs::write(record_in(dir.path()), bytes_of(&life.entries[..20])).unwrap();
     let (store, _) = opened_both_ways(dir.path());
     assert_eq!(store.events(), 20);
 }
 
-/// With a snapshot nothing that is wrong with the record goes unseen, also before it.
+/// A snapshot hides no damage in the record, not even before it.
 #[test]
 fn damage_before_a_snapshot_is_found_as_without_one() {
     let life = Life::sixty();
@@ -247,7 +247,7 @@ fn damage_before_a_snapshot_is_found_as_without_one() {
 }
 
 #[test]
-fn a_snapshot_is_taken_by_a_change_to_a_record_that_has_grown() {
+fn a_change_takes_a_snapshot_once_the_record_has_grown() {
     let life = Life::sixty();
     let dir = folder_with(&life.bytes());
     let change = |store: &mut Store| {
@@ -256,7 +256,7 @@ fn a_snapshot_is_taken_by_a_change_to_a_record_that_has_grown() {
     };
     change(&mut Store::open(dir.path()).unwrap().0);
     assert!(!path_in(dir.path()).exists(), "too short to be worth it");
-    // Declared missing and found until it is long.
+    // Made long by reporting a card missing and found.
     let mut long = Life::begun();
     let mut bytes = 0;
     for n in 0_u16.. {
@@ -280,7 +280,7 @@ fn a_snapshot_is_taken_by_a_change_to_a_record_that_has_grown() {
     assert_eq!(read_anew(dir.path()), 0);
     let (mut again, _) = opened_both_ways(dir.path());
     assert_eq!(again.state(), store.state());
-    // Not at every change from then on.
+    // But not at every later change.
     for _ in 0..4 {
         change(&mut again);
     }

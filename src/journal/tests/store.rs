@@ -24,7 +24,7 @@ fn open(dir: &Path) -> Store {
     store
 }
 
-/// A stash with a board, two cards and one of them on a ring.
+/// A stash with a board and two cards, one of them on a ring.
 fn fill(store: &mut Store) {
     let event = new_board(store.state(), &board("wall", "", 1, 2, 1)).unwrap();
     store.commit(at(1), &event).unwrap();
@@ -37,7 +37,7 @@ fn fill(store: &mut Store) {
 }
 
 #[test]
-fn a_stash_is_the_same_when_it_is_opened_again() {
+fn a_reopened_stash_is_the_same() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     assert_eq!(store.read_only(), None);
@@ -52,7 +52,7 @@ fn a_stash_is_the_same_when_it_is_opened_again() {
 }
 
 #[test]
-fn undo_and_redo_go_on_where_they_stood_when_it_is_opened_again() {
+fn undo_and_redo_continue_after_reopening() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     fill(&mut store);
@@ -83,7 +83,7 @@ fn undo_and_redo_go_on_where_they_stood_when_it_is_opened_again() {
 }
 
 #[test]
-fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
+fn an_event_that_breaks_an_invariant_or_does_not_apply_is_not_written() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     fill(&mut store);
@@ -125,7 +125,7 @@ fn an_event_that_breaks_a_law_or_does_not_fit_is_not_written() {
 }
 
 #[test]
-fn an_event_that_cannot_be_written_is_taken_back() {
+fn an_event_that_cannot_be_written_is_reverted() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     fill(&mut store);
@@ -141,7 +141,7 @@ fn an_event_that_cannot_be_written_is_taken_back() {
 }
 
 #[test]
-fn two_stores_of_one_folder_take_turns_and_see_what_the_other_did() {
+fn two_stores_of_one_folder_take_turns_and_see_each_others_changes() {
     let dir = tempfile::tempdir().unwrap();
     let (mut one, mut two) = (open(dir.path()), open(dir.path()));
     fill(&mut one);
@@ -153,7 +153,7 @@ fn two_stores_of_one_folder_take_turns_and_see_what_the_other_did() {
         let card = id(store.state(), number);
         ring::missing(store.state(), &[card], at(4)).unwrap()
     };
-    // A change that was worked out before the other's is written if it still fits.
+    // A change computed before the other store's change is written if it still applies.
     let (first, second) = (missing(&one, "1"), missing(&two, "2"));
     one.commit(at(4), &first).unwrap();
     assert_eq!(two.commit(at(4), &second).unwrap(), 5);
@@ -164,11 +164,11 @@ fn two_stores_of_one_folder_take_turns_and_see_what_the_other_did() {
 }
 
 #[test]
-fn a_change_that_no_longer_fits_is_refused_and_says_what_others_did() {
+fn a_change_that_no_longer_applies_is_refused_with_the_others_changes() {
     let dir = tempfile::tempdir().unwrap();
     let mut one = open(dir.path());
     fill(&mut one);
-    one.sign_as(Who::new("ada").ok());
+    one.sign_as(Who::new("laptop").ok());
     let mut two = open(dir.path());
     let card = id(two.state(), "2");
     let event = ring::missing(two.state(), &[card], at(4)).unwrap();
@@ -181,16 +181,16 @@ fn a_change_that_no_longer_fits_is_refused_and_says_what_others_did() {
     let [Other { seq: 4, by, act }] = &others[..] else {
         panic!("{others:?}");
     };
-    assert_eq!((by, act), (&Who::new("ada").ok(), &event.act));
+    assert_eq!((by, act), (&Who::new("laptop").ok(), &event.act));
     assert_eq!(contents(dir.path()), before);
     assert_eq!(two.state(), one.state());
-    // What does not fit what is known is an ordinary refusal.
+    // A change that doesn't apply to the known state is an ordinary refusal.
     let refused = two.commit(at(6), &event).unwrap_err();
     assert!(matches!(refused, CommitError::Refused(_)), "{refused:?}");
 }
 
 #[test]
-fn an_undo_takes_back_the_change_it_was_asked_for_or_none() {
+fn an_undo_reverts_the_change_it_was_asked_for_or_none() {
     let dir = tempfile::tempdir().unwrap();
     let mut one = open(dir.path());
     fill(&mut one);
@@ -205,7 +205,7 @@ fn an_undo_takes_back_the_change_it_was_asked_for_or_none() {
     assert_eq!(one.events(), 4);
     assert!(one.is_others(4));
     assert_eq!(one.undo_event(at(6), 4).unwrap(), 5);
-    // The other would redo what it never saw undone.
+    // The other store would redo a change whose undo it never saw.
     let refused = two.redo_event(at(7), 4).unwrap_err();
     assert!(
         matches!(refused, CommitError::Overtaken { .. }),
@@ -215,7 +215,7 @@ fn an_undo_takes_back_the_change_it_was_asked_for_or_none() {
 }
 
 #[test]
-fn a_stash_that_is_not_there_is_made_by_its_first_change_only() {
+fn only_a_first_change_creates_a_missing_stash() {
     let outer = tempfile::tempdir().unwrap();
     let dir = outer.path().join("deep/stash");
     let mut store = open(&dir);
@@ -238,7 +238,7 @@ fn a_stash_that_is_not_there_is_made_by_its_first_change_only() {
 }
 
 #[test]
-fn a_loss_is_accepted_in_so_many_words_and_only_a_loss() {
+fn a_loss_must_be_accepted_explicitly_and_nothing_else_can_be() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     fill(&mut store);
@@ -260,7 +260,7 @@ fn a_loss_is_accepted_in_so_many_words_and_only_a_loss() {
     let last = store.past().unwrap().last().unwrap().unwrap();
     let (recorded, found) = (Some(3), 2);
     assert_eq!(last.event.act, Act::AcceptLoss { recorded, found });
-    // It is no change that could be undone.
+    // It isn't a change that can be undone.
     assert_eq!(store.history().last_done().unwrap().seq, 2);
     for name in ["record.jsonl", "record.end"] {
         fs::remove_file(dir.path().join(name)).unwrap();
@@ -269,12 +269,12 @@ fn a_loss_is_accepted_in_so_many_words_and_only_a_loss() {
 }
 
 #[test]
-fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
+fn a_record_is_read_up_to_an_event_that_does_not_apply() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     fill(&mut store);
     let state = store.state().clone();
-    // Past the laws, as a program with a fault would write it.
+    // Written past the invariants, as a buggy program would.
     let event = Event {
         act: Act::OrderFamilies,
         changes: vec![
@@ -304,7 +304,7 @@ fn a_record_with_an_event_that_does_not_fit_is_read_up_to_there() {
     ));
 }
 
-/// The events of a ring that is opened again, gets a card, and hangs on a hook and taken up.
+/// Reopens a ring, adds a card to it, hangs it on a hook and takes it up again.
 fn row_of_events(state: &State) -> Vec<Event> {
     let mut state = state.clone();
     let mut events = Vec::new();
@@ -320,7 +320,7 @@ fn row_of_events(state: &State) -> Vec<Event> {
 }
 
 #[test]
-fn a_row_of_events_is_one_by_one_in_the_record_and_in_the_history() {
+fn several_events_are_single_events_in_the_record_and_the_history() {
     let (one, two) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
     let mut row = open(one.path());
     fill(&mut row);
@@ -344,7 +344,7 @@ fn a_row_of_events_is_one_by_one_in_the_record_and_in_the_history() {
     assert_eq!(read(one.path()), read(two.path()));
     assert_eq!(row.state(), single.state());
     assert_eq!(row.history(), single.history());
-    // No events are no change.
+    // An empty list of events changes nothing.
     assert_eq!(row.commit_all(at(5), &[]).unwrap(), 6);
     assert_eq!(row.undo(at(6)).unwrap(), 7);
     drop(row);
@@ -353,11 +353,11 @@ fn a_row_of_events_is_one_by_one_in_the_record_and_in_the_history() {
 }
 
 #[test]
-fn a_row_with_an_event_that_does_not_fit_is_not_written_at_all() {
+fn one_event_that_does_not_apply_keeps_all_from_being_written() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = open(dir.path());
     fill(&mut store);
-    // A closed ring that is opened again must close as it is taken back.
+    // Reverting must close the reopened ring again.
     let ring = store.state().need_ring("Robin").unwrap().clone();
     let event = ring::give_back_all(store.state(), &ring, at(4)).unwrap();
     store.commit(at(4), &event).unwrap();
@@ -378,15 +378,15 @@ fn a_row_with_an_event_that_does_not_fit_is_not_written_at_all() {
 }
 
 #[test]
-fn after_a_failure_in_a_row_memory_is_what_is_on_disk() {
+fn after_a_failed_commit_memory_matches_the_disk() {
     for faults in [
         vec![Fault::Fail],
-        // The first line and a bit of the second are written.
+        // The first line and part of the second are written.
         vec![Fault::ShortThenFail(400)],
         vec![Fault::Short(1), Fault::Short(300), Fault::Fail],
-        // All is written, the sync fails.
+        // Everything is written, but the sync fails.
         vec![Fault::None, Fault::Fail],
-        // Neither the rest nor the cut works: a part stays in the file and was not acknowledged.
+        // Both the rest and the cut fail: a part stays in the file, unacknowledged.
         vec![Fault::ShortThenFail(9), Fault::Fail],
     ] {
         let dir = tempfile::tempdir().unwrap();

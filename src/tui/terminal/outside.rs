@@ -71,7 +71,7 @@ fn recorded(store: &mut Store, done: Result<Act, CommitError>) -> Message {
     }))
 }
 
-/// The last change of another window, in words: `another window did this (ada): Opened a ring`.
+/// The last change of another window, in words: `another window did this (laptop): Opened a ring`.
 pub(super) fn others_did(store: &Store, others: &[Other]) -> Option<String> {
     let last = others.last()?;
     let history = store.history();
@@ -324,7 +324,7 @@ mod tests {
         let up = new_board(ours.state(), &board("wall", "", 2, 3, 1)).unwrap();
         ours.commit(now, &up).unwrap();
         let (mut theirs, _) = Store::open(dir.path()).unwrap();
-        theirs.sign_as(Who::new("ada").ok());
+        theirs.sign_as(Who::new("laptop").ok());
         let lamp = |store: &Store| block(store.state(), "A01", "lamp", Unhang::Refused, now);
         let stale = lamp(&ours).unwrap();
         let event = lamp(&theirs).unwrap();
@@ -334,7 +334,7 @@ mod tests {
             other => panic!("{other:?}"),
         };
         let refused = said(&mut ours, Effect::Commit(stale));
-        for part in ["Nothing saved", "another window did this (ada)", "A01"] {
+        for part in ["Nothing saved", "another window did this (laptop)", "A01"] {
             assert!(refused.contains(part), "{refused}");
         }
         assert_eq!(ours.state(), theirs.state());

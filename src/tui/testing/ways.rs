@@ -182,7 +182,7 @@ pub struct Screen {
 pub fn every_screen(size: (u16, u16), depth: Depth) -> Vec<Screen> {
     let sized = |mut desk: TestApp| {
         desk.app.size = size;
-        desk.app.kept_in = "/home/ada/homehook".to_owned();
+        desk.app.kept_in = "/home/you/homehook".to_owned();
         desk
     };
     let sample = sized(TestApp::sample(depth));

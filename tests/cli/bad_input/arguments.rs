@@ -1,18 +1,18 @@
-//! Arguments as long as the system lets them be.
+//! Arguments as long as the system allows.
 //!
-//! Linux takes no single argument above 128 KiB with the NUL at its end (`MAX_ARG_STRLEN`, 32 pages of
-//! 4 KiB; execve(2)), so a megabyte is given as eight of them, or as very many short ones. All of them
-//! together and the environment may have a quarter of the stack, usually 2 MiB.
+//! Linux accepts no single argument above 128 KiB including its NUL (`MAX_ARG_STRLEN`, 32 pages of
+//! 4 KiB; execve(2)), so a megabyte is given as eight of them, or as very many short ones. All
+//! arguments and the environment together may take a quarter of the stack, usually 2 MiB.
 
 use std::time::{Duration, Instant};
 
 use super::one_card;
 use crate::common::{Run, Stash, is_long};
 
-/// The longest argument there can be.
+/// The longest possible argument.
 const LONGEST: usize = (128 << 10) - 1;
 
-/// Runs a command both ways of answering: it ends soon, in few words, with a code of its own.
+/// Runs a command as text and as JSON: it ends soon, in few words, with a code of its own.
 fn few_words(stash: &Stash, args: &[&str]) -> Run {
     let what = args.iter().map(|arg| arg.chars().take(12).collect());
     let what: Vec<String> = what.take(6).collect();
@@ -22,7 +22,7 @@ fn few_words(stash: &Stash, args: &[&str]) -> Run {
         assert!(begun.elapsed() < Duration::from_secs(20), "{what:?}");
         assert!(matches!(run.code, 0..=2), "{what:?}: {}", run.code);
         let said = run.err.len() + run.out.len();
-        // 1,500 characters are told of a message without end, some as `\u{202e}`.
+        // An endless message keeps 1,500 characters, some of them as `\u{202e}`.
         assert!((1..16_000).contains(&said), "{what:?} says {said} bytes");
         assert_eq!(run.code != 0, !run.err.is_empty(), "{what:?}");
         run
@@ -84,14 +84,14 @@ fn the_longest_arguments_are_refused_in_few_words() {
             &["schema", long],
             &[long],
         ];
-        // Some of them, others for each text, unless all were asked for.
+        // A sample, different for each text, unless all were asked for.
         let tried = |place: &usize| is_long() || (5 * nth + place).is_multiple_of(20);
         for place in (0..commands.len()).filter(tried) {
             let args = commands[place];
             let run = few_words(&stash, args);
             assert!(run.code != 0, "{text:?}: {:?}", &args[..1]);
         }
-        // A question is answered.
+        // A search must give an answer.
         let run = few_words(&stash, &with(&["find"]));
         assert_eq!(run.code, 0);
         assert!(run.out.starts_with("Nothing found for '"));
@@ -101,7 +101,7 @@ fn the_longest_arguments_are_refused_in_few_words() {
 }
 
 #[test]
-fn a_megabyte_of_short_arguments_is_taken_or_refused() {
+fn a_megabyte_of_short_arguments_is_accepted_or_refused() {
     let stash = one_card();
     let before = stash.record();
     let unknown = vec!["702"; 80_000];
@@ -120,7 +120,7 @@ fn a_megabyte_of_short_arguments_is_taken_or_refused() {
     let run = few_words(&stash, &[&["find"], &unknown[..]].concat());
     assert_eq!(run.code, 0);
     assert_eq!(stash.record(), before);
-    // The same card very often is that card.
+    // The same card repeated is still that card.
     let same = vec!["701"; 80_000];
     let said = stash.ok(&[&["ring", "take", "Fox"], &same[..]].concat());
     assert!(said.contains("1 card"), "{said}");

@@ -1,4 +1,4 @@
-//! Any bytes at all, for everything that is read: never a panic, always words.
+//! Arbitrary bytes for everything that is read: never a panic, always an explanation.
 
 use std::fs;
 
@@ -16,7 +16,7 @@ use proptest::sample::{Index, select};
 use sha2::{Digest, Sha256};
 
 /// Seals the bodies of lines, which may be sealed already, and one more, as the program would: each
-/// sum is over the sum before and the body.
+/// sum covers the previous sum and the body.
 pub fn sealed<'a>(lines: impl Iterator<Item = &'a str>, more: Option<&'a str>) -> Vec<u8> {
     let bodies = lines.map(|line| line.rsplit_once(r#","sum":""#).unwrap().0);
     let mut record = Vec::new();
@@ -32,7 +32,7 @@ pub fn sealed<'a>(lines: impl Iterator<Item = &'a str>, more: Option<&'a str>) -
     record
 }
 
-/// Whatever a list says, it is taken or refused in words of one line that can be shown.
+/// Checks that a list is accepted or refused in words on one safe line, whatever it contains.
 fn in_words<T>(read: Result<ListFile<T>, FileError>, bytes: &[u8]) {
     let words = match read {
         Ok(list) => {
@@ -56,7 +56,7 @@ fn read_all(bytes: &[u8]) {
     in_words(read_roll_call(bytes), bytes);
 }
 
-/// The names of columns and what may stand in them, good and bad.
+/// The names of columns, and possible values for them, good and bad.
 fn list() -> impl Strategy<Value = Vec<u8>> {
     let columns = Column::OF_CARD_LIST
         .into_iter()
@@ -90,7 +90,7 @@ fn list() -> impl Strategy<Value = Vec<u8>> {
     })
 }
 
-/// Looks at a record in every way there is.
+/// Reads a record in every way.
 fn open(record: &[u8]) {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("record.jsonl"), record).unwrap();
@@ -128,7 +128,7 @@ fn open(record: &[u8]) {
 }
 
 fn sample() -> String {
-    // Enough for a board, cards, a key and a ring; each case plays all of it several times.
+    // Enough for a board, cards, a key and a ring; each case replays all of it several times.
     let path = concat!(
         env!("CARGO_MANIFEST_DIR"),
         "/tests/data/record-v1/record.jsonl"
@@ -140,7 +140,7 @@ fn sample() -> String {
         .collect()
 }
 
-/// What may come in the place of a value of a line.
+/// A replacement for a value in a line.
 fn value() -> impl Strategy<Value = String> {
     prop_oneof![
         Just("null".to_owned()),
@@ -156,7 +156,7 @@ fn value() -> impl Strategy<Value = String> {
 
 proptest! {
     #[test]
-    fn any_bytes_are_a_list_or_told_to_be_none(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
+    fn any_bytes_are_read_as_a_list_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
         read_all(&bytes);
     }
 
@@ -171,15 +171,15 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(ProptestConfig::default().cases.div_ceil(4)))]
 
     #[test]
-    fn any_bytes_are_a_record_or_told_to_be_none(bytes in prop::collection::vec(any::<u8>(), 0..300), whole: bool) {
+    fn any_bytes_are_read_as_a_record_or_refused(bytes in prop::collection::vec(any::<u8>(), 0..300), whole: bool) {
         let mut record = if whole { sealed(sample().lines().take(3), None) } else { Vec::new() };
         record.extend(bytes);
         open(&record);
     }
 
-    /// A number, a word or a list of one line is another, and all sums are right.
+    /// Replaces a number, word or list in one line, and makes all sums right again.
     #[test]
-    fn any_line_with_a_right_sum_is_played_or_refused_in_words(
+    fn any_line_with_a_right_sum_is_replayed_or_refused_in_words(
         at in any::<Index>(), part in any::<Index>(), value in value(), rest in 0..4_usize,
     ) {
         let sample = sample();
@@ -190,14 +190,14 @@ proptest! {
         let from = colons[part.index(colons.len())];
         let end = body[from..].find([',', '}', ']']).map_or(body.len(), |end| from + end);
         lines[n] = format!("{}{value}{},\"sum\":\"\"}}", &body[..from], &body[end..]);
-        // A value can have the mark of a sum in it; then it is another line, and no harm.
+        // A value can contain the start of a sum; then it makes another line, which does no harm.
         lines.truncate(n + 1 + rest);
         open(&sealed(lines.iter().map(String::as_str), None));
     }
 }
 
 #[test]
-fn lists_in_lists_without_end_are_refused() {
+fn deeply_nested_lists_are_refused() {
     let sample = sample();
     for (begin, end) in [("[", ""), ("[", "]"), ("{\"a\":", "")] {
         let deep = format!(

@@ -1,4 +1,4 @@
-//! Lists that are longer than can be taken at once.
+//! Lists that are too long to import at once.
 
 use std::time::{Duration, Instant};
 
@@ -13,7 +13,7 @@ use super::{refused, stash};
 use crate::common::{is_asked_for, is_long};
 
 #[test]
-fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
+fn a_list_of_too_many_rows_is_refused_at_once_with_advice() {
     let stash = stash();
     let rows: String = (0..=MOST_ROWS)
         .map(|n| format!("{n},colour {n}\n"))
@@ -24,18 +24,18 @@ fn a_list_of_too_many_rows_is_refused_at_once_with_what_to_do() {
         &["import", "key", &list, "--project", "Fox"],
         &["import", "range", &list, "--range", "Sandbank"],
     ];
-    // All are read by the same function.
+    // The same function reads all of them.
     for args in &lists[..if is_long() { lists.len() } else { 1 }] {
         let begun = Instant::now();
         let says = "more than 50000 rows. Split it";
         refused(&stash, args, "too many rows", says, "too_many_rows");
-        // Twice, and of a debug build.
+        // For two runs of a debug build.
         assert!(begun.elapsed() < Duration::from_secs(15), "{args:?}");
     }
 }
 
 #[test]
-fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_split_it_in() {
+fn a_list_too_long_for_the_record_is_refused_with_the_parts_to_split() {
     let test = "a list that would be too long";
     if !is_asked_for(test, "half a minute", || true) {
         return;
@@ -67,7 +67,7 @@ fn a_list_that_would_be_too_long_for_the_record_is_refused_with_the_parts_to_spl
     };
     let few = event(&store, 1_000).unwrap();
     let of_one = serde_json::to_string(&few).unwrap().len() / 1_000;
-    // A few more bytes a row, since later cards have longer numbers in the record.
+    // A few more bytes per row, since later cards have longer numbers in the record.
     let too_many = LONGEST_EVENT / of_one + 10;
     assert!(too_many < MOST_ROWS);
     let refusal = event(&store, too_many).unwrap_err();

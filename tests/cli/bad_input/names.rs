@@ -1,4 +1,4 @@
-//! Names that a terminal would obey, cannot show, or shows wide.
+//! Names that a terminal would obey, can't show, or shows wide.
 
 use std::fs;
 
@@ -24,7 +24,8 @@ const REFUSED: [&str; 12] = [
     "re\u{2028}d",
 ];
 
-/// These are names like others: wide, combining, right to left, and what only looks like a sequence.
+/// Names that are valid: wide, combining, right to left, and ones that only resemble an escape
+/// sequence.
 const TAKEN: [&str; 8] = [
     "\u{8d64}\u{3044}\u{7cf8}",
     "e\u{301}\u{327}\u{323}\u{300}cru",
@@ -36,12 +37,12 @@ const TAKEN: [&str; 8] = [
     "\"'`$(ls);<b>&",
 ];
 
-/// No answer has in it what a terminal would obey or would not show.
+/// Checks that no answer contains anything a terminal would obey or not show.
 fn harmless(run: &Run, what: &str) {
     let obeyed = |c: char| c.is_control() && c != '\n' && c != '\t';
     let unseen = |c: char| matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}');
     for text in [&run.out, &run.err] {
-        // A list to be saved has the line ends of RFC 4180.
+        // A list for saving has the line ends of RFC 4180.
         let text = text.replace("\r\n", "\n");
         let found = text.chars().find(|&c| obeyed(c) || unseen(c));
         assert_eq!(found, None, "{what}: {run:?}");
@@ -53,12 +54,12 @@ fn harmless(run: &Run, what: &str) {
     );
 }
 
-/// Whether the nth name is tried in the nth place: each in some, unless all were asked for.
+/// Whether the nth name is tried in the nth place: a sample, unless all were asked for.
 fn is_tried(name: usize, place: usize) -> bool {
     is_long() || (name + place).is_multiple_of(24)
 }
 
-/// Runs a command both ways of answering.
+/// Runs a command as text and as JSON.
 fn both(stash: &Stash, args: &[&str]) -> Run {
     let what = format!("{args:?}");
     let run = stash.run(args);
@@ -67,12 +68,12 @@ fn both(stash: &Stash, args: &[&str]) -> Run {
     run
 }
 
-/// A field of a list, whatever stands in it.
+/// A quoted field of a list, whatever it contains.
 fn quoted(text: &str) -> String {
     format!("\"{}\"", text.replace('"', "\"\""))
 }
 
-/// Every command that tells names.
+/// Every command that shows names.
 const TELLING: [&[&str]; 20] = [
     &["board", "show"],
     &["find", "701"],
@@ -102,7 +103,7 @@ fn tell_all(stash: &Stash) {
     }
 }
 
-/// Lists with the name in each column in turn, and as a column's name.
+/// Lists with the name in each column in turn, and as a column's title.
 fn lists(stash: &Stash, name: &str) -> Vec<(Vec<&'static str>, String)> {
     let list = |command: &[&'static str], columns: &[&str]| {
         let mut text = format!("{},{}\n", columns.join(","), quoted(name));
@@ -136,7 +137,7 @@ fn lists(stash: &Stash, name: &str) -> Vec<(Vec<&'static str>, String)> {
     ]
 }
 
-/// Imports the lists; the last words of those that need one are the range or the project.
+/// Imports the lists; those that need a range or project name it in their last words.
 fn import(stash: &Stash, name: &str) -> Vec<Run> {
     let lists = lists(stash, name);
     let runs = lists.iter().map(|(command, file)| {
@@ -153,7 +154,7 @@ fn import(stash: &Stash, name: &str) -> Vec<Run> {
 }
 
 #[test]
-fn no_list_imports_what_a_terminal_obeys() {
+fn no_list_imports_text_that_a_terminal_obeys() {
     let stash = one_card();
     for name in REFUSED.iter().chain(&["re\0d"]) {
         for run in import(&stash, name) {
@@ -171,7 +172,7 @@ fn no_list_imports_what_a_terminal_obeys() {
 }
 
 #[test]
-fn no_argument_imports_what_a_terminal_obeys() {
+fn no_argument_imports_text_that_a_terminal_obeys() {
     let stash = one_card();
     let file = stash.file("range.csv", "number\n701\n");
     for (nth, name) in REFUSED.into_iter().enumerate() {
@@ -222,7 +223,7 @@ fn no_argument_imports_what_a_terminal_obeys() {
             }
         }
         assert_eq!(stash.record(), before, "{name:?}");
-        // A maker's name is only made clean: it may come from the computer and not from a person.
+        // A writer's name is only cleaned: it may come from the computer rather than a person.
         both(&stash, &["--by", name, "board", "reserve", "A03"]);
         both(&stash, &["board", "unreserve", "A03"]);
         both(&stash, &["history"]);
@@ -232,7 +233,7 @@ fn no_argument_imports_what_a_terminal_obeys() {
 }
 
 #[test]
-fn names_of_any_script_come_back_as_they_were() {
+fn names_of_any_script_come_back_unchanged() {
     for (nth, name) in TAKEN.into_iter().enumerate() {
         let stash = one_card();
         import(&stash, name);
@@ -277,12 +278,12 @@ fn names_of_any_script_come_back_as_they_were() {
     }
 }
 
-/// Words inside a record that no command would have written there.
+/// A record with texts that no command would have written.
 #[test]
-fn a_record_written_by_another_hand_is_told_harmlessly() {
+fn a_record_by_another_program_is_shown_harmlessly() {
     let stash = one_card();
     let line = |event: &str| {
-        format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"ada","event":{event}"#)
+        format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"laptop","event":{event}"#)
     };
     for (nth, name) in REFUSED.into_iter().enumerate() {
         let text = serde_json::to_string(name).unwrap();

@@ -1,4 +1,4 @@
-//! Commands whose input, output or errors are closed, empty, or read by nobody.
+//! Commands whose input, output or errors are closed, empty, or unread.
 
 use std::fs;
 use std::io::pipe;
@@ -44,14 +44,14 @@ fn on(stash: &Stash, args: &[&str]) -> Command {
     command
 }
 
-/// Runs a line of a shell, where `"$0"` is the program and `"$1"` the stash.
+/// Runs a shell command, where `"$0"` is the program and `"$1"` the stash.
 fn shell(stash: &Stash, line: &str) -> Run {
     let mut command = Command::new("sh");
     command.args(["-c", line, env!("CARGO_BIN_EXE_homehook")]);
     finish(command.arg(stash.dir()).env_remove("HOMEHOOK_STASH"))
 }
 
-/// Runs a command whose answer goes to a pipe that nobody reads, from the start.
+/// Runs a command whose answer goes to a pipe without a reader.
 fn unread(stash: &Stash, args: &[&str]) -> (Option<i32>, String) {
     let (reader, writer) = pipe().unwrap();
     drop(reader);
@@ -66,7 +66,7 @@ fn unread(stash: &Stash, args: &[&str]) -> (Option<i32>, String) {
 }
 
 #[test]
-fn an_answer_that_nobody_reads_is_no_failure() {
+fn an_unread_answer_is_no_failure() {
     let stash = stash();
     for args in ASKING {
         for json in [&[][..], &["--json"]] {
@@ -74,7 +74,7 @@ fn an_answer_that_nobody_reads_is_no_failure() {
             assert_eq!((code, said.as_str()), (Some(0), ""), "{args:?} {json:?}");
         }
     }
-    // As a shell has it, with a command that may or may not have written by then.
+    // As in a shell pipeline, where the program may or may not have written by then.
     let run = shell(
         &stash,
         r#"{ "$0" --stash "$1" find 701; echo "code $?" >&2; } | head -c 0"#,
@@ -83,7 +83,7 @@ fn an_answer_that_nobody_reads_is_no_failure() {
 }
 
 #[test]
-fn what_nobody_reads_is_done_and_a_verdict_stands() {
+fn an_unread_command_still_commits_and_keeps_its_exit_code() {
     let stash = stash();
     let before = fs::read(stash.dir().join("record.jsonl")).unwrap().len();
     assert_eq!(
@@ -91,11 +91,11 @@ fn what_nobody_reads_is_done_and_a_verdict_stands() {
         (Some(0), String::new())
     );
     assert_eq!(stash.json(&["where"])["missing"][0]["number"], "701");
-    // A refusal is told beside the answer, and is one.
+    // A refusal goes to standard error, and is a failure.
     let (code, said) = unread(&stash, &["missing", "999"]);
     assert_eq!(code, Some(1));
     assert!(said.starts_with("homehook: "), "{said}");
-    // A record that is not sound is not sound, whether anybody reads it or not.
+    // A damaged record is reported by the exit code, whether anybody reads the answer or not.
     let path = stash.dir().join("record.jsonl");
     let mut bytes = fs::read(&path).unwrap();
     bytes[before - 9] ^= 1;
@@ -120,7 +120,7 @@ fn closed_streams_do_no_harm() {
         let run = shell(&stash, &format!("{command} <&- >&- 2>&-"));
         assert_eq!(run.code, 0, "{args:?}");
     }
-    // A change is made, and a refusal is known by its code alone.
+    // The change is made; a refusal shows only in the exit code.
     let run = shell(&stash, r#""$0" --stash "$1" missing 701 <&- >&- 2>&-"#);
     assert_eq!(run.code, 0);
     assert_eq!(stash.json(&["where"])["missing"][0]["number"], "701");
@@ -136,7 +136,7 @@ fn closed_streams_do_no_harm() {
 }
 
 #[test]
-fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
+fn a_list_from_a_missing_input_is_refused_in_words() {
     let stash = stash();
     let before = stash.record();
     for (input, kind) in [
@@ -151,7 +151,7 @@ fn a_list_from_an_input_that_is_not_there_is_refused_in_words() {
         assert_eq!((run.code, run.out.as_str()), (1, ""), "{line}: {run:?}");
         assert!(run.err.starts_with("homehook: -: "), "{line}: {run:?}");
     }
-    // An input that is a folder cannot be read, which is told too.
+    // An input that is a folder can't be read, which is also reported.
     let run = shell(&stash, r#""$0" --stash "$1" import cards - <"$1""#);
     assert_eq!((run.code, run.out.as_str()), (1, ""), "{run:?}");
     assert!(run.err.contains("can't be read"), "{run:?}");

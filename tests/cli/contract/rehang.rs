@@ -1,5 +1,5 @@
-//! What scripts rely on of re-hangs: what they leave alone, what is wished of one, and one that
-//! stopped half way.
+//! The contract with scripts about re-hangs: held cards, plan options, and a re-hang that stopped
+//! halfway.
 
 use serde_json::{Value, json};
 
@@ -46,7 +46,7 @@ fn refused(stash: &Stash, args: &[&str]) -> (String, String) {
 }
 
 #[test]
-fn what_is_held_with_effort_or_reserved_is_listed_and_let_go() {
+fn holds_efforts_and_reserved_hooks_are_listed_and_released() {
     let stash = twelve();
     assert_eq!(
         stash.ok(&["hold"]),
@@ -116,14 +116,14 @@ fn what_is_held_with_effort_or_reserved_is_listed_and_let_go() {
 }
 
 #[test]
-fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
+fn options_apply_to_the_list_of_plans_and_to_the_applied_plan() {
     let stash = twelve();
     let plan = |args: &[&str]| stash.json(&[&["rehang"], args].concat())["plans"][1].clone();
     assert_eq!(plan(&[])["touched"], json!(9));
     assert_eq!(plan(&[])["effort"], json!(9));
     let (code, words) = refused(&stash, &["rehang", "--hold", "10,20"]);
     assert_eq!(code, "hold_out_of_reach", "{words}");
-    // Row A is left as it is; 15, which belongs there, waits.
+    // Row A stays as it is; 15, which belongs there, waits.
     let rows = plan(&["--rows", "B-C"]);
     let numbers = |plan: &Value| -> Vec<String> {
         let steps = plan["steps"].as_array().unwrap().iter();
@@ -141,7 +141,7 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
             .1
             .contains("'Wall' has A to C")
     );
-    // Blues first: all of one family or the other moves.
+    // Blues first: all cards of one family or the other move.
     let blues = plan(&["--order", "blues"]);
     assert!(blues["touched"].as_u64().unwrap() >= 5);
     assert_eq!(
@@ -175,7 +175,7 @@ fn wishes_hold_for_the_list_of_plans_and_for_what_is_applied() {
 }
 
 #[test]
-fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
+fn a_re_hang_that_stopped_halfway_is_continued_or_given_up() {
     let stash = twelve();
     assert_eq!(stash.json(&["rehang"])["underway"], Value::Null);
     for args in [&["rehang", "--go-on"], &["rehang", "--give-up"]] {
@@ -217,7 +217,7 @@ fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
     assert!(said.contains("To go on: homehook rehang --go-on"), "{said}");
     let (code, words) = refused(&stash, &["rehang", "--apply", "1"]);
     assert_eq!(code, "rehang_underway", "{words}");
-    // Meanwhile a card is lost: its home is given to it all the same.
+    // Meanwhile a card is lost: it still gets its home.
     stash.ok(&["missing", "100"]);
     let said = stash.ok(&["rehang", "--go-on", "--steps", "1"]);
     assert!(
@@ -228,7 +228,7 @@ fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
     assert!(said.contains("The re-hang is done"), "{said}");
     assert_eq!(homes(&stash).len(), 12);
     assert!(stash.ok(&["rehang"]).contains("Nothing"));
-    // Taking the last step back, it is underway again.
+    // Undoing the last step, it is underway again.
     stash.ok(&["undo"]);
     assert!(stash.ok(&["rehang"]).starts_with("A re-hang is underway"));
     assert_eq!(
@@ -242,7 +242,7 @@ fn a_re_hang_that_stopped_half_way_is_gone_on_with_or_given_up() {
 }
 
 #[test]
-fn a_re_hang_of_which_a_crash_left_a_part_goes_on_from_there() {
+fn a_re_hang_interrupted_by_a_crash_continues_from_there() {
     let stash = twelve();
     let before = stash.record().len();
     stash.ok(&["rehang", "--apply", "1"]);
@@ -250,7 +250,7 @@ fn a_re_hang_of_which_a_crash_left_a_part_goes_on_from_there() {
     for eighth in 1..8 {
         let cut = before + (record.len() - before) * eighth / 8;
         std::fs::write(stash.dir().join("record.jsonl"), &record[..cut]).unwrap();
-        // The crash came before anything of it was acknowledged.
+        // The crash came before any of it was acknowledged.
         std::fs::remove_file(stash.dir().join("record.end")).unwrap();
         let check = stash.run(&["check", "--json"]);
         assert!(check.out.contains("breaks off"), "{check:?}");
@@ -266,7 +266,7 @@ fn a_re_hang_of_which_a_crash_left_a_part_goes_on_from_there() {
 }
 
 #[test]
-fn plan_0_moves_nothing_and_says_what_is_left_out_of_order() {
+fn plan_0_moves_nothing_and_lists_what_stays_out_of_order() {
     let stash = twelve();
     let before = homes(&stash);
     let plans = stash.json(&["rehang"])["plans"].clone();
@@ -312,7 +312,7 @@ fn plan_0_moves_nothing_and_says_what_is_left_out_of_order() {
         );
     }
 
-    // Only the labels of what was hung are to be written, then those of what was moved.
+    // Only the labels of hung cards have to be written, then those of moved cards.
     let labels = |name: &str| {
         let file = stash.file(name, "");
         stash.ok(&["print", "labels", "--changed", "--force", "--to", &file]);

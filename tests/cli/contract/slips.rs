@@ -1,4 +1,4 @@
-//! What a slip on the command line must not do.
+//! Typos on the command line, and the harm they must not do.
 
 use std::fs;
 use std::path::PathBuf;
@@ -9,7 +9,7 @@ use super::wall;
 use crate::common::{Stash, is_long, program};
 
 #[test]
-fn a_file_that_is_there_is_only_written_over_with_force() {
+fn an_existing_file_is_overwritten_only_with_force() {
     let stash = wall();
     let key = stash.file("key.csv", "range,number,stitches\nHeath,9,90000\n");
     stash.ok(&["import", "key", &key, "--project", "Robin"]);
@@ -23,7 +23,7 @@ fn a_file_that_is_there_is_only_written_over_with_force() {
             .iter()
             .map(|&word| if word == own { "-" } else { word })
             .collect::<Vec<_>>());
-        // A list of one's own, and one that was written here and that somebody went on with.
+        // A file of the user's own, and one written here that the user has edited.
         for there in [
             "my threads, by hand\n".to_owned(),
             format!("{text}more\n"),
@@ -40,7 +40,7 @@ fn a_file_that_is_there_is_only_written_over_with_force() {
         }
         stash.ok(&[command, &["--force"]].concat());
         assert_eq!(fs::read_to_string(&own).unwrap(), text);
-        // The same once more is no loss.
+        // Writing the same contents again loses nothing.
         let again = stash.run(command);
         assert_eq!(again.code, 0, "{again:?}");
         let said = format!("{}{}", again.out, again.err);
@@ -51,7 +51,7 @@ fn a_file_that_is_there_is_only_written_over_with_force() {
     }
 }
 
-/// The names and the bytes of all that is in the stash folder.
+/// The names and contents of all files in the stash folder.
 fn kept(stash: &Stash) -> Vec<(PathBuf, Vec<u8>)> {
     let mut kept = Vec::new();
     let mut folders = vec![stash.dir()];
@@ -97,7 +97,7 @@ fn no_command_writes_a_file_into_a_stash_folder() {
             .map(beside),
         );
     }
-    // The stash of somebody else is none of this command's business either.
+    // Another person's stash is off limits for this command, too.
     let other = wall();
     files.push(
         other
@@ -117,7 +117,7 @@ fn no_command_writes_a_file_into_a_stash_folder() {
         ];
         for (at, command) in commands.into_iter().enumerate() {
             for (way, force) in [&[][..], &["--force"]].into_iter().enumerate() {
-                // Each file with each command, one way or the other.
+                // Each file with each command, either with or without --force.
                 if !is_long() && !(nth + at + way).is_multiple_of(2) {
                     continue;
                 }
@@ -132,7 +132,7 @@ fn no_command_writes_a_file_into_a_stash_folder() {
             }
         }
     }
-    // A file for each page has a name of its own.
+    // A file for each page has its own name.
     let pages = beside("stash/marks");
     let run = stash.run(&[
         "print",
@@ -149,7 +149,7 @@ fn no_command_writes_a_file_into_a_stash_folder() {
 }
 
 #[test]
-fn a_folder_without_a_stash_is_told_of() {
+fn a_folder_without_a_stash_is_reported() {
     let stash = Stash::new();
     let found = stash.run(&["find", "701"]);
     assert_eq!(found.code, 0);
@@ -158,7 +158,7 @@ fn a_folder_without_a_stash_is_told_of() {
         "{found:?}"
     );
     assert!(!stash.dir().exists());
-    // A file is no folder.
+    // A file isn't a folder.
     let file = stash.file("list.csv", "number\n701\n");
     let run = program()
         .args(["--stash", &file, "where"])
@@ -168,14 +168,14 @@ fn a_folder_without_a_stash_is_told_of() {
 }
 
 #[test]
-fn a_script_hears_of_bad_usage_as_of_every_error() {
+fn a_script_gets_bad_usage_like_any_error() {
     let stash = wall();
     let run = stash.run(&["find", "--json"]);
     assert_eq!((run.code, &run.error()["code"]), (2, &json!("usage")));
 }
 
 #[test]
-fn a_hanging_project_is_left_out_in_words() {
+fn a_project_with_a_hanging_ring_is_left_out_with_a_note() {
     let stash = wall();
     let key = stash.file("key.csv", "symbol,range,number,stitches\nX,Heath,9,9000\n");
     stash.ok(&["import", "key", &key, "--project", "Robin"]);
@@ -196,7 +196,7 @@ fn a_hanging_project_is_left_out_in_words() {
 }
 
 #[test]
-fn the_thread_and_the_skeins_that_go_with_a_card_are_told() {
+fn removing_a_card_reports_its_thread_and_skeins() {
     let stash = wall();
     let list = stash.file("more.csv", "range,number,reserve\nHeath,9,2\n");
     stash.ok(&["import", "cards", &list]);
@@ -208,7 +208,7 @@ fn the_thread_and_the_skeins_that_go_with_a_card_are_told() {
 }
 
 #[test]
-fn an_old_list_that_hangs_cards_elsewhere_says_which_before_it_is_taken() {
+fn an_old_list_shows_the_homes_it_would_change_before_the_import() {
     let stash = wall();
     let list = stash.file("old.csv", "range,number,hook\nHeath,9,B01\n");
     let args = ["import", "cards", &list, "--dry-run"];

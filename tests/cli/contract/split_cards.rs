@@ -1,4 +1,4 @@
-//! Split cards: thread wound onto them, and what becomes of them.
+//! Split cards: thread split off onto them, and their later life.
 
 use serde_json::json;
 
@@ -91,7 +91,7 @@ fn a_split_card_is_named_lost_found_moved_and_put_away() {
     let found = stash.ok(&["find", "9"]);
     assert!(found.contains("9 (split: 9@Robin)"), "{found}");
 
-    // It stays on its ring while the card itself is away, and is rejoined when that is there.
+    // It stays on its ring while its whole card is away, and is rejoined once that is back.
     stash.ok(&["ring", "take", "Kite", "9"]);
     let run = stash.run(&["ring", "return", "Robin", "--all", "--json"]);
     assert_eq!(

@@ -1,4 +1,4 @@
-//! More than one process at a stash, and a reader that goes away.
+//! Several processes using one stash, and a reader that closes the pipe.
 
 use std::io::Read;
 use std::process::Stdio;
@@ -12,7 +12,7 @@ use super::wall;
 use crate::common::{Stash, program, run_in};
 
 #[test]
-fn reading_goes_on_while_another_writes_and_writing_waits_its_turn() {
+fn reading_continues_during_a_write_and_writing_waits_its_turn() {
     let stash = wall();
     let (mut store, _) = Store::open(&stash.dir()).unwrap();
     store.hold(Duration::ZERO).unwrap();
@@ -30,9 +30,9 @@ fn reading_goes_on_while_another_writes_and_writing_waits_its_turn() {
 }
 
 #[test]
-fn an_answer_that_nobody_reads_keeps_nobody_from_writing() {
+fn an_unread_answer_does_not_block_writers() {
     let stash = wall();
-    // Far more than a pipe holds, so that the answer waits for its reader.
+    // Far more than fits a pipe, so that the answer waits for its reader.
     let list: String = (10..4000).map(|n| format!("{n},colour {n}\n")).collect();
     let list = stash.file("many.csv", format!("number,name\n{list}"));
     stash.ok(&["import", "cards", &list]);

@@ -51,14 +51,14 @@ impl Story {
         answer
     }
 
-    /// Runs a command with `--json` as user ada.
+    /// Runs a command with `--json` as laptop.
     pub fn asked(&self, command: &str) -> Run {
         let args: Vec<String> = command
             .split(' ')
             .map(|word| word.replace('_', " "))
             .collect();
         let mut args: Vec<&str> = args.iter().map(String::as_str).collect();
-        args.extend(["--json", "--by", "ada"]);
+        args.extend(["--json", "--by", "laptop"]);
         self.stash.run(&args)
     }
 

@@ -29,7 +29,7 @@ pub fn copies(s: &mut Story) {
     let merge = format!("merge {}", there.dir().display());
     let told = s.says("merge", &merge);
     assert_eq!((&told["merged"], &told["event"]), (&json!(0), &json!(null)));
-    there.ok(&["--by", "bob", "family", "add", "earth"]);
+    there.ok(&["--by", "desktop", "family", "add", "earth"]);
     s.says("merge", &format!("{merge} --dry-run"));
     let told = s.says("merge", &merge);
     assert_eq!(told["questions"], json!([]));
@@ -39,7 +39,7 @@ pub fn copies(s: &mut Story) {
     );
 
     s.says("ring", "ring take Owl 12");
-    there.ok(&["--by", "bob", "ring", "take", "Kite", "12"]);
+    there.ok(&["--by", "desktop", "ring", "take", "Kite", "12"]);
     let run = s.asked(&merge);
     assert_eq!(run.code, 1, "{run:?}");
     let open = s.holds("merge", serde_json::from_str(&run.out).unwrap());

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use homehook::stash::state::State;
 
-/// A row of numbers that look drawn by chance and are the same for the same seed
-/// (splitmix64, Steele, Lea and Flood 2014; constants from memory).
+/// A pseudorandom sequence, the same for the same seed (splitmix64, Steele, Lea and Flood 2014;
+/// constants from memory).
 pub struct Draw(u64);
 
 impl Draw {
@@ -50,7 +50,7 @@ fn words(args: &[&str]) -> Vec<String> {
     args.iter().map(|&arg| arg.to_owned()).collect()
 }
 
-/// Draws a command for a stash as it stands; the program may refuse it. Lists are written to `lists`.
+/// Draws a command for the current stash; the program may refuse it. Writes lists to `lists`.
 pub fn draw(draw: &mut Draw, state: &State, lists: &Path) -> Drawn {
     let rings: Vec<String> = state.rings().map(|ring| ring.project.to_string()).collect();
     let project = draw.one_of(&rings);

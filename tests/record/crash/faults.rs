@@ -1,7 +1,7 @@
-//! Every system call on the files of a stash fails once, or is the last before a kill.
+//! Fails every system call on the files of a stash once, or makes it the last before a kill.
 //!
-//! The calls are counted, failed and killed by `strace` (`-e inject`), on the program as it is. That
-//! is done with `HOMEHOOK_LONG=1`; `src/journal/tests/crash.rs` fails what an append is made of every time.
+//! `strace` counts, fails and kills the calls (`-e inject`) of the unmodified program. Runs with
+//! `HOMEHOOK_LONG=1`; `src/journal/tests/crash.rs` always fails the parts of an append.
 
 use std::fs;
 use std::os::unix::process::ExitStatusExt;
@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use crate::common::{Stash, can_trace, finish, is_asked_for, program};
 use crate::crash::stash::{check, lines, stash, whole};
 
-/// All that changes a file, by the names that Linux has for it.
+/// All system calls that change a file, by their Linux names.
 const CALLS: [&str; 8] = [
     "openat",
     "write",
@@ -23,7 +23,7 @@ const CALLS: [&str; 8] = [
     "mkdir",
 ];
 
-/// Runs the program with one call on a file of the stash interfered with. Returns whether there was
+/// Runs the program, interfering with one call on a file of the stash. Returns whether there was
 /// such a call.
 fn interfere(stash: &Stash, call: &str, how: &str, args: &[&str]) -> (bool, Output) {
     let log = stash.folder.path().join("calls");
@@ -56,7 +56,7 @@ fn interfere(stash: &Stash, call: &str, how: &str, args: &[&str]) -> (bool, Outp
     (hit, output)
 }
 
-/// A stash, and a command on it that makes at least one event and can be done again.
+/// A stash, and a repeatable command on it that makes at least one event.
 struct Scene {
     what: &'static str,
     make: fn() -> Stash,
@@ -103,12 +103,12 @@ fn record(dir: &Path) -> Vec<u8> {
     fs::read(dir.join("record.jsonl")).unwrap_or_default()
 }
 
-/// Whole lines with events in them, of bytes that may have no header yet.
+/// The number of complete lines with events, in bytes that may have no header yet.
 fn events(bytes: &[u8]) -> u64 {
     lines(bytes).0.saturating_sub(1)
 }
 
-/// Interferes with the `n`th such call; checks all that is promised. Returns whether there was one.
+/// Interferes with the `n`th such call and checks all guarantees. Returns whether there was one.
 fn one_fault(scene: &Scene, call: &str, (how, more): (&str, &str), n: u32) -> bool {
     let stash = (scene.make)();
     let all = record(&stash.dir());
@@ -128,7 +128,7 @@ fn one_fault(scene: &Scene, call: &str, (how, more): (&str, &str), n: u32) -> bo
             let words = String::from_utf8_lossy(&output.stderr);
             assert!(words.starts_with("homehook: "), "{what}");
             assert!(!words.contains("panicked"), "{what}");
-            // Says what to do: a second sentence, or what comes after the reason in brackets.
+            // The message has advice: a second sentence, or text after the reason in brackets.
             assert!(words.contains("). ") || words.contains("), "), "{what}");
             assert_eq!(new, 0, "{what}");
         }
@@ -137,7 +137,7 @@ fn one_fault(scene: &Scene, call: &str, (how, more): (&str, &str), n: u32) -> bo
             assert!(new <= scene.most, "{what}");
         }
     }
-    // The disk is well again, and the next attempt works at once.
+    // Once the disk works, the next attempt succeeds at once.
     let again = stash.run(scene.args);
     if again.code != 0 {
         assert!(new > 0, "{what}; then {again:?}");
@@ -163,7 +163,7 @@ fn every_call_on_the_files_of_a_stash_fails_or_is_the_last() {
         ("error=EIO", ""),
         ("error=ENOSPC", ""),
         ("error=EACCES", ""),
-        // And every one after it, as on a disk that stays full.
+        // And every call after it, as on a disk that stays full.
         ("error=ENOSPC", "+"),
         ("signal=KILL", ""),
     ];
@@ -190,10 +190,10 @@ fn with_files_of(blocks: u64, dir: &Path, args: &[&str]) -> crate::common::Run {
 }
 
 #[test]
-fn a_file_that_may_not_grow_is_told_in_words() {
+fn a_file_that_may_not_grow_is_reported_in_words() {
     let stash = stash();
     let before = stash.record();
-    // A signal that ends a program by default comes with this error; it must not.
+    // This error comes with a signal that by default ends a program; it must not.
     let run = with_files_of(1, &stash.dir(), &["use", "1", "--strands", "1"]);
     assert_eq!(run.code, 1, "{run:?}");
     assert!(run.err.contains("Not saved"), "{run:?}");
@@ -211,7 +211,7 @@ fn a_file_that_may_not_grow_is_told_in_words() {
 // Only Linux has a file that is always full.
 #[cfg(target_os = "linux")]
 #[test]
-fn an_answer_that_cannot_be_written_ends_with_words() {
+fn an_answer_that_cannot_be_written_ends_with_an_error() {
     let stash = stash();
     let events = whole(&stash.dir(), b"").events();
     for args in [
@@ -231,6 +231,6 @@ fn an_answer_that_cannot_be_written_ends_with_words() {
         assert!(words.contains("The answer can't be written"), "{words}");
         assert!(words.contains("homehook history"), "{words}");
     }
-    // Those changes were made, as the words say.
+    // Those changes were committed, as the message says.
     assert_eq!(whole(&stash.dir(), b"").events(), events + 2);
 }

@@ -17,10 +17,10 @@ use crate::harness::Screen;
 
 /// `SIGKILL`, the same number on every Unix.
 const KILL: i32 = 9;
-/// About what a command takes.
+/// About the duration of a command.
 const USUAL: u64 = 30_000;
 
-/// How a command ended, and the answer it had printed by then.
+/// How a command ended, with its output by then.
 struct Ended {
     status: ExitStatus,
     out: String,
@@ -39,7 +39,7 @@ fn start(dir: &Path, args: &[String]) -> Child {
         .unwrap()
 }
 
-/// Kills a process now, or hears how it ended before.
+/// Kills a process now, or reports how it ended before.
 fn kill(mut child: Child) -> Ended {
     let _ = child.kill();
     let status = child.wait().unwrap();
@@ -57,14 +57,14 @@ fn pause(micros: u64) {
     }
 }
 
-/// Waits until something is seen to happen, or the process has ended.
+/// Waits until a condition holds, or the process has ended.
 fn wait_for(child: &mut Child, so: impl Fn() -> bool) {
     while !so() && child.try_wait().unwrap().is_none() {
         std::hint::spin_loop();
     }
 }
 
-/// Starts a command and kills it: anywhere, or when the record is seen to grow. Some may end.
+/// Starts a command and kills it: anywhere, or when the record grows. Some commands may end first.
 fn start_and_kill(stash: &Stash, args: &[String], chance: &mut Draw) -> Ended {
     let path = stash.dir().join("record.jsonl");
     let before = fs::metadata(&path).unwrap().len();
@@ -82,7 +82,7 @@ fn start_and_kill(stash: &Stash, args: &[String], chance: &mut Draw) -> Ended {
     kill(child)
 }
 
-/// The number of the last event that an answer says was recorded; nothing where it names none.
+/// The number of the last event that an answer acknowledges, if it names one.
 fn acknowledged(answer: &Value) -> Option<u64> {
     let list = ["undone", "redone"].map(|field| answer[field].as_array());
     let last = list.into_iter().flatten().flatten().last();
@@ -90,7 +90,7 @@ fn acknowledged(answer: &Value) -> Option<u64> {
         .as_u64()
 }
 
-/// How many events an answer without their numbers stands for, at least.
+/// The least number of events that an answer without numbers stands for.
 fn implied(answer: &Value) -> u64 {
     let count = |field: &str| answer[field].as_u64().unwrap_or(0);
     let changed = u64::from(count("added") + count("changed") > 0);
@@ -108,7 +108,8 @@ struct Counts {
     beyond: u64,
 }
 
-/// Starts a command, kills it, and checks that no more and no less is there than may be.
+/// Starts a command, kills it, and checks that the record has no more and no fewer events than
+/// allowed.
 fn one_kill(stash: &Stash, chance: &mut Draw, counts: &mut Counts) {
     let before = good(stash.record());
     let store = whole(&stash.dir(), &before);
@@ -157,19 +158,19 @@ fn one_kill(stash: &Stash, chance: &mut Draw, counts: &mut Counts) {
     assert_eq!(whole(&stash.dir(), &before).events(), known + new, "{what}");
 }
 
-/// A record without what broke off at its end.
+/// A record without an unfinished end.
 fn good(mut record: Vec<u8>) -> Vec<u8> {
     record.truncate(record.len() - lines(&record).1.len());
     record
 }
 
 #[test]
-fn a_killed_command_loses_nothing_it_answered_and_leaves_nothing_half() {
+fn a_killed_command_keeps_acknowledged_events_and_writes_none_by_half() {
     let kills = if is_long() { 500 } else { 10 };
     let mut counts = Counts::default();
     let mut seed = 0;
     while counts.killed < kills {
-        // A new stash now and then, so that it is not full of rings and holes.
+        // A new stash now and then, so that it doesn't fill up with rings and holes.
         let stash = stash();
         seed += 1;
         let mut chance = Draw::new(seed);
@@ -184,7 +185,7 @@ fn a_killed_command_loses_nothing_it_answered_and_leaves_nothing_half() {
 }
 
 #[test]
-fn a_killed_screen_loses_nothing_it_showed() {
+fn a_killed_screen_keeps_every_change_it_showed() {
     let kills = if is_long() { 20 } else { 3 };
     let stash = stash();
     let mut events = whole(&stash.dir(), b"").events();
@@ -204,7 +205,7 @@ fn a_killed_screen_loses_nothing_it_showed() {
                 screen.wait_gone("1 missing");
             }
         }
-        // One more, of which nothing may have been seen.
+        // One more change, which may not have appeared yet.
         screen.keys("m");
         pause(chance.below(6_000));
         screen.signal("KILL");
@@ -255,7 +256,7 @@ fn a_killed_export_leaves_the_old_file_or_the_new_one() {
         for left in fs::read_dir(&out).unwrap() {
             let left = left.unwrap().path();
             if left != file {
-                // Whoever finds it can tell what it is; a later export clears it away.
+                // Its name identifies it, and a later export removes it.
                 assert!(left.to_str().unwrap().ends_with(".unfinished"), "{left:?}");
                 begun += 1;
                 fs::remove_file(left).unwrap();

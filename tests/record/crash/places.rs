@@ -1,4 +1,4 @@
-//! Folders in which no stash can be kept, or no longer.
+//! Folders that can't hold a stash, or no longer can.
 
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
@@ -13,7 +13,7 @@ use crate::harness::Screen;
 const CHANGE: &[&str] = &["board", "new", "Wall", "--rows", "2", "--columns", "3"];
 const LOOK: &[&str] = &["board", "show"];
 
-/// Ends with 1 and words, as text and as JSON.
+/// Checks for exit code 1 and an explanation, as text and as JSON.
 fn refused(dir: &Path, args: &[&str], says: &str) {
     let run = run_in(dir, args);
     assert_eq!((run.code, run.out.as_str()), (1, ""), "{args:?}: {run:?}");
@@ -26,7 +26,7 @@ fn refused(dir: &Path, args: &[&str], says: &str) {
 }
 
 #[test]
-fn what_is_no_folder_or_no_file_is_told_in_words() {
+fn an_invalid_folder_or_file_is_reported_in_words() {
     let stash = stash();
     let record = stash.dir().join("record.jsonl");
     let kept = stash.record();
@@ -46,11 +46,11 @@ fn what_is_no_folder_or_no_file_is_told_in_words() {
     refused(Path::new("/proc/none"), CHANGE, "can't be made");
 }
 
-/// A copy of the program beside a stash, where another user may run it.
+/// A copy of the program next to a stash, executable by another user.
 pub fn program_for_anybody(stash: &Stash) -> PathBuf {
     let copy = stash.folder.path().join("program");
-    // By a process of its own: one that is started here meanwhile would hold the copy open to be
-    // written, and what is being written cannot be run.
+    // Copied by a separate process: a child started here meanwhile would hold the copy open for
+    // writing, and then it can't be executed.
     let copied = Command::new("cp")
         .arg(program().get_program())
         .arg(&copy)
@@ -60,7 +60,7 @@ pub fn program_for_anybody(stash: &Stash) -> PathBuf {
     copy
 }
 
-/// The program as somebody whom permissions hold back, where this is the superuser.
+/// Runs the program as a user bound by permissions, if this is the superuser.
 pub fn as_nobody(copy: &Path, dir: &Path, args: &[&str]) -> Run {
     let probe = dir.join("probe");
     let mut command = Command::new(copy);
@@ -74,7 +74,7 @@ pub fn as_nobody(copy: &Path, dir: &Path, args: &[&str]) -> Run {
 }
 
 #[test]
-fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
+fn without_permission_it_reads_what_it_may_and_explains_the_limits() {
     let stash = stash();
     let mode = |path: &Path, mode| {
         fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
@@ -109,7 +109,7 @@ fn without_permission_it_reads_what_it_may_and_says_why_it_does_no_more() {
 }
 
 #[test]
-fn a_folder_that_vanishes_under_the_screen_is_told_and_may_come_back() {
+fn a_folder_that_vanishes_under_the_screen_is_reported_and_may_return() {
     let stash = stash();
     let mut screen = Screen::open(&stash.dir(), (140, 30));
     screen.wait_for("A01 · ");
@@ -118,7 +118,7 @@ fn a_folder_that_vanishes_under_the_screen_is_told_and_may_come_back() {
     let away = stash.folder.path().join("away");
     fs::rename(stash.dir(), &away).unwrap();
     screen.press("m", "the stash is gone");
-    // Nothing is made in its place, and what was shown stays.
+    // No new folder is created, and the screen keeps its content.
     assert!(!stash.dir().exists());
     screen.wait_for("1 missing");
     fs::rename(&away, stash.dir()).unwrap();
@@ -134,7 +134,7 @@ fn a_folder_that_vanishes_under_the_screen_is_told_and_may_come_back() {
     assert!(check(&stash).0);
 }
 
-/// A small disk of its own, gone when dropped.
+/// A small disk of its own, unmounted on drop.
 struct SmallDisk(tempfile::TempDir);
 
 impl SmallDisk {
@@ -176,7 +176,7 @@ fn a_full_disk_refuses_changes_until_there_is_room() {
     for room in [0, 4, 8, 12] {
         let _ = fs::remove_file(&ballast);
         let before = fs::read(dir.join("record.jsonl")).unwrap();
-        // As much as there is, less the room.
+        // Fills the disk, except for the room.
         let _ = fs::write(&ballast, vec![b'x'; 1 << 17]);
         let full = fs::metadata(&ballast).unwrap().len();
         let file = fs::OpenOptions::new().write(true).open(&ballast).unwrap();

@@ -1,4 +1,4 @@
-//! A stash for these tests, and what must be so of it whatever happened.
+//! A stash for these tests, and the conditions it must always meet.
 
 use std::fs;
 use std::path::Path;
@@ -11,8 +11,8 @@ use crate::common::Stash;
 
 pub const CARDS: u64 = 60;
 
-/// A board of 8 rows of 10 hooks and 60 cards, some of them out of order. The program makes it once;
-/// the others are copies.
+/// A board of 8 rows of 10 hooks and 60 cards, some of them out of order. The program creates it
+/// once; the others are copies.
 pub fn stash() -> Stash {
     static FIRST: OnceLock<[Vec<u8>; 2]> = OnceLock::new();
     const FILES: [&str; 2] = ["record.jsonl", "record.end"];
@@ -41,7 +41,7 @@ fn made() -> Stash {
     stash
 }
 
-/// How many whole lines, and what stands after the last.
+/// The number of complete lines, and the bytes after the last.
 pub fn lines(bytes: &[u8]) -> (u64, &[u8]) {
     let end = bytes
         .iter()
@@ -51,15 +51,15 @@ pub fn lines(bytes: &[u8]) -> (u64, &[u8]) {
     (whole as u64, &bytes[end..])
 }
 
-/// What `check` of the program says: whether all is well, and its words.
+/// The result of the program's `check`: whether all is well, and its output.
 pub fn check(stash: &Stash) -> (bool, String) {
     let run = stash.run(&["check"]);
     assert!(matches!(run.code, 0 | 1), "{run:?}");
     (run.code == 0, run.out)
 }
 
-/// Opens a stash and checks that it is whole: every law kept, every line good, what broke off told of and
-/// left alone. Returns the store.
+/// Opens a stash and checks that it is intact: every invariant holds, every line is good, and an
+/// unfinished end is reported and left alone. Returns the store.
 pub fn whole(dir: &Path, before: &[u8]) -> Store {
     let bytes = fs::read(dir.join("record.jsonl")).unwrap();
     assert!(bytes.starts_with(before), "what was recorded is gone");
@@ -69,7 +69,7 @@ pub fn whole(dir: &Path, before: &[u8]) -> Store {
     assert_eq!(store.broken_laws(), vec![]);
     // One line is the header.
     assert_eq!(store.events() + 1, events);
-    // A kill may come before the first marker is made.
+    // A kill may come before the first marker is written.
     let broke_off = notices.iter().filter(|notice| **notice != Notice::NoMarker);
     match &broke_off.collect::<Vec<_>>()[..] {
         [] => assert_eq!(torn, b""),

@@ -1,5 +1,5 @@
-//! Every state a stash folder can be in against every kind of command: how it ends, what it says, and every
-//! byte of the folder, and of what lies beside it, before and after.
+//! Every state of a stash folder against every kind of command: its exit code, its message, and
+//! every byte of the folder and its neighbours, before and after.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -16,30 +16,30 @@ use crate::crash::places::{as_nobody, program_for_anybody};
 use crate::crash::stash::stash;
 use crate::harness::Screen;
 
-/// No command may take so long, whatever it finds.
+/// The limit for a command, whatever it finds.
 const LIMIT: Duration = Duration::from_secs(20);
 const EVENTS: usize = 12;
 
 /// A kind of command.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Kind {
-    /// Only looks.
+    /// Only reads.
     Read,
     /// Changes one card.
     Write,
-    /// Looks the record over.
+    /// Checks the record.
     Check,
-    /// Puts a copy of an earlier day in the record's place.
+    /// Replaces the record with a copy of an earlier day.
     Restore,
-    /// Writes what is good as a new stash.
+    /// Writes the good events as a new stash.
     Salvage,
-    /// Takes in what another copy has.
+    /// Merges another copy.
     Merge,
-    /// Is taken in by another copy.
+    /// Is merged by another copy.
     MergedFrom,
     /// Opens the board, and changes a card there.
     Screen,
-    /// Goes on with what is left.
+    /// Continues with the remaining events.
     Accept,
 }
 
@@ -55,25 +55,25 @@ const KINDS: [Kind; 9] = [
     Kind::Accept,
 ];
 
-/// What a command does to the folder.
+/// The effect of a command on the folder.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Effect {
-    /// Not a byte.
+    /// No byte changes.
     Nothing,
-    /// Adds one line to the record behind its good lines, and brings the marker up to date.
+    /// Appends one line after the good lines, and updates the marker.
     Adds,
-    /// Puts the copy in the record's place and keeps the record.
+    /// Replaces the record with the copy and keeps the old record.
     Restores,
-    /// Writes a sound stash elsewhere, and here not a byte.
+    /// Writes a sound stash elsewhere, and changes no byte here.
     Saves,
 }
 
 use Effect::{Adds, Nothing, Restores, Saves};
 
-/// How a command ends in a state: its code, words of what it says, and what it does to the folder.
+/// The result of a command in a state: its code, words of its message, and its effect.
 type Cell = (i32, &'static str, Effect);
 
-/// What a state is called, and what makes it so.
+/// The name of a state, and the function that produces it.
 type Making = (&'static str, fn(&Path));
 
 /// A state, and a cell for every kind of command in the order of [`KINDS`].
@@ -103,24 +103,24 @@ fn fifo(path: &Path) {
     assert!(made.success());
 }
 
-/// A folder of the tests' own stands for what lies elsewhere on the disk.
+/// A folder of the tests' own in place of the rest of the disk.
 fn elsewhere(dir: &Path) -> PathBuf {
     dir.with_file_name("elsewhere")
 }
 
-/// Moves an entry out of the folder and leaves what `put` puts in its place.
+/// Moves an entry out of the folder and puts the result of `put` in its place.
 fn moved(path: &Path, put: impl FnOnce(&Path)) {
     let away = elsewhere(path.parent().unwrap()).join(path.file_name().unwrap());
     fs::rename(path, &away).unwrap();
     put(&away);
 }
 
-/// The record of another stash with as many events and more.
+/// The record of another stash with at least as many events.
 fn foreign() -> &'static [u8] {
     static BYTES: OnceLock<Vec<u8>> = OnceLock::new();
     BYTES.get_or_init(|| {
         let other = stash();
-        // Begun anew, so that its first event is another one.
+        // Created again, so that its first event differs.
         fs::remove_dir_all(other.dir()).unwrap();
         other.ok(&["board", "new", "Wall", "--rows", "2", "--columns", "5"]);
         let list = other.file("list.csv", "range,number,lengths,hook\nHeath,1,8,A01\n");
@@ -144,7 +144,7 @@ const SOUND: [Cell; 9] = [
     (1, "No change is lost", Nothing),
 ];
 
-/// A record that lost acknowledged events: everything but looking waits for a person to decide.
+/// A record that lost acknowledged events: everything except reading waits for the user's decision.
 const fn lossy(says: &'static str) -> [Cell; 9] {
     [
         (3, says, Nothing),
@@ -159,7 +159,7 @@ const fn lossy(says: &'static str) -> [Cell; 9] {
     ]
 }
 
-/// A folder in which something is not a file of its own.
+/// A folder with an entry that isn't a plain file.
 const fn refused(says: &'static str) -> [Cell; 9] {
     let cell = (1, says, Nothing);
     [cell; 9]
@@ -287,7 +287,7 @@ fn rows() -> Vec<Row> {
                 row[2] = (1, "The record is gone or empty", Nothing);
                 row[3] = (0, "The record is now", Restores);
                 row[4] = (0, "A new stash", Saves);
-                // Their side of a merge reads the file alone, which holds nothing.
+                // Their side of a merge reads only the file, which is empty.
                 row[6] = (1, "", Nothing);
                 row[8] = (0, "goes on with the", Adds);
                 row
@@ -306,7 +306,7 @@ fn rows() -> Vec<Row> {
             {
                 let mut row = lossy("line 14 of the record is damaged");
                 row[2] = (1, "Line 14 of the record", Nothing);
-                // The record that is kept may be as long as it says.
+                // The kept record may be as long as the marker says.
                 row[6] = (1, "is damaged in line 14", Nothing);
                 row[8] = (1, "Save the sound part first", Nothing);
                 row
@@ -373,7 +373,7 @@ fn rows() -> Vec<Row> {
     for (state, make) in plain {
         rows.push((state, make, refused("Homehook uses only plain files")));
     }
-    // A second name elsewhere: reading harms nobody, writing would change both.
+    // A hard link elsewhere: reading is harmless, but writing would change both.
     for (state, make) in [
         (
             "the record with a second name",
@@ -387,14 +387,14 @@ fn rows() -> Vec<Row> {
         for at in [1, 5, 7] {
             row[at] = (1, "a hard link", Nothing);
         }
-        // The board opens, and says so when something is to be changed.
+        // The board opens, and reports this on the first change.
         row[7] = (0, "a hard link", Nothing);
         if state.starts_with("the marker") {
             row[3] = (0, "The record is now", Restores);
         }
         rows.push((state, make, row));
     }
-    // Nothing else in the folder is needed, and none of it is followed.
+    // No other entry in the folder is needed, and none is followed.
     for (state, make) in [
         (
             "links and pipes where the program keeps other things",
@@ -431,7 +431,7 @@ fn rows() -> Vec<Row> {
     rows
 }
 
-/// What stands where: kind, mode, and bytes or what a link leads to.
+/// Maps paths to kind, mode, and content or link target.
 type Tree = BTreeMap<PathBuf, (char, u32, Vec<u8>)>;
 
 fn tree(top: &Path) -> Tree {
@@ -458,8 +458,8 @@ fn tree(top: &Path) -> Tree {
     found
 }
 
-/// A stash of twelve changes, a copy of when it had ten, another copy with a change of its own, and a
-/// folder that stands for the rest of the disk.
+/// A stash of twelve changes, a copy from when it had ten, another copy with a change of its own,
+/// and a folder in place of the rest of the disk.
 fn scene() -> Stash {
     static FIRST: OnceLock<(Tree, PathBuf)> = OnceLock::new();
     let (tree, top) = FIRST.get_or_init(|| {
@@ -471,7 +471,7 @@ fn scene() -> Stash {
                 fs::copy(record(&stash.dir()), &copy).unwrap();
             }
             if n == EVENTS {
-                // One more follows here, so that each has something to bring in.
+                // One more change, so that each copy has something to merge.
                 fs::create_dir(&theirs).unwrap();
                 for name in ["record.jsonl", "record.end"] {
                     fs::copy(stash.dir().join(name), theirs.join(name)).unwrap();
@@ -501,7 +501,7 @@ fn scene() -> Stash {
     stash
 }
 
-/// Runs the program, which must not take for ever.
+/// Runs the program, with a time limit.
 fn run(stash: &Stash, dir: &Path, args: &[&str]) -> (i32, String) {
     let (out, err) = (
         stash.folder.path().join("out"),
@@ -530,11 +530,11 @@ fn run(stash: &Stash, dir: &Path, args: &[&str]) -> (i32, String) {
     (status.code().unwrap_or(-1), said.concat())
 }
 
-/// The board on a terminal, with the card under its cursor declared missing.
+/// Opens the board on a terminal, and marks the card under the cursor as missing.
 fn on_screen(dir: &Path, says: &str) -> (i32, String) {
     let mut screen = Screen::open(dir, (150, 30));
     let begun = Instant::now();
-    // Where the cursor is stands at the end of a frame.
+    // The position of the cursor comes at the end of a frame.
     let is_open = || {
         let text = screen.text();
         let signs = ["A01 · ", "Homehook  ", "homehook:"];
@@ -555,12 +555,12 @@ fn on_screen(dir: &Path, says: &str) -> (i32, String) {
     (i32::try_from(code).unwrap(), said)
 }
 
-/// A screen's text as one line, as a sentence may go on in the next.
+/// A screen's text as one line, since a sentence may wrap.
 fn flat(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// The good lines of a record: what comes before an unfinished one.
+/// The good lines of a record, without an unfinished end.
 fn good(bytes: &[u8]) -> &[u8] {
     let end = bytes
         .iter()
@@ -587,7 +587,7 @@ fn one_cell(row: &Row, kind: Kind, (code, says, effect): Cell) {
         Kind::Merge => run(&stash, &dir, &["merge", &path("theirs"), "--theirs"]),
         Kind::MergedFrom => {
             let stash_dir = dir.display().to_string();
-            // Their copy has not this change.
+            // The other copy lacks this change.
             run(
                 &stash,
                 &top.join("theirs"),
@@ -603,7 +603,7 @@ fn one_cell(row: &Row, kind: Kind, (code, says, effect): Cell) {
     assert_eq!(ended, code, "{what}: {said}");
     assert!(!said.contains("panicked"), "{what}: {said}");
     if kind == Kind::MergedFrom {
-        // Theirs may grow; nothing here does.
+        // Theirs may grow; here nothing does.
         let theirs = top.join("theirs");
         after.retain(|path, _| !path.starts_with(&theirs));
         let mut before = before;
@@ -664,8 +664,8 @@ fn names(tree: &Tree) -> Vec<&PathBuf> {
     tree.keys().collect()
 }
 
-/// Nothing outside the folder, and in it only the record, its marker, a snapshot that no longer counts, and
-/// new files with the record's mode.
+/// Checks that nothing changed outside the folder, and inside only the record, its marker, an
+/// outdated snapshot, and new files with the record's mode.
 fn assert_only_ours_changed(before: &Tree, after: &Tree, what: &str) {
     let ours = ["record.jsonl", "record.end", "record.snapshot"];
     let mode = after
@@ -697,7 +697,7 @@ fn assert_only_ours_changed(before: &Tree, after: &Tree, what: &str) {
 #[test]
 fn every_state_of_the_folder_meets_every_kind_of_command() {
     let rows = rows();
-    // The programs mostly wait for the disk: four rows at a time.
+    // The programs mostly wait for the disk, so run four rows at a time.
     thread::scope(|scope| {
         for part in rows.chunks(rows.len().div_ceil(4)) {
             scope.spawn(move || {
@@ -714,7 +714,7 @@ fn every_state_of_the_folder_meets_every_kind_of_command() {
 }
 
 #[test]
-fn what_is_made_has_the_mode_of_the_record() {
+fn new_files_have_the_mode_of_the_record() {
     for mode in [0o600, 0o660, 0o640] {
         let stash = scene();
         let dir = stash.dir();
@@ -724,7 +724,7 @@ fn what_is_made_has_the_mode_of_the_record() {
         set(&record(&dir));
         set(&marker(&dir));
         rewrite(&record(&dir), |bytes| bytes.extend(b"{\"seq\":13,\"ti"));
-        // Sets a piece aside, makes a backup, and then a restore keeps the record.
+        // Sets a torn line aside, makes a backup, and then a restore keeps the record.
         stash.ok(&["use", "1", "--strands", "1"]);
         let copy = stash.folder.path().join("copy.jsonl").display().to_string();
         stash.ok(&["check", "--restore", &copy]);
@@ -732,7 +732,7 @@ fn what_is_made_has_the_mode_of_the_record() {
         stash.ok(&["use", "1", "--strands", "1"]);
         let saved = stash.folder.path().join("saved").display().to_string();
         stash.ok(&["check", "--salvage", &saved]);
-        // Where the record itself is gone, its marker says the mode.
+        // If the record itself is gone, its marker gives the mode.
         fs::remove_file(record(&dir)).unwrap();
         stash.ok(&["check", "--restore", &copy]);
         fs::remove_file(record(&dir)).unwrap();
@@ -747,7 +747,7 @@ fn what_is_made_has_the_mode_of_the_record() {
 }
 
 #[test]
-fn a_folder_that_may_not_be_written_is_read_and_changed_by_nothing() {
+fn a_write_protected_folder_is_read_and_never_changed() {
     let stash = scene();
     let dir = stash.dir();
     let mode = |path: &Path, mode| {

@@ -1,4 +1,4 @@
-//! Several at once: screens and shells on one stash.
+//! Several screens and shells on one stash.
 
 use std::fs;
 use std::process::Stdio;
@@ -36,13 +36,13 @@ fn a_killed_screen_leaves_no_lock_and_nothing_in_the_folder() {
 }
 
 #[test]
-fn two_screens_and_a_shell_all_write_and_see_what_the_others_did() {
+fn two_screens_and_a_shell_all_write_and_see_each_others_changes() {
     let stash = stash();
     let mut first = Screen::open(&stash.dir(), WIDE);
     first.wait_for("A01 · ");
     let mut second = Screen::open(&stash.dir(), WIDE);
     second.wait_for("A01 · ");
-    // A shell is not kept waiting by open screens, and both see what it did.
+    // Open screens don't keep a shell waiting, and both show its change.
     let begun = Instant::now();
     stash.ok(&["missing", "9"]);
     assert!(begun.elapsed() < Duration::from_secs(4));
@@ -52,9 +52,9 @@ fn two_screens_and_a_shell_all_write_and_see_what_the_others_did() {
     let seen = Instant::now();
     first.press("m", "2 missing");
     second.wait_for("2 missing");
-    // A frame of its own and the look of the other, each well below a second.
+    // One screen redraws and the other polls, each well below a second.
     assert!(seen.elapsed() < Duration::from_secs(3));
-    // Who undoes what another window did is asked first, with its name.
+    // Undoing another window's change asks first.
     second.press("u", "Another window did this");
     second.press("n", "2 missing");
     assert!(stash.ok(&["where"]).contains("missing"));
@@ -81,7 +81,7 @@ fn two_screens_and_a_shell_writing_at_the_same_time_lose_nothing() {
         .map(|n| {
             let mut screen = Screen::open(&stash.dir(), WIDE);
             screen.wait_for("A01 · ");
-            // Each at a card of its own: one hook further right, and a row further down.
+            // Each uses a card of its own: one hook further right, and one row further down.
             screen.press(
                 if n == 0 { "l" } else { "j" },
                 if n == 0 { "A02 · " } else { "B01 · " },
@@ -118,7 +118,7 @@ fn two_screens_and_a_shell_writing_at_the_same_time_lose_nothing() {
     assert!(check(&stash).0);
 }
 
-/// The numbers of the events that an answer says were recorded.
+/// The numbers of the events that an answer acknowledges.
 fn events(answer: &Value) -> Vec<u64> {
     let list = ["undone", "redone"].map(|field| answer[field].as_array());
     let mut numbers: Vec<u64> = (list.into_iter().flatten().flatten())
@@ -148,9 +148,9 @@ fn four_shells_hammering_lose_nothing() {
                     let mut numbers = Vec::new();
                     let mut done = 0;
                     while done < each {
-                        // The stash is not as it was when this was drawn, so some are refused.
+                        // The stash has changed since the draw, so some commands are refused.
                         let args = draw(&mut chance, state, &lists).args;
-                        // These do not say the numbers of their events.
+                        // These don't report the numbers of their events.
                         if ["import", "rehang"].contains(&args[0].as_str()) {
                             continue;
                         }
@@ -161,7 +161,8 @@ fn four_shells_hammering_lose_nothing() {
                             0 => numbers.extend(events(&serde_json::from_str(&run.out).unwrap())),
                             code => assert_eq!((code, run.out.as_str()), (1, ""), "{run:?}"),
                         }
-                        // On a busy machine a shell may wait in vain and is told so; it asks again.
+                        // On a busy machine a shell's wait may time out with this message; it then
+                        // tries again.
                         done += u64::from(!run.err.contains("is writing to this stash"));
                     }
                     numbers

@@ -68,7 +68,7 @@ fn merge() -> Act {
         id: EventId(9),
         stamp: Stamp::MOST,
         time: NOW,
-        by: matches!(deed, Deed::Did(_)).then(|| Who::new("ada").unwrap()),
+        by: matches!(deed, Deed::Did(_)).then(|| Who::new("laptop").unwrap()),
         after: vec![EventId(8), EventId(7)],
         deed,
     });
@@ -512,7 +512,7 @@ pub fn line_of(act: Act, changes: Vec<Change>) -> Value {
         "id": EventId(9),
         "stamp": Stamp::MOST,
         "time": NOW,
-        "by": "ada",
+        "by": "laptop",
         "event": event,
         "sum": "0123456789abcdef",
     })
