@@ -201,7 +201,7 @@ fn deeply_nested_lists_are_refused() {
     let sample = sample();
     for (begin, end) in [("[", ""), ("[", "]"), ("{\"a\":", "")] {
         let deep = format!(
-            "{{\"seq\":3,\"time\":\"2026-03-01T10:32:00Z\",\"event\":{}{}",
+            "{{\"seq\":3,\"id\":\"00000000000000fe\",\"stamp\":3,\"time\":\"2026-03-01T10:32:00Z\",\"event\":{}{}",
             begin.repeat(100_000),
             end.repeat(100_000)
         );

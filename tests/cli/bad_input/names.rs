@@ -283,7 +283,9 @@ fn names_of_any_script_come_back_unchanged() {
 fn a_record_by_another_program_is_shown_harmlessly() {
     let stash = one_card();
     let line = |event: &str| {
-        format!(r#"{{"seq":SEQ,"time":"2026-03-01T10:32:00Z","by":"laptop","event":{event}"#)
+        format!(
+            r#"{{"seq":SEQ,"id":"00000000000000fe","stamp":SEQ,"time":"2026-03-01T10:32:00Z","by":"laptop","event":{event}"#
+        )
     };
     for (nth, name) in REFUSED.into_iter().enumerate() {
         let text = serde_json::to_string(name).unwrap();
@@ -311,6 +313,12 @@ fn a_record_by_another_program_is_shown_harmlessly() {
             let line = line(&event).replace("SEQ", &seq);
             let bytes = sealed(record.lines(), Some(&line));
             fs::write(other.dir().join("record.jsonl"), bytes).unwrap();
+            // The line itself is one of the record, so it's the event that is looked at.
+            let check = other.run(&["check"]).out;
+            assert!(
+                check.contains("All is well") || check.contains("a newer Homehook"),
+                "{check}"
+            );
             for args in [&["check"][..], &["history"], &["board", "show"], &["undo"]] {
                 both(&other, args);
             }
