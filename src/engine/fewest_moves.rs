@@ -7,9 +7,9 @@
 //! non-decreasing chain with one value from each window. This is the patience method for the
 //! longest non-decreasing subsequence, with windows in place of values. Let `F(v)` be the most
 //! effort that can stay among the cards seen so far with the last `q <= v`. A card of effort `w`
-//! and window `[low, high]` turns `F(v)` into `F(v) + w` on the window and into `max(F(v), F(high)
-//! + w)` above it. If `F` is stored as the heights of its steps, the update is: take `w` off the
-//! steps above `high`, nearest first, and add a step of height `w` at `low`.
+//! and window `[low, high]` turns `F(v)` into `F(v) + w` on the window and into
+//! `max(F(v), F(high) + w)` above it. If `F` is stored as the heights of its steps, the update is:
+//! take `w` off the steps above `high`, nearest first, and add a step of height `w` at `low`.
 
 use super::gap_cost::{Measure, Room};
 use super::instance::{EngineError, Homes, Instance, ListOf, check_length};

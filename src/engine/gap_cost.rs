@@ -7,13 +7,13 @@
 //! full.
 //!
 //! Let `u` colours not yet owned belong in a gap with `g` free places, and let each of them be
-//! bought with the chance `p`, so that `X`, the number that come, is binomial: `P(X = k) = C(u, k)
-//! p^k (1 - p)^(u - k)` (Feller, An Introduction to Probability Theory and Its Applications I, 3rd
-//! edition 1968, chapter VI; from memory). The gap then fails `E[(X - g)^+]` of them, the sum of
-//! `P(X >= x)` over all `x > g`. Nobody knows how many will be bought before the next re-hang, so
-//! the mean is taken over four horizons: 30, 60, 80 and 100 % of the colours that would fill all
-//! free places. A long view serves best: gaps made for the next purchase alone cost far more later
-//! (`tools/purchases.rs`).
+//! bought with the chance `p`, so that `X`, the number that come, is binomial:
+//! `P(X = k) = C(u, k) p^k (1 - p)^(u - k)` (Feller, An Introduction to Probability Theory and Its
+//! Applications I, 3rd edition 1968, chapter VI; from memory). The gap then fails `E[(X - g)^+]` of
+//! them, the sum of `P(X >= x)` over all `x > g`. Nobody knows how many will be bought before the
+//! next re-hang, so the mean is taken over four horizons: 30, 60, 80 and 100 % of the colours that
+//! would fill all free places. A long view serves best: gaps made for the next purchase alone cost
+//! far more later (`tools/purchases.rs`).
 //!
 //! Some of the colours to come may be certain. With `c` of them, the number that come is `c + X`,
 //! the same distribution shifted, and the gap fails

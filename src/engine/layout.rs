@@ -381,9 +381,9 @@ impl Far {
     }
 }
 
-/// The non-decreasing row of `cards` values in `0..width` with the least sum of `cost(card,
-/// value)`, with the value of each card within `ends(card)`. Ties go to the row whose last value is
-/// lowest, then the value before it, and so on.
+/// The non-decreasing row of `cards` values in `0..width` with the least sum of
+/// `cost(card, value)`, with the value of each card within `ends(card)`. Ties go to the row whose
+/// last value is lowest, then the value before it, and so on.
 ///
 /// `Cost` must be an ordered sum: adding the same to both sides keeps the order. Neither end falls
 /// from card to card, and a lower end is never above the upper one. O(cards * width) time; one bit

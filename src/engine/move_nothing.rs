@@ -193,8 +193,8 @@ fn groups(
 }
 
 /// Spreads the cards within their gap over its places that no other card takes. The number of cards
-/// outside, and their distance, stay the same. `free` is updated to the places still free. O(hooks
-/// + overlaps of gaps + cards).
+/// outside, and their distance, stay the same. `free` is updated to the places still free.
+/// O(hooks + overlaps of gaps + cards).
 fn spread(free: &mut [u64], groups: &[Group], hooks_of: &mut [Vec<usize>]) {
     for &hook in hooks_of.iter().flatten() {
         free[hook] = free[hook].saturating_sub(1);

@@ -7,12 +7,12 @@
 //!
 //! Candidates come from exact solutions. With effort `W`, room `R` and breaks `B`, the plan with
 //! the least `l * W + R + b * B` for any prices `l` and `b` is found exactly on the table of card
-//! by `q` (`src/engine/gap_cost`). Over all `l`, these plans are the lower hull of all pairs `(W, R
-//! + b * B)`. Two neighbours on the hull give the price at which both cost the same, and solving
-//! for it gives a plan between them or shows that the hull has none. The hull is computed without a
-//! price for breaks and, if families have rows, for two such prices. Between the points of a hull
-//! there may be plans that no price finds. On small boards these come from a table with the effort
-//! as one more dimension, which gives the most room for each effort.
+//! by `q` (`src/engine/gap_cost`). Over all `l`, these plans are the lower hull of all pairs
+//! `(W, R + b * B)`. Two neighbours on the hull give the price at which both cost the same, and
+//! solving for it gives a plan between them or shows that the hull has none. The hull is computed
+//! without a price for breaks and, if families have rows, for two such prices. Between the points
+//! of a hull there may be plans that no price finds. On small boards these come from a table with
+//! the effort as one more dimension, which gives the most room for each effort.
 
 mod candidates;
 

@@ -2,10 +2,10 @@
 //!
 //! # The problem
 //!
-//! Hook `h` carries `s(h)` cards before the work and `e(h)` after it, and it may carry `L(h) =
-//! max(capacity(h), s(h))` at any time, so `e(h) <= L(h)`. A step takes a card off a hook, out of
-//! the cards to hang or out of the hand, and puts it on a hook that carries less than `L`, or in
-//! the hand. A card is *set aside* when it is put anywhere but on its wanted hook.
+//! Hook `h` carries `s(h)` cards before the work and `e(h)` after it, and it may carry
+//! `L(h) = max(capacity(h), s(h))` at any time, so `e(h) <= L(h)`. A step takes a card off a hook,
+//! out of the cards to hang or out of the hand, and puts it on a hook that carries less than `L`,
+//! or in the hand. A card is *set aside* when it is put anywhere but on its wanted hook.
 //!
 //! Let the hooks be the vertices of a directed multigraph with an edge `u -> v` for each card that
 //! goes from hook `u` to hook `v`. A *part* is a connected component of it, ignoring directions,
@@ -285,8 +285,8 @@ impl Graph {
 /// given order keeps.
 ///
 /// `steps` is an order without cards set aside in which no hook ever takes more than `free[hook]`
-/// cards above its number at the start. Here arrival `k` at a hook (from 0) waits for departure `k
-/// - free[hook]` from it, and the first `free[hook]` arrivals don't wait:
+/// cards above its number at the start. Here arrival `k` at a hook (from 0) waits for departure
+/// `k - free[hook]` from it, and the first `free[hook]` arrivals don't wait:
 ///
 /// - That departure comes earlier in the given order: there, the first `k + 1` arrivals minus the
 ///   departures so far are at most `free[hook]`. So no wait is circular, and every step is done.
