@@ -183,7 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn without_knowledge_even_is_best_and_a_crowd_worst() {
+    fn without_knowledge_an_even_layout_is_best_and_a_crowd_worst() {
         let even = score(&[1; 11], &[2, 5, 8], None);
         for other in [[0, 1, 2], [8, 9, 10], [1, 5, 9], [2, 5, 9], [3, 5, 7]] {
             assert!(score(&[1; 11], &other, None) > even, "{other:?}");

@@ -456,7 +456,7 @@ mod tests {
     }
 
     #[test]
-    fn a_blocked_hook_has_no_capacity_but_remembers_how_many_cards_it_takes() {
+    fn a_blocked_hook_has_no_capacity_but_keeps_its_number_of_cards() {
         let mut board = board(2, 2, ReadingOrder::Rows, "");
         let hook = board.hook(0, 1);
         board.special.insert(

@@ -296,7 +296,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_is_a_short_label_with_something_in_it() {
+    fn a_name_is_a_short_nonempty_label() {
         assert_eq!(Who::new("  Ada  ").unwrap().as_str(), "Ada");
         assert_eq!(Who::new(" "), Err(ParseWhoError::Empty));
         assert!(Who::new(&"ä".repeat(60)).is_ok());

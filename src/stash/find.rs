@@ -440,7 +440,7 @@ impl State {
         found
     }
 
-    /// The hook that a text names. The letter O counts as 0 if that is no hook otherwise.
+    /// The hook that a text names. If there is none, each letter O counts as 0.
     #[must_use]
     pub fn hook_meant(&self, text: &str) -> Option<HookRef> {
         let text = fold(text);

@@ -344,7 +344,7 @@ proptest! {
     }
 
     #[test]
-    fn none_is_beaten_on_larger_boards(
+    fn no_plan_is_dominated_on_larger_boards(
         board in boards(40, 3, 60),
         drawn in drawn(),
         most in 1..9usize,

@@ -326,7 +326,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_says_of_a_card_what_was_not_known() {
+    fn a_range_list_fills_in_missing_data_of_cards() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["Cove:b5", "Cove:9 moss", "Sandbank:9"]);
         let list = [
@@ -346,7 +346,7 @@ mod tests {
         assert_eq!(card("Sandbank:9"), ("", None));
         let red = crate::engine::colour_families::family_of(RED).name();
         assert_eq!(state.family_name(kept(&state, "b5")), red);
-        // The same list says nothing new, in whatever capitals.
+        // The same list changes nothing, even in different case.
         let again = [range_row(2, "b5", "plum jam", Some(RED))];
         assert_eq!(
             super::range(&state, &again, Vec::new(), "Cove")
@@ -354,7 +354,7 @@ mod tests {
                 .event,
             None
         );
-        // A card that comes later is filled in as well.
+        // A card added later is filled in as well.
         let mut list = rows(&["Cove:10"]);
         list[0].colour = Some(RED);
         let event = read(&state, &list).event.unwrap();
@@ -363,7 +363,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_gives_families_unless_the_user_chose() {
+    fn a_range_list_sets_families_unless_the_user_chose_them() {
         let mut state = wall(1, 2, 1);
         let mut list = rows(&["Cove:1", "Cove:B2"]);
         list[0].family = Some("mine".into());
@@ -384,7 +384,7 @@ mod tests {
     }
 
     #[test]
-    fn bad_rows_of_a_range_list_are_rejected_and_the_rest_is_taken() {
+    fn bad_rows_of_a_range_list_are_rejected_and_the_others_imported() {
         let state = wall(1, 1, 1);
         let list = [
             range_row(2, "B5", "", None),
@@ -415,7 +415,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_that_says_less_takes_nothing_away() {
+    fn a_range_list_with_fewer_values_removes_nothing() {
         let mut state = wall(1, 1, 1);
         let list = [range_row(2, "9", "moss", Some(GREEN))];
         let event = super::range(&state, &list, Vec::new(), "Cove")
@@ -443,7 +443,7 @@ mod tests {
     }
 
     #[test]
-    fn families_of_a_range_list_come_as_the_wall_has_them() {
+    fn families_of_a_range_list_are_ordered_as_on_the_wall() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["Cove:1@A02", "Cove:2@A01"]);
         let said = |line, number, family: &str| RangeRow {
