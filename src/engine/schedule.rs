@@ -29,12 +29,12 @@
 //!
 //! 4. A step that hangs a card on its wanted hook changes loads in its own part only, so parts can
 //!    be worked through one after the other. A free place moves against the cards: when a card goes
-//!    from `u` to `v`, a place at `v` is used and one at `u` becomes free. So reverse the edges, `v
-//!    -> u`, with a vertex *outside* for the cards to hang as the end of the edges of new cards.
+//!    from `u` to `v`, a place at `v` is used and one at `u` becomes free. So reverse the edges,
+//!    `v -> u`, with a vertex *outside* for the cards to hang as the end of the edges of new cards.
 //! 5. Add `e(h) - s(h)` edges from outside to each hook that gains cards, and `s(h) - e(h)` edges
-//!    from each hook that loses cards to outside. Arriving cards minus leaving cards are `e(h) -
-//!    s(h)`, so now as many edges leave each hook as enter it, and the same holds for outside. Each
-//!    connected component has an Euler circuit, which Hierholzer's method finds.
+//!    from each hook that loses cards to outside. Arriving cards minus leaving cards are
+//!    `e(h) - s(h)`, so now as many edges leave each hook as enter it, and the same holds for
+//!    outside. Each connected component has an Euler circuit, which Hierholzer's method finds.
 //! 6. Call a trail over reversed edges *ready* if its first hook has a place. Then its steps can be
 //!    done in turn: each hangs a card where there is a place and frees the place that the next one
 //!    uses. Meanwhile the first hook carries at most one card more than before, and no other hook
