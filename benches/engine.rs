@@ -1,6 +1,6 @@
-//! Times of the engine, with a textbook method and a general solver beside it.
+//! Times of the engine, compared with a textbook method and a general solver.
 //!
-//! `cargo bench --bench engine`; `tools/growth.rs` tells how the time grows with the cards.
+//! `cargo bench --bench engine`. `tools/growth` shows how the time grows with the number of cards.
 
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
@@ -24,7 +24,7 @@ use homehook::engine::schedule::order_of_work;
 use boards::{Numbers, anyhow, board, vast};
 
 /// The textbook longest non-decreasing subsequence in O(n^2), on the numbers of free places before
-/// the cards that can stay: the same answer where every hook has one place.
+/// the cards that can stay. Gives the same answer if every hook has one place.
 fn textbook(board: &Instance) -> usize {
     let free = board.free().unwrap();
     let can_stay = |(rank, hook): (usize, &Option<usize>)| {
@@ -71,7 +71,7 @@ fn moves(criterion: &mut Criterion) {
             },
         );
     }
-    // Cards hung anyhow, lines of places so long that values are sorted first, and weights.
+    // Randomly hung cards, lines of places so long that values are sorted first, and efforts.
     let anyhow = anyhow(100_000, 1);
     group.bench_function("engine/100000 anyhow", |bencher| {
         bencher.iter(|| fewest_moves(black_box(&anyhow)));
@@ -88,8 +88,8 @@ fn moves(criterion: &mut Criterion) {
     group.finish();
 }
 
-/// The engine and a general solver on the same small boards: the fewest moves, and then the least
-/// distance. The solver's time has the making of its program in it, about a third of the whole.
+/// The engine and a general solver on the same small boards: the fewest moves, then the least
+/// distance. The solver's time includes building its program, about a third of the whole.
 fn general_solver(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("general_solver");
     for cards in [40, 60] {
@@ -137,7 +137,7 @@ fn layouts(criterion: &mut Criterion) {
     for cards in [500, 5000] {
         let hooks = cards * 6 / 5;
         let board = boards::board(cards, 1);
-        // A range of 1.6 times as many colours, in families of 25 or so, on rows of 25 hooks.
+        // A range with 1.6 times as many colours, in families of about 25, on rows of 25 hooks.
         let mut numbers = Numbers(5);
         let mut possible = vec![0.0; cards + 1];
         for _ in 0..cards * 3 / 5 {
@@ -204,7 +204,7 @@ fn layouts(criterion: &mut Criterion) {
 }
 
 fn work(criterion: &mut Criterion) {
-    // The most work there is: every card goes to the hook of another one.
+    // The most work possible: every card goes to the hook of another one.
     let mut numbers = Numbers(11);
     let from: Vec<_> = (0..500).map(Some).collect();
     let mut to = from.clone();

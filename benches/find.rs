@@ -1,4 +1,4 @@
-//! Time to find a colour, beside a plain scan of the same cards for the same text.
+//! Time to find a colour, compared with a plain scan of the same cards for the same text.
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use std::hint::black_box;
@@ -10,7 +10,7 @@ use homehook::stash::state::State;
 
 mod stashes;
 
-/// What is typed, and what it is.
+/// The texts to search for, and what they are.
 const ASKED: [(&str, &str); 7] = [
     ("a number", "417"),
     ("a digit", "4"),
@@ -21,8 +21,8 @@ const ASKED: [(&str, &str); 7] = [
     ("nothing like that", "zanzibar"),
 ];
 
-/// The cards with a text anywhere in their number or their name, capitals aside: what one would write
-/// who wants no more.
+/// The cards with a text anywhere in their number or name, ignoring case: the simplest possible
+/// search.
 fn plain_scan(state: &State, text: &str) -> usize {
     let text = text.to_lowercase();
     let has = |part: &str| part.to_lowercase().contains(&text);
@@ -44,7 +44,8 @@ fn finding(c: &mut Criterion) {
                 b.iter(|| plain_scan(&state, black_box(text)));
             });
         }
-        // What the look for a substitute costs, beside a scan with the same measure for the one nearest.
+        // The cost of finding a substitute, compared with a scan for the nearest colour by the same
+        // measure.
         let wanted = stashes::colour(123);
         let coloured = || {
             let cards = state.cards();

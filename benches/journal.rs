@@ -1,7 +1,7 @@
-//! How long it takes to open a record, beside only reading and parsing the same lines.
+//! Time to open a record, compared with only reading and parsing the same lines.
 //!
-//! The baseline reads the file in one piece and parses every line into the same values without
-//! looking at a checksum: what any program would do that trusts its file.
+//! The baseline reads the file at once and parses every line into the same values, without checking
+//! checksums, as a program would that trusts its file.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
@@ -55,7 +55,7 @@ struct Line {
     _sum: serde::de::IgnoredAny,
 }
 
-/// Writes a record as the format is documented, without waiting for the disk at every line.
+/// Writes a record in the documented format, without syncing every line.
 fn write_record(dir: &Path, events: u64) -> u64 {
     let path = dir.join("record.jsonl");
     let mut bytes = b"{\"homehook\":1,\"sum\":\"60a9cdee4aa252ae\"}\n".to_vec();
@@ -132,7 +132,7 @@ fn appending(c: &mut Criterion) {
                 .unwrap()
         });
     });
-    // As a screen does: the lock is taken for each event.
+    // As on a screen, the lock is taken for each event.
     log.release();
     group.bench_function("lock, record, unlock", |b| {
         b.iter(|| {
@@ -142,7 +142,7 @@ fn appending(c: &mut Criterion) {
             seq.unwrap()
         });
     });
-    // What the disk asks for one line, whatever stands in it.
+    // The cost of syncing one line, whatever it contains.
     let mut file = fs::File::create(dir.path().join("plain")).unwrap();
     group.bench_function("write and sync only", |b| {
         b.iter(|| {

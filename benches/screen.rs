@@ -1,4 +1,4 @@
-//! Time of one frame of the board, beside an empty frame of the same size.
+//! Time of one frame of the board, compared with an empty frame of the same size.
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use criterion::{Criterion, criterion_group, criterion_main};

@@ -1,8 +1,8 @@
-//! Time from the start of the program to its first frame, beside a do-nothing program with the same
-//! terminal library, in the same pseudo-terminal, turn about.
+//! Time from the start of the program to its first frame, compared with a do-nothing program that
+//! uses the same terminal library, in the same pseudo-terminal, alternating.
 //!
-//! The do-nothing program is this one, started with [`NOTHING`]: it takes the terminal over, draws one line and
-//! waits for a key.
+//! The do-nothing program is this one, started with [`NOTHING`]: it takes over the terminal, draws
+//! one line and waits for a key.
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use std::io::{Read, Write, stdout};
@@ -24,10 +24,10 @@ mod stashes;
 const COLUMNS: u16 = 200;
 const ROWS: u16 = 60;
 
-/// Asks this program to be the one that does nothing.
+/// The argument that makes this program do nothing.
 const NOTHING: &str = "nothing";
 
-/// What the do-nothing program draws: one word, as blanks need not be sent.
+/// What the do-nothing program draws: one word, because blanks aren't always sent.
 const SIGN: &str = "idle";
 
 fn do_nothing() -> std::io::Result<()> {
@@ -40,7 +40,8 @@ fn do_nothing() -> std::io::Result<()> {
     disable_raw_mode()
 }
 
-/// Runs a program until a sign is on its screen; how long that took, and the bytes it sent until then.
+/// Runs a program until a text appears on its screen. Returns the time, and the bytes sent until
+/// then.
 fn first_frame(program: &Path, args: &[&str], sign: &str) -> (Duration, usize) {
     let size = PtySize {
         rows: ROWS,
@@ -55,10 +56,9 @@ fn first_frame(program: &Path, args: &[&str], sign: &str) -> (Duration, usize) {
     command.env("TERM", "xterm-256color");
     command.env("COLORTERM", "truecolor");
     command.env("HOMEHOOK_KEYS", "");
-    command.env("HOMEHOOK_LANGUAGE", "");
     let start = Instant::now();
     let mut child = pty.slave.spawn_command(command).unwrap();
-    // So that what is read comes to an end when the program does.
+    // Otherwise the output wouldn't end with the program.
     drop(pty.slave);
     let (mut seen, mut bytes) = (Vec::new(), [0; 65_536]);
     while !seen.windows(sign.len()).any(|part| part == sign.as_bytes()) {
@@ -68,7 +68,7 @@ fn first_frame(program: &Path, args: &[&str], sign: &str) -> (Duration, usize) {
     }
     let took = start.elapsed();
     keyboard.write_all(b"q").unwrap();
-    // It cannot end while what it sends is not read.
+    // It can't exit while its output isn't read.
     while screen.read(&mut bytes).is_ok_and(|n| n > 0) && child.try_wait().unwrap().is_none() {}
     child.wait().unwrap();
     (took, seen.len())
@@ -104,7 +104,7 @@ fn main() {
         let this = std::env::current_exe().unwrap();
         let (mut ours, mut nothing) = (Vec::new(), Vec::new());
         let mut sent = 0;
-        // The first of each warms the caches up, and takes the snapshot.
+        // The first run of each warms up the caches and takes the snapshot.
         for round in 0..=rounds {
             let (took, bytes) = first_frame(homehook, &["--stash", &stash], "closer");
             let (empty, _) = first_frame(&this, &[NOTHING], SIGN);

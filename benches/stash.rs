@@ -1,4 +1,4 @@
-//! How long it takes to open a stash of real events, beside only reading its record.
+//! Time to open a stash of real events, compared with only reading its record.
 
 #![allow(clippy::unwrap_used, missing_docs)]
 

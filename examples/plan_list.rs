@@ -1,6 +1,6 @@
 //! Builds a small board in memory and prints the plans for a re-hang.
 //!
-//! `cargo run --example plan_list`. Nothing is written to disk: commands look at a state and give
+//! `cargo run --example plan_list`. Nothing is written to disk: commands look at a state and return
 //! events, and applying the events changes the state.
 
 use std::error::Error;
@@ -38,7 +38,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         },
     )?)?;
 
-    // Five cards hang close together; of two new ones, one belongs among them and one behind.
+    // Five cards hang close together. Of two new ones, one belongs among them and one behind.
     let rows = [
         row("21", "reds", Some("A01")),
         row("25", "reds", Some("A02")),

@@ -1,4 +1,4 @@
-//! Tells what is in a stash's record, event by event, in words. Changes nothing in it.
+//! Prints the history of a stash from its record, event by event, in words. Changes nothing in it.
 //!
 //! `cargo run --example read_record -- DIR`, where `DIR` is the folder of a stash.
 
@@ -14,7 +14,7 @@ use homehook::stash::state::State;
 use homehook::text;
 use homehook::text::record;
 
-/// Prints every event with its number, its time, what it did and who did it.
+/// Prints every event with its number, its time, its effect and its author.
 fn tell(dir: &Path) -> Result<(), Box<dyn Error>> {
     if !Store::is_in(dir) {
         return Err("there is no stash in this folder".into());

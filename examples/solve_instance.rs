@@ -1,9 +1,10 @@
 //! Solves one re-hang case: fewest moves, then least distance, then most room.
 //!
 //! `cargo run --example solve_instance -- FILE` reads
-//! `{"cap":[PLACES,...],"cards":[{"cur":HOOK|null},...]}`, cards in wanted order and other keys
-//! ignored, and prints `{"min_moves":MOVES,"new":[HOOK,...]}` with the new hook of each card. A file
-//! that cannot be read or solved is an error on stderr and exit code 1; bad usage is exit code 2.
+//! `{"cap":[PLACES,...],"cards":[{"cur":HOOK|null},...]}`, with cards in wanted order and other
+//! keys ignored, and prints `{"min_moves":MOVES,"new":[HOOK,...]}` with the new hook of each card.
+//! A file that can't be read or solved is an error on stderr and exit code 1; bad usage is exit
+//! code 2.
 
 use std::error::Error;
 use std::path::Path;
@@ -32,7 +33,7 @@ struct Answer {
     new: Vec<usize>,
 }
 
-/// Reads the case in file `path` and solves it: the answer as JSON, or what is wrong.
+/// Reads and solves the case in file `path`. Returns the answer as JSON, or the fault.
 pub fn solve(path: &Path) -> Result<String, Box<dyn Error>> {
     let case: Case = serde_json::from_str(&fs::read_to_string(path)?)?;
     let cards = case.cards.iter().map(|card| card.cur).collect();

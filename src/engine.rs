@@ -1,4 +1,4 @@
-//! Exact computation on plain data: fewest moves, order of work, thread need, colour.
+//! Exact computation on plain data: fewest moves, order of work, thread need, colours.
 
 pub mod colour;
 pub mod colour_families;

@@ -1,11 +1,12 @@
 //! Homehook keeps a wall board of thread cards in order.
 //!
-//! The library has no terminal in its core. Each layer may use only those before it:
-//! [`model`], [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`text`], [`print`], and
-//! last [`cli`] and [`tui`].
+//! The core of the library has no terminal. Each layer may use only earlier ones: [`model`],
+//! [`engine`], [`stash`], then [`journal`] and [`exchange`], then [`text`], [`print`], and finally
+//! [`cli`] and [`tui`].
 //!
-//! A change is a command that looks at the state and answers with an event; the state takes the event,
-//! and a record keeps it. Begin reading at [`stash`], or at [`engine::fewest_moves`] for the fewest moves.
+//! A change starts as a command, which looks at the state and returns an event. The state applies
+//! the event, and a record keeps it. Start reading at [`stash`], or at [`engine::fewest_moves`] for
+//! the fewest moves.
 //!
 //! ```
 //! use homehook::exchange::read_cards;
@@ -28,17 +29,17 @@
 //! };
 //! stash.apply(&new_board(&stash, &wall)?)?;
 //!
-//! // Two cards hang one beside the other, and the number between them is bought.
+//! // Two cards hang side by side, and the number between them is bought.
 //! let list = read_cards(b"number,hook\n701,A01\n447,A02\n352,\n")?;
 //! let (refused, terms) = (rejected(&list.rejected), import::Terms::default());
 //! let read = import::card_list(&stash, &list.rows, refused, &terms, now)?;
 //! stash.apply(&read.event.ok_or("nothing new")?)?;
 //!
-//! // One card has to move, and the plan says which and where to.
+//! // One card has to move. The plan says which, and where to.
 //! let plan = rehang::plans(&stash)?.swap_remove(1);
 //! assert_eq!(plan.touched, 1);
 //!
-//! // A card goes out on a ring, and its home waits for it.
+//! // A card goes out on a ring, and its hook waits for it.
 //! let card = stash.find_card("701")?;
 //! stash.apply(&ring::take(&stash, "Harbour", &[card], now)?)?;
 //! let kept = stash.card(card).ok_or("it is there")?;

@@ -1,4 +1,4 @@
-//! The `homehook` binary: hands the command line to the library.
+//! The `homehook` binary: passes the command line to the library.
 
 use std::process::ExitCode;
 

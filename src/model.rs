@@ -1,6 +1,6 @@
-//! What exists: ranges, cards, boards, rings, and the small laws each keeps by itself.
+//! The values of the program: ranges, cards, boards and rings. Each type enforces its own rules.
 //!
-//! No I/O, no clock and no terminal. A time is data that somebody else measured.
+//! No I/O, no clock and no terminal: callers pass in the time.
 
 pub mod assumptions;
 pub mod board;
@@ -16,14 +16,14 @@ pub mod ring;
 pub mod thread;
 pub mod whereabouts;
 
-/// What the generated schemas say of values that are written as text.
+/// JSON schemas for values that serialize as strings.
 #[cfg(test)]
 pub(crate) mod schema {
     use std::borrow::Cow;
 
     use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-    /// Declares stand-ins, each with its name, its description and its pattern.
+    /// Declares schema stand-ins: name, description, pattern.
     macro_rules! texts {
         ($($of:ident, $what:literal, $pattern:literal;)*) => {$(
             #[doc = $what]

@@ -1,9 +1,9 @@
 //! Commands become events, events become state.
 //!
-//! A command ([`command`]) looks at the [`state::State`] and answers with an [`event::Event`] or a
-//! refusal; it changes nothing. The event is a list of [`event::Change`]s, each with its before
-//! and after, so that it can be checked when it is applied and taken back exactly. The same
-//! [`State::apply`](state::State::apply) serves a live change and the replay of a record.
+//! A command ([`command`]) looks at the [`state::State`] and returns an [`event::Event`] or a
+//! refusal; it changes nothing. The event is a list of [`event::Change`]s with their values before
+//! and after. So it can be checked when it is applied, and undone exactly.
+//! [`State::apply`](state::State::apply) serves both live changes and the replay of a record.
 
 pub mod apply;
 pub mod colours;

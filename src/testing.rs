@@ -1,14 +1,14 @@
-//! How many cases the tests try: few enough to wait for, or all.
+//! How many cases the tests try: few enough to wait for, or all of them.
 
 use proptest::test_runner::Config;
 
-/// Whether the long runs were asked for, with `HOMEHOOK_LONG=1`.
+/// Whether long runs are enabled, with `HOMEHOOK_LONG=1`.
 pub(crate) fn is_long() -> bool {
     std::env::var_os("HOMEHOOK_LONG").is_some_and(|value| value != "0")
 }
 
-/// For tests whose cases are slow: one in `of` of the usual number, and all of them in a long run.
-/// `PROPTEST_CASES` sets the number itself.
+/// For tests with slow cases: one in `of` of the usual number, and all of them in a long run.
+/// `PROPTEST_CASES` overrides the number.
 pub(crate) fn one_case_in(of: u32) -> Config {
     let all = Config::default();
     let of = if is_long() { 1 } else { of };

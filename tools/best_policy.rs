@@ -1,20 +1,21 @@
-//! How far our way of hanging new cards is from the best there can be, on boards small enough to look
-//! at everything that can happen.
+//! Compares our ways of hanging new cards with the best possible policy, on boards small enough to
+//! examine everything that can happen.
 //!
 //! `cargo run --release --example best_policy [RANGE PLACES FIRST EACH TIMES]`
 //!
-//! FIRST numbers of a range of RANGE are hung on PLACES places, one on each; then EACH more are bought,
-//! TIMES times, any that are not owned with the same chance, and after each purchase every card hangs
-//! in number order. Counted are the hung cards moved in all. Nothing is drawn at random: the figures
-//! are expected numbers over all the purchases there can be. A range of 12 takes seconds, one of 15
-//! minutes.
+//! FIRST numbers of a range of RANGE are hung on PLACES places, one on each. Then EACH more are
+//! bought, TIMES times, with the same chance for each number not yet owned, and after each purchase
+//! every card hangs in number order. The result is the total of hung cards moved. Nothing is
+//! random: the figures are expected values over all possible purchases. A range of 12 takes
+//! seconds, one of 15 minutes.
 //!
-//! The best way knows how many purchases are to come. It is found by backward induction (Bellman, 1957;
-//! Puterman, Markov Decision Processes, 1994; from memory): after the last purchase a layout costs
-//! nothing more, and what one costs before a purchase follows from what those after it cost. Beside it:
+//! The best policy knows how many purchases are to come. It is found by backward induction
+//! (Bellman, 1957; Puterman, Markov Decision Processes, 1994; from memory): after the last purchase
+//! a layout has no further cost, and the cost of a layout before a purchase follows from the costs
+//! of the layouts after it. It is compared with:
 //!
-//! - told: the best way of one who is told the numbers of the next purchase before hanging this one;
-//! - lazy: the fewest moves at each purchase, and of those layouts the best;
+//! - told: the best policy if the numbers of the next purchase are known before hanging this one;
+//! - lazy: the fewest moves at each purchase, and the best of those layouts;
 //! - room, even, packed: as in `tools/purchases.rs`.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -31,19 +32,19 @@ mod purchases;
 /// A set of numbers or of places, one bit for each.
 type Set = u32;
 
-/// The elements of a set, from the lowest on.
+/// The elements of a set, lowest first.
 fn elements(set: Set) -> impl Iterator<Item = usize> {
     (0..Set::BITS as usize).filter(move |at| set >> at & 1 == 1)
 }
 
-/// All sets of so many of the first `end` elements, in rising order.
+/// All sets of `size` of the first `end` elements, in rising order.
 fn sets(end: usize, size: usize) -> Vec<Set> {
     let all: std::ops::Range<Set> = 0..1 << end;
     all.filter(|set| set.count_ones() as usize == size)
         .collect()
 }
 
-/// The index of each set in the row that [`sets`] gives for its size.
+/// The index of each set in the row that [`sets`] returns for its size.
 fn indices(end: usize) -> Vec<usize> {
     let mut next = vec![0; end + 1];
     let index = |set: Set| {
@@ -54,15 +55,15 @@ fn indices(end: usize) -> Vec<usize> {
     (0..1 << end).map(index).collect()
 }
 
-/// The ranks that the elements of `part` have in `whole`.
+/// The ranks of the elements of `part` in `whole`.
 fn ranks(part: Set, whole: Set) -> Set {
     let within = elements(whole).enumerate();
     let within = within.filter(|(_, element)| part >> element & 1 == 1);
     within.fold(0, |ranks, (rank, _)| ranks | 1 << rank)
 }
 
-/// The hung cards that move if the places `hung` hold all cards but those of ranks `new`, and then the
-/// places `then` hold all.
+/// The hung cards that move if the places `hung` hold all cards except those with the ranks `new`,
+/// and then the places `then` hold all.
 fn moved(hung: Set, new: Set, then: Set) -> u8 {
     let old = elements(then).enumerate();
     let old = old.filter(|(rank, _)| new >> rank & 1 == 0);
@@ -72,10 +73,10 @@ fn moved(hung: Set, new: Set, then: Set) -> u8 {
         .sum()
 }
 
-/// What is bought, and where it hangs.
+/// The purchases, and the wall.
 #[derive(Debug, Clone, Copy)]
 pub struct Case {
-    /// Numbers there are.
+    /// Numbers in the range.
     pub range: usize,
     /// Places on the wall, one on each hook.
     pub places: usize,
@@ -88,7 +89,7 @@ pub struct Case {
 }
 
 impl Case {
-    /// Cards after so many purchases, the first one counted.
+    /// Cards after this many purchases, including the first.
     const fn cards(&self, made: usize) -> usize {
         match made.checked_sub(1) {
             Some(later) => self.first + later * self.each,
@@ -96,7 +97,7 @@ impl Case {
         }
     }
 
-    /// All that can be bought when `owned` is there.
+    /// All possible purchases for someone who has `owned`.
     fn purchases(&self, owned: Set) -> Vec<Set> {
         let size = if owned == 0 { self.first } else { self.each };
         let all = sets(self.range, size).into_iter();
@@ -107,8 +108,8 @@ impl Case {
 /// One way to the next layout: the hung cards moved, and the index of the layout.
 type Move = (u8, u32);
 
-/// All ways through one purchase, by the ranks of the new cards and the index of the layout before it,
-/// each list by rising number of cards moved.
+/// All ways through one purchase, by the ranks of the new cards and the index of the previous
+/// layout. Each list is sorted by the number of cards moved.
 type Moves = BTreeMap<Set, Vec<Vec<Move>>>;
 
 fn moves(case: &Case, made: usize) -> Moves {
@@ -126,7 +127,7 @@ fn moves(case: &Case, made: usize) -> Moves {
         .collect()
 }
 
-/// The least sum of hung cards moved now and of what the layout costs later, which is never below
+/// The least sum of hung cards moved now and the later cost of the layout, which is never below
 /// `least`.
 fn cheapest(list: &[Move], later: &[f64], least: f64) -> f64 {
     let mut best = f64::INFINITY;
@@ -157,55 +158,56 @@ fn mean(rows: impl Iterator<Item = Vec<f64>>) -> Vec<f64> {
     mean
 }
 
-/// A way to hang cards.
+/// A policy for hanging cards.
 #[derive(Debug, Clone, Copy)]
 pub enum Way {
-    /// The fewest moves, and of those layouts the one that costs least later.
+    /// The fewest moves, and of those layouts the one with the least later cost.
     Lazy,
-    /// The plan of the list with the fewest cards moved now and expected to be without a place later.
+    /// The plan in the list with the fewest cards moved now and expected to be without a place
+    /// later.
     Room,
     /// Fewest moves, then least distance, free places spread evenly.
     Even,
-    /// Fewest moves, new cards right behind the card before them.
+    /// Fewest moves, new cards right behind the previous card.
     Packed,
 }
 
-/// One purchase that is to be hung.
+/// One purchase to hang.
 struct Turn<'a> {
-    /// All numbers, and those among them that are new.
+    /// All numbers, and the new ones among them.
     owned: Set,
     new: Set,
     /// The places of the others.
     hung: Set,
-    /// The layouts there can be, the ways to them, and what each costs later.
+    /// The possible layouts, the ways to them, and the later cost of each.
     layouts: &'a [Set],
     list: &'a [Move],
     later: &'a [f64],
 }
 
-/// What a way comes to at one purchase, expected.
+/// The expected figures of a policy at one purchase.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Figures {
     /// Hung cards moved.
     pub moved: f64,
-    /// Hung cards moved, now and later, beyond the least there can be from here on.
+    /// Hung cards moved, now and later, in excess of the least possible from here on.
     pub lost: f64,
 }
 
-/// A case and what every layout costs.
+/// A case and the cost of every layout.
 pub struct Best {
     case: Case,
     /// The index of each set of numbers, and of each set of places, among those of its size.
     number_index: Vec<usize>,
     place_index: Vec<usize>,
-    /// By purchases made before.
+    /// By number of earlier purchases.
     moves: Vec<Moves>,
-    /// Hung cards moved later in the best way: by purchases made, numbers owned and layout.
+    /// Hung cards moved later by the best policy: by purchases made, numbers owned and layout.
     later: Vec<Vec<Vec<f64>>>,
 }
 
 impl Best {
-    /// Looks at every layout of every set of numbers, from the last purchase back.
+    /// Examines every layout of every set of numbers, from the last purchase back.
     pub fn new(case: Case) -> Self {
         let last = case.times + 1;
         let mut best = Self {
@@ -235,7 +237,7 @@ impl Best {
         best
     }
 
-    /// What each layout costs before a purchase, if those behind it cost `after`.
+    /// The cost of each layout before a purchase, if those after it cost `after`.
     fn before(&self, made: usize, owned: Set, new: Set, after: &[f64]) -> Vec<f64> {
         let least = after.iter().copied().fold(f64::INFINITY, f64::min);
         let lists = &self.moves[made][&ranks(new, owned | new)];
@@ -243,17 +245,17 @@ impl Best {
         costs.collect()
     }
 
-    /// Hung cards moved in the best way.
+    /// Expected number of hung cards moved by the best policy.
     pub fn expected(&self) -> f64 {
         self.later[0][0][0]
     }
 
-    /// Hung cards moved in the best way of one who is always told the next purchase.
+    /// Expected number of hung cards moved by the best policy that always knows the next purchase.
     pub fn told(&self) -> f64 {
         let case = &self.case;
         let last = case.times + 1;
-        // What each layout costs, by numbers owned and the purchase that is told. After the last one
-        // nothing is told.
+        // The cost of each layout, by numbers owned and the known next purchase. After the last
+        // one, nothing is known.
         let nothing = |row: &Vec<f64>| BTreeMap::from([(0, row.clone())]);
         let mut told: Vec<BTreeMap<Set, Vec<f64>>> = self.later[last].iter().map(nothing).collect();
         for made in (0..last).rev() {
@@ -274,13 +276,14 @@ impl Best {
         mean(told[0].values().cloned())[0]
     }
 
-    /// What a way comes to at each purchase. The sum of what is lost is how far it is from the best.
+    /// The figures of a policy at each purchase. The sum of what is lost is its distance from the
+    /// best.
     ///
     /// # Errors
-    /// What the engine refuses.
+    /// Errors of the engine.
     pub fn follow(&self, way: Way) -> Result<Vec<Figures>, Box<dyn Error>> {
         let mut all = Vec::new();
-        // The chance of each set of numbers owned and their places.
+        // The chance of each set of owned numbers and their places.
         let mut walls = BTreeMap::from([((0, 0), 1.0)]);
         for made in 0..=self.case.times {
             let layouts = sets(self.case.places, self.case.cards(made + 1));
@@ -372,7 +375,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("range {range}, {places} places, first {first}, then {times} times {each}");
         println!("  way           moved  to the best  lost at each purchase");
         let row = |word, moved: f64| {
-            // Where the best moves nothing there is nothing to compare with.
+            // If the best policy moves nothing, there is nothing to compare with.
             let ratio = (least > 0.0).then(|| format!("{:.3}", moved / least));
             let ratio = ratio.unwrap_or_else(|| "-".to_owned());
             format!("  {word:<8} {moved:>10.4} {ratio:>12}")

@@ -1,6 +1,7 @@
-//! Writes what a package of the program has beside it: completions for five shells, and manual pages.
+//! Writes the extra files of a package: completions for five shells, and manual pages.
 //!
-//! `cargo run --example packaging -- DIR`. All of it is made from the definition of the command line.
+//! `cargo run --example packaging -- DIR`. Everything is generated from the definition of the
+//! command line.
 
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -10,7 +11,7 @@ use std::{env, fs};
 use clap::ValueEnum;
 use clap_complete::{Shell, generate_to};
 
-/// Writes the files, and says which.
+/// Writes the files, and returns their paths.
 fn write(dir: &Path) -> Result<Vec<PathBuf>, Box<dyn Error>> {
     let (shells, pages) = (dir.join("completions"), dir.join("man"));
     fs::create_dir_all(&shells)?;

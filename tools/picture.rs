@@ -2,12 +2,12 @@
 //!
 //! `cargo run --release --example picture -- assets/board.svg --size 120x40 --keys "/ river <Enter>"`
 //! runs `homehook demo` in a pseudo-terminal, types the keys, waits until the screen is quiet and
-//! writes what stands there as one SVG file without anything outside of it. Build the program first
-//! (`cargo build --release`): it is looked for beside this example.
+//! writes its contents as one self-contained SVG file. Build the program first
+//! (`cargo build --release`): it is expected in the same build folder as this example.
 //!
-//! Keys are words parted by spaces. `<Enter>`, `<Esc>`, `<Tab>`, `<Space>`, `<Up>`, `<Down>`,
-//! `<Left>`, `<Right>`, `<Home>`, `<End>`, `<PgUp>`, `<PgDn>` and `<Ctrl-C>` name a key; every other
-//! word is typed letter by letter, and the spaces between words are not typed.
+//! Keys are words separated by spaces. `<Enter>`, `<Esc>`, `<Tab>`, `<Space>`, `<Up>`, `<Down>`,
+//! `<Left>`, `<Right>`, `<Home>`, `<End>`, `<PgUp>`, `<PgDn>` and `<Ctrl-C>` name a key; every
+//! other word is typed letter by letter, and the spaces between words aren't typed.
 
 use std::error::Error;
 use std::fmt::Write as _;
@@ -51,12 +51,12 @@ fn size(text: &str) -> Result<Size, String> {
         .ok_or_else(|| "write it as columns x rows, such as 120x40".to_owned())
 }
 
-/// How long nothing must have come for the screen to count as quiet.
+/// The screen counts as quiet after this long without output.
 const QUIET: Duration = Duration::from_millis(400);
-/// How long to wait for the first sign of life, and for the end.
+/// How long to wait for the first output, and for the end.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-/// The bytes a terminal sends for each key of the notation.
+/// The bytes that a terminal sends for each key of the notation.
 fn typed(keys: &str) -> Result<Vec<Vec<u8>>, String> {
     let mut sent = Vec::new();
     for word in keys.split_whitespace() {
@@ -93,7 +93,8 @@ struct Running {
     child: Box<dyn Child + Send + Sync>,
     output: Receiver<Vec<u8>>,
     input: Box<dyn Write + Send>,
-    /// What it wrote. It is shown in one piece: `vte` 0.15 loses the letter after a character that comes in two.
+    /// Its output so far, processed all at once: `vte` 0.15 loses the letter after a character that
+    /// is split between two writes.
     written: Vec<u8>,
 }
 
@@ -139,7 +140,7 @@ impl Running {
         })
     }
 
-    /// Takes in what comes until nothing has come for a while. The first bytes may take longer.
+    /// Collects output until there is none for a while. The first bytes may take longer.
     fn settle(&mut self, mut wait: Duration) {
         while let Ok(bytes) = self.output.recv_timeout(wait) {
             self.written.extend(bytes);
@@ -154,7 +155,7 @@ impl Running {
         Ok(())
     }
 
-    /// Leaves the program by its own key, so that it takes its throwaway folder along.
+    /// Quits the program by its own key, so that it removes its temporary folder.
     fn leave(mut self) -> Result<(), Box<dyn Error>> {
         let end = Instant::now() + PATIENCE;
         while self.child.try_wait()?.is_none() {
@@ -162,7 +163,7 @@ impl Running {
                 self.child.kill()?;
                 return Err("the program did not end by itself".into());
             }
-            // It may end between the question and the key.
+            // It may exit between the check and the key.
             let _ = self.input.write_all(b"\x03");
             let _ = self.input.flush();
             if self.output.recv_timeout(QUIET) == Err(RecvTimeoutError::Disconnected) {
@@ -173,16 +174,16 @@ impl Running {
     }
 }
 
-/// A cell is so many pixels wide and high, and text stands so far below its top.
+/// The width and height of a cell in pixels, and the distance from its top to the baseline.
 const CELL: (f32, f32) = (8.4, 18.0);
 const BASE: f32 = 13.5;
 const FONT_SIZE: f32 = 14.0;
 /// Pixels around the screen.
 const MARGIN: f32 = 10.0;
-/// A quiet dark terminal: what is behind, and what is written.
+/// A quiet dark terminal: background and foreground.
 const BACK: &str = "#16181d";
 const FORE: &str = "#d8dae0";
-/// The sixteen colours that have no fixed look.
+/// The sixteen colours without a fixed look.
 const SIXTEEN: [&str; 16] = [
     "#23262e", "#d0605e", "#7fa650", "#d0a24c", "#5c8fd0", "#a87bc0", "#53a5a8", "#c4c7ce",
     "#6a6f7b", "#e58482", "#a0c274", "#e6c177", "#86b1e8", "#c79fdc", "#7cc6c8", "#f2f3f5",
@@ -206,7 +207,7 @@ fn colour(colour: Color, default: &str) -> String {
     }
 }
 
-/// What a cell is written with and on.
+/// The foreground and background of a cell.
 fn inks(cell: &Cell) -> (String, String) {
     let (fore, back) = (colour(cell.fgcolor(), FORE), colour(cell.bgcolor(), BACK));
     if cell.inverse() {
@@ -217,7 +218,7 @@ fn inks(cell: &Cell) -> (String, String) {
 }
 
 /// The arms of a line-drawing character: left, right, up, down. Drawn as lines, so that they meet
-/// whatever font the reader has.
+/// in any font.
 fn arms(text: &str) -> Option<[bool; 4]> {
     let arms = match text {
         "─" => "lr",
@@ -236,8 +237,8 @@ fn arms(text: &str) -> Option<[bool; 4]> {
     Some(['l', 'r', 'u', 'd'].map(|arm| arms.contains(arm)))
 }
 
-/// The parts of a cell that a block character fills, each from left, top, right and bottom in eighths. Drawn as
-/// rectangles, so that no font leaves a seam.
+/// The parts of a cell that a block character fills, each from left, top, right and bottom in
+/// eighths. Drawn as rectangles, so that there are no gaps in any font.
 fn blocks(text: &str) -> Option<&'static [[u8; 4]]> {
     Some(match text {
         "█" => &[[0, 0, 8, 8]],
@@ -251,7 +252,7 @@ fn blocks(text: &str) -> Option<&'static [[u8; 4]]> {
     })
 }
 
-/// Draws the parts of a cell that a block fills.
+/// Draws the parts of a cell that a block character fills.
 fn filled(svg: &mut String, blocks: &[[u8; 4]], (x, y): (f32, f32), ink: &str) -> std::fmt::Result {
     let (w, h) = (CELL.0 / 8.0, CELL.1 / 8.0);
     for &[left, top, right, bottom] in blocks {
@@ -288,7 +289,7 @@ fn escaped(text: &str) -> String {
         .replace('>', "&gt;")
 }
 
-/// The screen as SVG.
+/// Renders the screen as SVG.
 fn svg(screen: &Screen, title: &str) -> Result<String, std::fmt::Error> {
     let (rows, columns) = screen.size();
     let (rows, columns) = (rows.get(), columns.get());
@@ -320,7 +321,7 @@ fn svg(screen: &Screen, title: &str) -> Result<String, std::fmt::Error> {
     Ok(svg)
 }
 
-/// The left upper corner of a cell.
+/// The top left corner of a cell.
 fn corner(row: u16, column: u16) -> (f32, f32) {
     (
         MARGIN + f32::from(column) * CELL.0,
@@ -328,7 +329,7 @@ fn corner(row: u16, column: u16) -> (f32, f32) {
     )
 }
 
-/// One rectangle for each stretch of cells with the same colour behind.
+/// One rectangle for each run of cells with the same background.
 fn backgrounds(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
     let columns = screen.size().1.get();
     let back = |column| screen.cell(row, column).map(|cell| inks(cell).1);
@@ -351,7 +352,7 @@ fn backgrounds(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result 
     Ok(())
 }
 
-/// One text for each stretch of one look, every character at its own place.
+/// One text element for each run of cells with the same look, every character at its own position.
 fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
     let mut runs: Vec<(String, String, String)> = Vec::new();
     for column in 0..screen.size().1.get() {
@@ -376,7 +377,7 @@ fn texts(svg: &mut String, screen: &Screen, row: u16) -> std::fmt::Result {
             runs.push((look, String::new(), String::new()));
         }
         if let Some((_, places, letters)) = runs.last_mut() {
-            // A mark on a letter is a character too, and takes a place in the list.
+            // A combining mark is a character too, and takes an entry in the list.
             for letter in text.chars() {
                 write!(places, "{x:.1} ")?;
                 letters.push(letter);

@@ -1,23 +1,23 @@
-//! What years of purchases cost, by the way new cards are hung.
+//! Measures what years of purchases cost, for different ways of hanging new cards.
 //!
 //! `cargo run --release --example purchases [SEEDS]`
 //!
-//! A range of 700 numbers and a wall of 480 places. First 120 numbers are bought at random, then eight
-//! times 35 more, and after each purchase every card hangs in number order. Counted are the hung cards
-//! moved in all, over SEEDS (40) random rows of purchases, in four ways:
+//! The range has 700 numbers and the wall 480 places. First 120 numbers are bought at random, then
+//! eight times 35 more, and after each purchase every card hangs in number order. The result is the
+//! total of hung cards moved, over SEEDS (40) random series of purchases, in four ways:
 //!
-//! - naive: the first cards hang one after another; each new card in its turn hangs where it belongs, and
+//! - naive: the first cards hang one after another; then each new card hangs where it belongs, and
 //!   the cards from there on move along to the next free place;
-//! - packed: fewest moves, new cards right behind the card before them;
+//! - packed: fewest moves, new cards right behind the previous card;
 //! - even: fewest moves, then least distance, free places spread evenly;
-//! - room: the plan of the list with the fewest cards moved now and expected to be without a place
+//! - room: the plan in the list with the fewest cards moved now and expected to be without a place
 //!   later, where the list knows the range.
 //!
-//! Three walls and buyers: one place a hook and random numbers, three places a hook, and whole
-//! families of 35 numbers bought at once.
+//! There are three kinds of walls and buyers: one place per hook and random numbers, three places
+//! per hook, and whole families of 35 numbers bought at once.
 //!
-//! Then the same with the last way where a want list says what is sure to come: half of the next purchase
-//! at each turn, all of it, and half of it with as many others that are never bought.
+//! The last way is then repeated with a want list of numbers that are sure to come: half of the
+//! next purchase each time, all of it, or half of it plus as many others that are never bought.
 
 use std::collections::BTreeSet;
 use std::error::Error;
@@ -35,7 +35,7 @@ const LATER: usize = 35;
 const TIMES: usize = 8;
 const FAMILY: usize = 35;
 
-/// A row of numbers that looks random: the SplitMix64 generator.
+/// Pseudorandom numbers from the SplitMix64 generator.
 struct Numbers(u64);
 
 impl Numbers {
@@ -84,7 +84,7 @@ enum Way {
     Room(Wants),
 }
 
-/// What is on the want list when cards are hung.
+/// The want list when cards are hung.
 #[derive(Clone, Copy)]
 enum Wants {
     Nothing,
@@ -119,7 +119,7 @@ impl Wants {
     }
 }
 
-/// The hung cards moved over all purchases.
+/// The total of hung cards moved over all purchases.
 fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, Box<dyn Error>> {
     let hooks = PLACES / on_a_hook;
     let mut cards: Vec<(usize, Option<usize>)> = Vec::new();
@@ -131,7 +131,7 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
         let hook = match way {
             Way::Naive => {
                 let (hook, along) = naive(&now, hooks, on_a_hook);
-                // Each card may have been moved along several times.
+                // Each card may have moved several times.
                 moved += along;
                 for (card, &hook) in cards.iter_mut().zip(&hook) {
                     card.1 = Some(hook);
@@ -159,8 +159,8 @@ fn moved(way: Way, purchases: &[Vec<usize>], on_a_hook: usize) -> Result<usize, 
     Ok(moved)
 }
 
-/// The plan that costs least, now and as far as can be foreseen, for a range of so many numbers, of which
-/// those `wanted` are sure to come.
+/// The plan with the least cost, now and as far as can be expected, for a range of this many
+/// numbers, of which those in `wanted` are sure to come.
 pub fn with_room(
     board: &Instance,
     cards: &[(usize, Option<usize>)],
@@ -191,15 +191,15 @@ pub fn with_room(
     Ok(best.ok_or("no plan")?.homes.hook)
 }
 
-/// Each new card right behind the one before it; the cards from there on move along, up to the next
-/// free place, or back towards the last one where none is free behind. The hooks, and how often a card
-/// was moved along.
+/// Hangs each new card right behind the previous one. The cards from there on move along, up to the
+/// next free place, or back towards the last one if none is free behind. Returns the hooks, and how
+/// many times cards moved.
 fn naive(now: &[Option<usize>], hooks: usize, on_a_hook: usize) -> (Vec<usize>, usize) {
     let mut hung: Vec<(usize, usize)> = Vec::new();
     for (rank, now) in now.iter().enumerate() {
         hung.extend(now.map(|place| (rank, place * on_a_hook)));
     }
-    // Single places, the cards of a hook in order on them.
+    // Single places, with the cards of a hook in order.
     for at in 1..hung.len() {
         hung[at].1 = hung[at].1.max(hung[at - 1].1 + 1);
     }

@@ -1,10 +1,10 @@
-//! Boards to measure on, the same in every run.
+//! Boards for benchmarks, the same in every run.
 
 #![allow(clippy::expect_used)]
 
 use homehook::engine::instance::Instance;
 
-/// A row of numbers that looks random: the SplitMix64 generator.
+/// Pseudorandom numbers from the SplitMix64 generator.
 pub struct Numbers(pub u64);
 
 impl Numbers {
@@ -18,12 +18,13 @@ impl Numbers {
     }
 }
 
-/// `cards` cards on hooks of `cards_per_hook` places, a sixth of the places free here and there, one card in
-/// twenty new and one in twenty misfiled.
+/// `cards` cards on hooks of `cards_per_hook` places, with a sixth of the places free at random,
+/// one card in twenty new and one in twenty misfiled.
 pub fn board(cards: usize, cards_per_hook: usize) -> Instance {
     let mut numbers = Numbers(cards as u64);
     let hooks = (cards * 6 / 5).div_ceil(cards_per_hook);
-    // Which places are used: each in its turn, as likely as those still needed among those left.
+    // Which places are used: each one has the chance of the cards still needed among the places
+    // left.
     let mut used = Vec::with_capacity(cards);
     for place in 0..hooks * cards_per_hook {
         if numbers.below(hooks * cards_per_hook - place) < cards - used.len() {
@@ -45,7 +46,7 @@ pub fn board(cards: usize, cards_per_hook: usize) -> Instance {
     Instance::new(vec![cards_per_hook as u32; hooks], hung).expect("hooks that exist")
 }
 
-/// As many cards on as many hooks, but each on any hook whatever: the wall fell down.
+/// As many cards on as many hooks, but each on a random hook, as if the wall had fallen down.
 pub fn anyhow(cards: usize, cards_per_hook: usize) -> Instance {
     let mut numbers = Numbers(cards as u64);
     let hooks = (cards * 6 / 5).div_ceil(cards_per_hook);
@@ -53,7 +54,8 @@ pub fn anyhow(cards: usize, cards_per_hook: usize) -> Instance {
     Instance::new(vec![cards_per_hook as u32; hooks], hung).expect("hooks that exist")
 }
 
-/// The cards of [`board`] on hooks of 1,000 places: a line of places far longer than the row of cards.
+/// The cards of [`board`] on hooks of 1,000 places: a line of places far longer than the row of
+/// cards.
 pub fn vast(cards: usize) -> Instance {
     let board = board(cards, 1);
     let capacity = vec![1000; board.capacity().len()];

@@ -1,4 +1,4 @@
-//! Stashes to measure on, the same in every run.
+//! Stashes for benchmarks, the same in every run.
 
 #![allow(clippy::unwrap_used, clippy::panic)]
 #![allow(dead_code, reason = "not every bench needs all of them")]
@@ -25,7 +25,7 @@ const WHAT: [&str; 14] = [
     "linen", "copper", "thistle", "rose",
 ];
 
-/// The name of the `at`th shade: one of 168, and where they are used up a number as well.
+/// The name of the shade with this index: one of 168, followed by a number once they are used up.
 pub fn name(at: usize) -> String {
     let (how, what) = (HOW[at % HOW.len()], WHAT[at / HOW.len() % WHAT.len()]);
     match at / (HOW.len() * WHAT.len()) {
@@ -34,12 +34,12 @@ pub fn name(at: usize) -> String {
     }
 }
 
-/// The colour of the `at`th shade.
+/// The colour of the shade with this index.
 pub fn colour(at: usize) -> Srgb {
     Srgb::new((at * 7) as u8, (at * 13) as u8, (at * 29) as u8)
 }
 
-/// The row of a card list for the `at`th shade.
+/// The row of a card list for the shade with this index.
 pub fn row(at: usize, hook: Option<String>) -> CardRow {
     CardRow {
         line: at as u64 + 2,
@@ -53,7 +53,7 @@ pub fn row(at: usize, hook: Option<String>) -> CardRow {
     }
 }
 
-/// The measures of such a board.
+/// The dimensions of such a board.
 pub fn measures(rows: u16, columns: u16) -> NewBoard {
     NewBoard {
         name: "wall".to_owned(),
@@ -65,7 +65,7 @@ pub fn measures(rows: u16, columns: u16) -> NewBoard {
     }
 }
 
-/// A board of so many rows and columns without a card.
+/// A board of this size without cards.
 pub fn board(rows: u16, columns: u16) -> State {
     let mut state = State::default();
     let up = new_board(&state, &measures(rows, columns)).unwrap();
@@ -73,7 +73,7 @@ pub fn board(rows: u16, columns: u16) -> State {
     state
 }
 
-/// Brings in a card list.
+/// Imports a card list.
 pub fn import(state: &mut State, rows: &[CardRow]) {
     let taken = card_list(
         state,
@@ -85,7 +85,7 @@ pub fn import(state: &mut State, rows: &[CardRow]) {
     state.apply(&taken.unwrap().event.unwrap()).unwrap();
 }
 
-/// A board of so many rows and columns, five hooks in six with a card.
+/// A board of this size, with a card on five in six hooks.
 pub fn wall(rows: u16, columns: u16) -> State {
     let mut state = board(rows, columns);
     let hooks: Vec<String> = state.hooks().map(|hook| state.hook_name(hook)).collect();
@@ -95,7 +95,7 @@ pub fn wall(rows: u16, columns: u16) -> State {
     state
 }
 
-/// So many cards to hang.
+/// A number of cards to hang.
 pub fn tray(cards: usize) -> State {
     let mut state = board(1, 1);
     let rows: Vec<CardRow> = (0..cards).map(|at| row(at, None)).collect();
@@ -103,8 +103,8 @@ pub fn tray(cards: usize) -> State {
     state
 }
 
-/// Writes a stash of 500 cards whose life has so many events: cards go out on five rings, lose a
-/// strand, and come home.
+/// Writes a stash of 500 cards with this many events: cards go out on five rings, lose a strand,
+/// and are put away.
 pub fn live(dir: &Path, events: usize) {
     let (mut store, _) = Store::open(dir).unwrap();
     let now = Timestamp::from_second(1_772_000_000).unwrap();
@@ -125,7 +125,7 @@ pub fn live(dir: &Path, events: usize) {
     let cards: Vec<_> = store.state().cards().map(|kept| kept.card.id).collect();
     let mut written = 2;
     while written < events {
-        // On a copy, so that a thousand events wait for the disk once.
+        // On a copy, so that a thousand events are synced at once.
         let mut ahead = store.state().clone();
         let mut row: Vec<Event> = Vec::with_capacity(1_000);
         while row.len() < 1_000.min(events - written) {
@@ -137,7 +137,7 @@ pub fn live(dir: &Path, events: usize) {
                 (2, Some(open)) => ring::give_back(&ahead, open, &[card], now),
                 _ => ring::take(&ahead, &project, &[card], now),
             };
-            // A card whose thread is used up, or that is out already, has its turn later.
+            // A card that is used up or already out gets its turn later.
             let event = event
                 .or_else(|_| ring::take(&ahead, &project, &[card], now))
                 .or_else(|_| {

@@ -2,8 +2,9 @@
 //!
 //! The spaces and CIEDE2000 come from the `palette` crate; the white point is D65 throughout.
 //!
-//! Colours are arranged round the circle of hues by the ten families of Munsell. Hues are OKLCh hues (`palette`), where ten fixed angles tell the families of Munsell's chips
-//! better than in CIELCh; see `tests/outside/hue_families.rs` for what they were fitted on and measured with.
+//! Hues are sorted into the ten hue families of Munsell. The angles are OKLCh hues (`palette`),
+//! where ten fixed angles separate the families of Munsell's chips better than in CIELCh. See
+//! `tests/outside/hue_families.rs` for the data used to fit and measure them.
 
 use std::cmp::Ordering;
 use std::fmt;
@@ -17,11 +18,11 @@ use crate::model::colour::Srgb;
 /// CIELAB (ISO/CIE 11664-4), D65, 2 degree observer: `l` 0 to 100, `a` and `b` about -110 to 110.
 pub type Lab = palette::Lab<D65, f64>;
 
-/// OKLCh (B. Ottosson, "A perceptual color space for image processing", 2020, from memory): `l`
-/// 0 to 1, `chroma` 0 to about 0.32 inside sRGB, `hue` an angle. The hue of a grey means nothing.
+/// OKLCh (B. Ottosson, "A perceptual color space for image processing", 2020, from memory): `l` 0
+/// to 1, `chroma` 0 to about 0.32 inside sRGB, `hue` an angle. The hue of a grey is meaningless.
 pub type Oklch = palette::Oklch<f64>;
 
-/// The light a colour gives off a channel, 0 to 1 (IEC 61966-2-1).
+/// Linear light of each channel, 0 to 1 (IEC 61966-2-1).
 fn linear(colour: Srgb) -> LinSrgb<f64> {
     palette::Srgb::new(colour.r, colour.g, colour.b).into_linear()
 }
@@ -38,18 +39,19 @@ pub fn oklch(colour: Srgb) -> Oklch {
     Oklch::from_color(linear(colour))
 }
 
-/// How far apart two colours look: CIEDE2000 (ISO/CIE 11664-6) with kL = kC = kH = 1. 0 for the
-/// same colour, about 1 for a difference just seen (common practice, no source), 100 from black to
-/// white. Symmetric, except that exactly opposite hues hang on the last bit of a rounding.
+/// The perceived difference of two colours: CIEDE2000 (ISO/CIE 11664-6) with kL = kC = kH = 1. 0
+/// for the same colour, about 1 for a just noticeable difference (common practice, no source), 100
+/// from black to white. Symmetric, except for exactly opposite hues, where the last bit of a
+/// rounding decides.
 #[must_use]
 pub fn difference(one: Srgb, other: Srgb) -> f64 {
     difference_in_lab(lab(one), lab(other))
 }
 
-/// [`difference`] for colours that are in CIELAB already.
+/// [`difference`] for colours already in CIELAB.
 ///
-/// The mean of two exactly opposite hues can lie on either side, and the last bit of an arctangent
-/// decides: row 14 of the test data of Sharma, Wu and Dalal (2005) gives 4.8045 or 4.7461.
+/// The mean of two exactly opposite hues can lie on either side, depending on the last bit of an
+/// arctangent: row 14 of the test data of Sharma, Wu and Dalal (2005) gives 4.8045 or 4.7461.
 #[must_use]
 pub fn difference_in_lab(one: Lab, other: Lab) -> f64 {
     one.difference(other)
@@ -62,7 +64,7 @@ pub fn luminance(colour: Srgb) -> f64 {
     0.2126 * light.red + 0.7152 * light.green + 0.0722 * light.blue
 }
 
-/// Contrast ratio, 1 to 21 (WCAG 2.2, "contrast ratio"). Which colour is the text does not matter.
+/// Contrast ratio, 1 to 21 (WCAG 2.2, "contrast ratio"). The order of the colours doesn't matter.
 /// Compare it unrounded: 4.49993 shows as 4.50 and fails 4.5.
 #[must_use]
 pub fn contrast(one: Srgb, other: Srgb) -> f64 {
@@ -80,7 +82,7 @@ pub enum Ink {
 }
 
 impl Ink {
-    /// The colour itself.
+    /// The colour of the ink.
     #[must_use]
     pub const fn colour(self) -> Srgb {
         match self {
@@ -90,8 +92,8 @@ impl Ink {
     }
 }
 
-/// The ink that is read best on a background. Its [`contrast`] is never below 4.58, the square
-/// root of 21, so it always meets the 4.5 that WCAG 2.2 wants of text (success criterion 1.4.3).
+/// The most legible ink on a background. Its [`contrast`] is never below 4.58, the square root of
+/// 21, so it always meets the 4.5 that WCAG 2.2 requires of text (success criterion 1.4.3).
 #[must_use]
 pub fn ink_on(background: Srgb) -> Ink {
     let of = |ink: Ink| contrast(ink.colour(), background);
@@ -102,12 +104,13 @@ pub fn ink_on(background: Srgb) -> Ink {
     }
 }
 
-/// The most by which CIEDE2000 divides a difference in lightness: its S_L at L = 0 or 100. The other two
-/// terms are never below 0 together, so two colours are at least as far apart as that lets them be.
+/// The largest divisor of a lightness difference in CIEDE2000: its S_L at L = 0 or 100. The other
+/// two terms together are never negative, so the lightness difference over this is a lower bound
+/// for the whole.
 pub(super) const MOST_S_L: f64 = 1.75;
 
-/// The candidates nearest to a colour, at most so many, with their [`difference`] from it, nearest first;
-/// candidates as near as each other keep their order. O(n · most).
+/// Up to `most` candidates nearest to a colour, each with its [`difference`] from it, nearest
+/// first. Ties keep their order. O(n · most).
 #[must_use]
 pub fn nearest<T>(
     colour: Srgb,
@@ -133,7 +136,7 @@ pub fn nearest<T>(
     found
 }
 
-/// A hue family of the Munsell system, in the order of its circle.
+/// A hue family of the Munsell system, in the order of its hue circle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum HueFamily {
     /// R
@@ -159,7 +162,7 @@ pub enum HueFamily {
 }
 
 impl HueFamily {
-    /// Every family, round the circle from red.
+    /// Every family, around the circle from red.
     pub const ALL: [Self; 10] = [
         Self::Red,
         Self::YellowRed,
@@ -173,7 +176,7 @@ impl HueFamily {
         Self::RedPurple,
     ];
 
-    /// Munsell's letters for it.
+    /// Its letters in Munsell notation.
     #[must_use]
     pub const fn letters(self) -> &'static str {
         match self {
@@ -197,18 +200,18 @@ impl fmt::Display for HueFamily {
     }
 }
 
-/// Where each hue family begins: ten OKLCh hues in degrees, 0 to 360 and rising, in the order of
-/// [`HueFamily::ALL`]. What lies before the first belongs to the last family.
+/// The start of each hue family: ten OKLCh hues in degrees, 0 to 360 and rising, in the order of
+/// [`HueFamily::ALL`]. Hues below the first belong to the last family.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HueStarts(pub [f64; 10]);
 
 impl HueStarts {
-    /// Fitted in whole degrees on all chips of Munsell chroma 4 and more inside sRGB.
+    /// Fitted in whole degrees to all chips of Munsell chroma 4 and more inside sRGB.
     pub const MUNSELL: Self = Self([
         12.0, 42.0, 80.0, 110.0, 150.0, 176.0, 204.0, 240.0, 298.0, 338.0,
     ]);
 
-    /// The family of a hue in degrees, of whatever turn.
+    /// The family of a hue in degrees, which may be outside 0 to 360.
     #[must_use]
     pub fn family(&self, hue: f64) -> HueFamily {
         let hue = hue.rem_euclid(360.0);
@@ -218,44 +221,44 @@ impl HueStarts {
     }
 }
 
-/// The OKLCh hue of a colour in degrees, 0 to 360. That of a grey means nothing.
+/// The OKLCh hue of a colour in degrees, 0 to 360. Meaningless for a grey.
 #[must_use]
 pub fn hue_of(colour: Srgb) -> f64 {
     oklch(colour).hue.into_positive_degrees()
 }
 
-/// The hue family of a colour that is no grey.
+/// The hue family of a colour that isn't grey.
 #[must_use]
 pub fn hue_family(colour: Srgb) -> HueFamily {
     HueStarts::MUNSELL.family(hue_of(colour))
 }
 
-/// The OKLCh chroma up to which colours count as neutral. Of the 260 named colours of
-/// `assets/families`, five lie on the wrong side of it by the last word of their name; no other
-/// limit in thousandths leaves fewer.
+/// The OKLCh chroma up to which colours count as neutral. Judged by the last word of their names,
+/// five of the 260 named colours of `assets/families` lie on the wrong side of it. No other limit
+/// in thousandths leaves fewer.
 const NEUTRAL_CHROMA: f64 = 0.02;
 
-/// Between the OKLCh lightness of the lightest greys (0.78) and of the whites (0.92) among the named
-/// colours of `assets/families`.
+/// Between the OKLCh lightness of the lightest greys (0.78) and that of the whites (0.92) among the
+/// named colours of `assets/families`.
 const WHITE_LIGHTNESS: f64 = 0.85;
 
-/// Where some colours together stand in a row round the circle of hues: whites first, then hues
-/// from red by way of yellow, green and blue to purple, then greys and blacks from light to dark.
+/// The position of a group of colours in a row by hue: whites first, then hues from red through
+/// yellow, green and blue to purple, then greys and blacks from light to dark.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Standing {
-    /// Hardly any hue, and light; its lightness, 0 to 1.
+    /// Almost no hue, and light. Holds the lightness, 0 to 1.
     White(f64),
-    /// A hue: degrees from where the reds begin, 0 to 360.
+    /// A hue. Holds the degrees from the start of the reds, 0 to 360.
     Hue(f64),
-    /// Hardly any hue, and not light; its lightness, 0 to 1.
+    /// Almost no hue, and not light. Holds the lightness, 0 to 1.
     Grey(f64),
 }
 
 impl Standing {
-    /// The standing of some colours: by their circular mean hue in `OKLab` (the direction of the
-    /// mean of `a` and `b`, so that a strong colour counts for more), or by their mean lightness
-    /// where their mean chroma is that of a neutral or their hues cancel out. `None` without
-    /// colours. O(colours).
+    /// The standing of a group of colours, by their circular mean hue in `OKLab`: the direction of
+    /// the mean of `a` and `b`, so that strong colours count for more. If the mean chroma is
+    /// neutral or the hues cancel out, by mean lightness instead. `None` without colours.
+    /// O(colours).
     #[must_use]
     pub fn of(colours: impl IntoIterator<Item = Srgb>) -> Option<Self> {
         let (mut count, mut lightness, mut chroma, mut a, mut b) = (0.0, 0.0, 0.0, 0.0, 0.0);
@@ -271,7 +274,7 @@ impl Standing {
         if count == 0.0 {
             return None;
         }
-        // Less than this is what is left over when opposite hues are added.
+        // Adding opposite hues leaves less than this.
         let cancelled = a.hypot(b) <= 1e-9 * count;
         let lightness = lightness / count;
         Some(if chroma / count > NEUTRAL_CHROMA && !cancelled {
@@ -284,7 +287,7 @@ impl Standing {
         })
     }
 
-    /// Which of two stands first; lighter neutrals before darker ones. A total order.
+    /// Orders two standings, lighter neutrals before darker ones. A total order.
     #[must_use]
     pub fn compare(&self, other: &Self) -> Ordering {
         let key = |standing: &Self| match *standing {
@@ -308,7 +311,7 @@ mod tests {
     }
 
     #[test]
-    fn the_nearest_come_first_and_ties_keep_their_order() {
+    fn the_nearest_come_first_and_ties_keep_their_order_of_input() {
         let colours = ["#FF0000", "#808080", "#FE0000", "#808080"];
         let among = colours.iter().enumerate();
         let among = among.map(|(at, hex)| (at, hex.parse().unwrap()));
@@ -320,7 +323,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn the_few_nearest_are_the_first_of_all_in_order(
+        fn the_few_nearest_are_the_head_of_the_sorted_list(
             colour in any_colour(),
             among in prop::collection::vec(any_colour(), 0..60),
             most in 0..5_usize,
@@ -332,7 +335,7 @@ mod tests {
         }
 
         #[test]
-        fn a_difference_is_none_for_the_same_colour_and_the_same_both_ways(
+        fn the_difference_is_zero_for_equal_colours_and_symmetric(
             one in any_colour(), other in any_colour()
         ) {
             prop_assert_eq!(difference(one, one), 0.0);
@@ -342,7 +345,7 @@ mod tests {
         }
 
         #[test]
-        fn the_ink_can_always_be_read(background in any_colour()) {
+        fn the_ink_is_always_legible(background in any_colour()) {
             prop_assert!(contrast(ink_on(background).colour(), background) >= 4.58);
         }
     }
@@ -386,7 +389,7 @@ mod tests {
     }
 
     #[test]
-    fn the_mean_goes_round_the_circle_and_not_across_it() {
+    fn the_mean_hue_goes_around_the_circle_and_not_across_it() {
         // OKLCh hues of about 358 and 20 degrees: their mean is near 9, not near 189.
         let Standing::Hue(degrees) = standing(&["#C8366F", "#C8363F"]) else {
             panic!("no hue");
@@ -398,7 +401,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn colours_of_one_hue_family_keep_to_it_together(rgb in prop::collection::vec(any::<[u8; 3]>(), 1..12)) {
+        fn colours_of_one_hue_family_stay_together(rgb in prop::collection::vec(any::<[u8; 3]>(), 1..12)) {
             let all: Vec<Srgb> = rgb.iter().map(|&[r, g, b]| Srgb::new(r, g, b)).collect();
             let family = hue_family(all[0]);
             let same: Vec<Srgb> = all.into_iter().filter(|&one| hue_family(one) == family).collect();

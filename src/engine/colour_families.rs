@@ -1,9 +1,9 @@
-//! Everyday families: what people call a colour when they sort thread.
+//! Everyday families: the names people use for colours when they sort thread.
 //!
-//! Brown, pink, orange and olive are no hues but regions of lightness and chroma, and fixed limits
+//! Brown, pink, orange and olive aren't hues but regions of lightness and chroma, and fixed limits
 //! describe them poorly. So a colour takes the family of the nearest (CIEDE2000) of 260 named
-//! colours, the middles of the ISCC-NBS blocks (K. L. Kelly, D. B. Judd, "Color: Universal Language
-//! and Dictionary of Names", NBS Special Publication 440, 1976; see `assets/families`).
+//! colours, the centroids of the ISCC-NBS blocks (K. L. Kelly, D. B. Judd, "Color: Universal
+//! Language and Dictionary of Names", NBS Special Publication 440, 1976; see `assets/families`).
 
 use std::fmt;
 use std::sync::LazyLock;
@@ -11,10 +11,10 @@ use std::sync::LazyLock;
 use super::colour::{Lab, MOST_S_L, difference_in_lab, lab};
 use crate::model::colour::Srgb;
 
-/// A family of colours, in plain words. Ordered as it hangs on a wall.
+/// A family of colours, in plain words. Ordered as on a wall.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum EverydayFamily {
-    /// White and what is nearly white.
+    /// White and off-white.
     Whites,
     /// Lemon to gold.
     Yellows,
@@ -22,7 +22,7 @@ pub enum EverydayFamily {
     Oranges,
     /// Scarlet to wine.
     Reds,
-    /// Blush to rose, salmon too.
+    /// Blush to rose, and salmon.
     Pinks,
     /// Lavender, violet, plum.
     Purples,
@@ -38,12 +38,12 @@ pub enum EverydayFamily {
     Browns,
     /// Grey of any cast.
     Greys,
-    /// Black and what is nearly black.
+    /// Black and nearly black.
     Blacks,
 }
 
 impl EverydayFamily {
-    /// Every family, in the order of the wall: pale ones first, round the hues, dark ones last.
+    /// Every family in the order of the wall: pale ones first, around the hues, dark ones last.
     pub const ALL: [Self; 13] = [
         Self::Whites,
         Self::Yellows,
@@ -60,7 +60,7 @@ impl EverydayFamily {
         Self::Blacks,
     ];
 
-    /// The word for it.
+    /// Its English name.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
@@ -80,7 +80,7 @@ impl EverydayFamily {
         }
     }
 
-    /// The family of a hue category of ISCC-NBS, level 1 and level 2.
+    /// The family of an ISCC-NBS hue category, level 1 and level 2.
     fn of_levels(level1: &str, level2: &str) -> Option<Self> {
         Some(match (level1, level2) {
             (_, "bluish green" | "greenish blue") => Self::Teals,
@@ -100,7 +100,7 @@ impl EverydayFamily {
         })
     }
 
-    /// The family of a name that ends in white, gray or black: level 1 files 'reddish gray' under
+    /// The family of a name that ends in white, gray or black. Level 1 files 'reddish gray' under
     /// red, where nobody looks for it on a wall.
     fn of_neutral_name(name: &str) -> Option<Self> {
         match name.rsplit(' ').next() {
@@ -112,8 +112,8 @@ impl EverydayFamily {
     }
 }
 
-/// Words in the names of threads, with the family they tell of (common practice, no source; the tests hold them against
-/// the colours that CSS gives the same words).
+/// Words in thread names and the families they suggest (common practice, no source; the tests check
+/// them against the CSS colours of the same names).
 const WORDS: [(EverydayFamily, &[&str]); 13] = [
     (
         EverydayFamily::Whites,
@@ -178,8 +178,8 @@ const WORDS: [(EverydayFamily, &[&str]); 13] = [
     (EverydayFamily::Blacks, &["black", "jet"]),
 ];
 
-/// The everyday family that the name of a thread tells of: by the last word that is one of a colour, as in 'grey blue';
-/// `None` where there is none. O(words).
+/// The everyday family suggested by a thread's name: its last colour word decides, as in 'grey
+/// blue'. `None` without a colour word. O(words).
 #[must_use]
 pub fn family_of_name(name: &str) -> Option<EverydayFamily> {
     let of_word = |word: &str| {
@@ -205,16 +205,16 @@ impl fmt::Display for EverydayFamily {
 /// A named colour of ISCC-NBS.
 struct Named {
     middle: Lab,
-    /// What its hue is filed under.
+    /// The family of its hue category.
     hue: EverydayFamily,
-    /// Whites, greys or blacks, where its name ends so.
+    /// Whites, greys or blacks, if its name ends in such a word.
     neutral: Option<EverydayFamily>,
-    /// Which of them it is in the list of names: of two as near as each other the first counts.
+    /// Its position in the list of names; of two equally near colours, the first wins.
     place: usize,
 }
 
 impl Named {
-    /// Reads a line `number,name,level1,level2,hex`.
+    /// Parses a line `number,name,level1,level2,hex`.
     fn read((place, line): (usize, &str)) -> Option<Self> {
         let mut fields = line.split(',').skip(1);
         let name = fields.next()?;
@@ -229,7 +229,7 @@ impl Named {
     }
 }
 
-/// All of them, from dark to light.
+/// All named colours, from dark to light.
 static NAMED: LazyLock<Vec<Named>> = LazyLock::new(|| {
     let lines = include_str!("../../assets/families/centroids.csv").lines();
     let mut named: Vec<Named> = lines.skip(1).enumerate().filter_map(Named::read).collect();
@@ -237,13 +237,13 @@ static NAMED: LazyLock<Vec<Named>> = LazyLock::new(|| {
     named
 });
 
-/// The CIELAB chroma up to which a colour next to a neutral name is neutral. Measured over the
-/// Munsell solid, 6 to 7 tells neutrals from hues best; up to its own chroma a named neutral always
-/// counts.
+/// The CIELAB chroma up to which a colour nearest to a neutral name is neutral. Measured over the
+/// Munsell solid, 6 to 7 separates neutrals from hues best. A named neutral always counts as
+/// neutral up to its own chroma.
 const NEUTRAL_CHROMA: f64 = 6.0;
 
-/// The everyday family of a colour. O(260); of the chips of Munsell chroma 2 and more that lie
-/// inside sRGB it names nine in ten as NBS SP 440 does.
+/// The everyday family of a colour. O(260). It agrees with NBS SP 440 on nine in ten of the chips
+/// of Munsell chroma 2 and more inside sRGB.
 #[must_use]
 pub fn family_of(colour: Srgb) -> EverydayFamily {
     let colour = lab(colour);
@@ -252,7 +252,7 @@ pub fn family_of(colour: Srgb) -> EverydayFamily {
         NAMED.split_at(NAMED.partition_point(|named| named.middle.l < colour.l));
     let (mut darker, mut lighter) = (darker.iter().rev().peekable(), lighter.iter().peekable());
     let mut best: Option<(f64, &Named)> = None;
-    // From the nearest in lightness on, as most of the others need not be looked at then.
+    // Start at the nearest lightness, so that most of the others can be skipped.
     loop {
         let sides = (darker.peek(), lighter.peek());
         let next = match sides.0.map(|one| away_in_lightness(one)) {
@@ -291,7 +291,8 @@ mod tests {
         family_of(hex.parse().unwrap())
     }
 
-    /// Colour words of CSS, with their values (W3C, CSS Color Module Level 4, 6.1 Named Colors; from memory).
+    /// CSS colour names and their values (W3C, CSS Color Module Level 4, 6.1 Named Colors; from
+    /// memory).
     const CSS: [(&str, &str); 33] = [
         ("aqua", "#00FFFF"),
         ("black", "#000000"),
@@ -329,7 +330,7 @@ mod tests {
     ];
 
     #[test]
-    fn a_word_of_a_colour_tells_the_family_of_that_colour() {
+    fn a_colour_word_suggests_the_family_of_its_css_colour() {
         let mut others = Vec::new();
         for (word, hex) in CSS {
             let by_colour = family_of(hex.parse().unwrap());
@@ -337,7 +338,7 @@ mod tests {
                 others.push((word, by_colour.name()));
             }
         }
-        // What a screen can glow with is not what thread of that name is dyed.
+        // A screen's brightest colour of a name isn't the colour of thread with that name.
         let known = [
             ("brown", "oranges"),
             ("chocolate", "oranges"),
@@ -354,13 +355,13 @@ mod tests {
     }
 
     #[test]
-    fn the_last_word_of_a_colour_in_a_name_counts() {
+    fn the_last_colour_word_of_a_name_counts() {
         let name = |text| family_of_name(text).map(EverydayFamily::name);
         assert_eq!(name("grey blue, dark"), Some("blues"));
         assert_eq!(name("blue grey"), Some("greys"));
         assert_eq!(name("Old ROSE"), Some("pinks"));
         assert_eq!(name("dusty greens"), Some("greens"));
-        // Part of another word is no colour.
+        // Part of another word isn't a colour word.
         assert_eq!(name("tired"), None);
         assert_eq!(name("snowdrop"), None);
         assert_eq!(name("ship's coat"), None);
@@ -373,7 +374,7 @@ mod tests {
     }
 
     #[test]
-    fn a_named_colour_is_in_the_family_of_its_name() {
+    fn a_named_colour_is_in_the_family_that_its_name_suggests() {
         let lines = include_str!("../../assets/families/centroids.csv").lines();
         for line in lines.skip(1) {
             let fields: Vec<_> = line.split(',').collect();
@@ -389,7 +390,7 @@ mod tests {
     }
 
     #[test]
-    fn plain_colours_are_where_one_looks_for_them() {
+    fn plain_colours_are_in_the_families_people_expect() {
         for (hex, expected) in [
             ("#FFFFFF", EverydayFamily::Whites),
             ("#808080", EverydayFamily::Greys),
@@ -410,13 +411,13 @@ mod tests {
     }
 
     #[test]
-    fn the_list_is_in_the_order_of_the_type() {
+    fn the_list_of_families_is_in_the_order_of_the_type() {
         assert!(EverydayFamily::ALL.is_sorted());
     }
 
     proptest! {
         #[test]
-        fn passing_over_far_lightness_never_changes_the_answer(rgb in any::<[u8; 3]>()) {
+        fn skipping_distant_lightness_never_changes_the_answer(rgb in any::<[u8; 3]>()) {
             let colour = lab(Srgb::new(rgb[0], rgb[1], rgb[2]));
             for named in NAMED.iter() {
                 let least = (named.middle.l - colour.l).abs() / MOST_S_L;
@@ -425,7 +426,7 @@ mod tests {
         }
 
         #[test]
-        fn the_family_is_that_of_the_nearest_of_all(rgb in any::<[u8; 3]>()) {
+        fn the_family_is_that_of_the_nearest_named_colour(rgb in any::<[u8; 3]>()) {
             let colour = lab(Srgb::new(rgb[0], rgb[1], rgb[2]));
             let away = |named: &Named| difference_in_lab(colour, named.middle);
             let nearest = NAMED.iter().min_by(|one, other| {

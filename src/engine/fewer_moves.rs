@@ -1,46 +1,48 @@
-//! Between moving nothing and full order: the fewest hung cards to move when some of the new cards may
-//! hang out of order.
+//! Between moving nothing and full order: the fewest hung cards to move when some of the new cards
+//! may hang out of order.
 //!
-//! Let `M(k)` be the least effort when at most `k` new cards are left out of the order. A card that is
-//! left out takes no place in the row of cards, so each card behind it has a rank one lower. On the
-//! line of places (see [`super::instance`]) a card that stays in the order has `q` places before it
-//! that no card in the order takes, and these still don't fall from card to card. So the table has a
-//! best effort for each card, each `q` and each number left out so far: a hung card must take a place
-//! and costs its effort where that is on another hook; a new one takes any place or is left out. A
-//! longest chain with `k` cards left out afterwards isn't the same: it forgets that ranks shift.
+//! Let `M(k)` be the least effort when at most `k` new cards are left out of the order. A card that
+//! is left out takes no place in the row of cards, so the rank of each card behind it drops by one.
+//! On the line of places (see [`super::instance`]), `q` counts the places before a card in order
+//! that no card in order takes, and these values still don't fall from card to card. So the table
+//! has a best effort for each card, each `q` and each number left out so far. A hung card must take
+//! a place, and costs its effort if that is on another hook; a new one takes any place or is left
+//! out. Taking the longest chain first and leaving out `k` cards afterwards isn't the same, because
+//! it ignores the shifted ranks.
 //!
-//! Any place will do for a card that is left out, so nothing more is asked of it here than that the
-//! places suffice; [`super::move_nothing`] finds it a near one.
+//! A card that is left out may hang on any place, so the only condition here is that there are
+//! enough places. [`super::move_nothing`] finds a near one.
 
 use super::fewest_moves::check_efforts;
 use super::instance::{EngineError, Instance};
 
-/// Entries of the table (cards, free places, cards left out) up to which it is worked out.
+/// The largest table (cards, free places, cards left out) that is computed.
 const MOST_ENTRIES: usize = 1 << 23;
 
-/// No way leads here.
+/// The effort of an unreachable entry.
 const NEVER: u64 = u64::MAX;
 
-/// What is spared by leaving new cards out of the order.
+/// A plan that leaves new cards out of the order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LeftOut {
     /// The least effort for the hung cards that move.
     pub effort: u64,
     /// Whether each card is left out of the order.
     pub out: Vec<bool>,
-    /// How many are.
+    /// How many cards are left out.
     pub cards: usize,
 }
 
-/// For each number of new cards left out, from none to `most`, the least effort, where it is less than
-/// for any smaller number. Exact; `effort[r]` is what moving card `r` costs. Held cards stay.
+/// For each number of new cards left out, from none to `most`, the least effort, but only if it is
+/// less than for every smaller number. Exact. `effort[r]` is the cost of moving card `r`. Held
+/// cards stay.
 ///
-/// The list ends before `most` where the table would be too large, and is never without the first
-/// entry. O(cards * (free places + most) * most) time, a bit an entry of memory.
+/// The list stops before `most` if the table would be too large, but always has its first entry.
+/// O(cards * (free places + most) * most) time, one bit per entry of memory.
 ///
 /// # Errors
-/// [`EngineError::Length`] without one effort for each card; [`EngineError::Short`] where there are
-/// fewer places than cards.
+/// [`EngineError::Length`] unless there is one effort for each card; [`EngineError::Short`] if
+/// there are fewer places than cards.
 pub fn fewest_moves_leaving_out(
     instance: &Instance,
     effort: &[u32],
@@ -69,17 +71,17 @@ pub fn fewest_moves_leaving_out(
     Ok(found)
 }
 
-/// Which way the best of each entry came.
+/// Back pointers: how the best value of each entry was reached.
 struct Table {
-    /// Values of `q`.
+    /// How many values `q` can take.
     width: usize,
-    /// 64-bit words for them.
+    /// How many 64-bit words these take.
     words: usize,
     most: usize,
-    /// Places of the board.
+    /// Number of places on the board.
     places: usize,
-    /// A row of bits for each card and each number left out. Of a hung card: this `q` is better than
-    /// every lower one. Of a new one: it is left out.
+    /// A row of bits for each card and each number left out. For a hung card: this `q` is better
+    /// than every lower one. For a new one: it is left out.
     bits: Vec<u64>,
     /// The least effort for exactly each number left out.
     least: Vec<u64>,
@@ -109,14 +111,15 @@ impl Table {
             least: Vec::new(),
         };
         let hook_of = hooks_of_places(instance);
-        // The least effort by the number left out and the last `q` at most: it doesn't rise with `q`.
+        // The least effort, by the number left out and an upper limit for the last `q`. It doesn't
+        // rise with `q`.
         let mut best = vec![vec![NEVER; width]; most + 1];
         best[0].fill(0);
         for (card, now) in cards.iter().enumerate() {
             for out in (0..=most.min(card + 1)).rev() {
                 let row = (card * (most + 1) + out) * words;
                 match *now {
-                    // No more can be left out than there are cards before it.
+                    // No more cards can be left out than come before this one.
                     Some(_) if out > card => {}
                     Some(now) => {
                         let held = instance.is_held(card);
@@ -153,7 +156,7 @@ impl Table {
         table
     }
 
-    /// Leaves out a new card wherever that is better than to hang it in order.
+    /// Leaves out a new card wherever that is better than hanging it in order.
     fn leave_out(&mut self, row: usize, out: usize, best: &mut [Vec<u64>]) {
         let (before, here) = best.split_at_mut(out);
         let before = &before[out - 1];
@@ -165,12 +168,12 @@ impl Table {
         }
     }
 
-    /// One past the highest `q` with which a card has a place, with `out` cards before it left out.
+    /// One past the highest `q` at which a card has a place, with `out` cards before it left out.
     fn ends(&self, card: usize, out: usize) -> usize {
         (self.places + out).saturating_sub(card).min(self.width)
     }
 
-    /// The cards left out on the way to the best with `out` left out.
+    /// The cards left out by the best plan with `out` cards left out.
     fn left_out(&self, instance: &Instance, mut out: usize) -> Vec<bool> {
         let mut left_out = vec![false; instance.cards().len()];
         let mut q = self.width - 1;
@@ -207,7 +210,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn one_card_left_out_spares_the_row_of_moves() {
+    fn leaving_one_card_out_saves_a_row_of_moves() {
         // The new card's gap is at one end, the free hook at the other.
         let cards = vec![Some(0), None, Some(1), Some(2), Some(3)];
         let board = Instance::new(vec![1; 5], cards).unwrap();
@@ -218,7 +221,7 @@ mod tests {
     }
 
     #[test]
-    fn a_board_without_cards_or_with_too_many() {
+    fn a_board_without_cards_has_a_plan_and_too_many_cards_are_an_error() {
         let none = Instance::new(vec![], vec![]).unwrap();
         assert_eq!(fewest_moves_leaving_out(&none, &[], 3).unwrap().len(), 1);
         let short = Instance::new(vec![1], vec![None, None]).unwrap();
@@ -226,8 +229,8 @@ mod tests {
         assert!(fewest_moves_leaving_out(&none, &[1], 3).is_err());
     }
 
-    /// The least effort by the number of new cards that have to be left out of the order, of every way
-    /// to hang all cards that keeps the held ones.
+    /// The least effort by the number of new cards that must be left out of the order, over every
+    /// way to hang all cards that keeps the held ones.
     fn every_way(board: &Instance, effort: &[u32]) -> BTreeMap<usize, u64> {
         struct Ways<'a> {
             board: &'a Instance,
@@ -236,7 +239,7 @@ mod tests {
             least: BTreeMap<usize, u64>,
         }
         impl Ways<'_> {
-            /// `last` = hook of the last card in order.
+            /// `last` is the hook of the last card in order.
             fn hang(&mut self, card: usize, last: usize, out: usize, cost: u64) {
                 let Some(now) = self.board.cards().get(card) else {
                     let known = self.least.entry(out).or_insert(cost);
@@ -270,7 +273,7 @@ mod tests {
         ways.least
     }
 
-    /// Without the cards left out.
+    /// The board without the cards left out.
     fn rest(board: &Instance, out: &[bool], held: &[bool], effort: &[u32]) -> (Instance, Vec<u32>) {
         let keep = |card: &usize| !out[*card];
         let cards = || (0..out.len()).filter(keep);
@@ -283,7 +286,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn as_good_as_every_way_to_hang_the_cards(
+        fn as_good_as_trying_every_way_to_hang_the_cards(
             board in boards(5, 2, 6),
             effort in vec(prop_oneof![2 => Just(1), 1 => 0..4u32, 1 => Just(u32::MAX)], 6),
             holds in vec(any::<u8>(), 6),
@@ -307,7 +310,7 @@ mod tests {
                 prop_assert_eq!(best.map(|one| one.effort), least);
             }
             for one in &found {
-                // The solver for full order, without the cards left out, comes to the same.
+                // The solver for full order agrees once the cards left out are gone.
                 let (rest, effort) = rest(&board, &one.out, &held, effort);
                 let homes = fewest_moves_weighted(&rest, &effort).unwrap();
                 let moved = rest.cards().iter().zip(&homes.hook).zip(&effort);
@@ -319,7 +322,7 @@ mod tests {
         }
 
         #[test]
-        fn as_many_left_out_as_plan_0_where_what_hangs_is_in_order(board in boards(30, 2, 40)) {
+        fn leaves_out_as_many_as_plan_0_when_hung_cards_are_in_order(board in boards(30, 2, 40)) {
             // Two exact methods, a table and a flow, agree on the fewest cards outside their gap.
             let chain = longest_chain(board.cards());
             let cards = board.cards().iter().zip(&chain);

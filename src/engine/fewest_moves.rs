@@ -1,28 +1,29 @@
 //! Fewest moves, then least distance, then most room.
 //!
-//! The fewest moves leave the heaviest set of cards that can all stay where they hang.
+//! Moving the fewest cards means keeping the set of cards with the most effort that can all stay
+//! where they hang.
 //!
 //! A hung card can stay with any `q` of a window of whole numbers, so the cards that stay are a
-//! non-decreasing chain with one value from each window. The method is the patience method for the
-//! longest non-decreasing subsequence, with windows for values: let `F(v)` be the most weight that
-//! can stay among the cards seen so far with the last `q <= v`. A card of weight `w` and window
-//! `[low, high]` turns `F(v)` into `F(v) + w` on the window and into `max(F(v), F(high) + w)` above
-//! it. Kept as the heights of its steps, `F` changes like this: take `w` off the steps above `high`,
-//! nearest first, and add a step of height `w` at `low`.
+//! non-decreasing chain with one value from each window. This is the patience method for the
+//! longest non-decreasing subsequence, with windows in place of values. Let `F(v)` be the most
+//! effort that can stay among the cards seen so far with the last `q <= v`. A card of effort `w`
+//! and window `[low, high]` turns `F(v)` into `F(v) + w` on the window and into
+//! `max(F(v), F(high) + w)` above it. If `F` is stored as the heights of its steps, the update is:
+//! take `w` off the steps above `high`, nearest first, and add a step of height `w` at `low`.
 
 use super::gap_cost::{Measure, Room};
 use super::instance::{EngineError, Homes, Instance, ListOf, check_length};
 use super::layout::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
 
-/// New homes that touch the fewest hung cards. Exact.
+/// New homes that move the fewest hung cards. Exact.
 ///
-/// Cards that cannot stay, and new ones, hang right behind the kept card before them; for nearer
-/// homes and spread-out room see [`fewest_moves_least_distance`].
+/// Moved and new cards hang right behind the kept card before them. For nearer homes and evenly
+/// spread room, see [`fewest_moves_least_distance`].
 ///
 /// O(hooks + cards * log cards) time, O(hooks + cards) memory.
 ///
 /// # Errors
-/// [`EngineError::Short`] where there are fewer places than cards.
+/// [`EngineError::Short`] if there are fewer places than cards.
 pub fn fewest_moves(instance: &Instance) -> Result<Homes, EngineError> {
     let free = instance.free()?;
     Ok(Homes::from_line(
@@ -32,14 +33,14 @@ pub fn fewest_moves(instance: &Instance) -> Result<Homes, EngineError> {
     ))
 }
 
-/// New homes of the least cost of touching, where touching hung card `r` costs `effort[r]`. Exact.
+/// New homes with the least effort, where moving hung card `r` costs `effort[r]`. Exact.
 ///
-/// A weight of 0 is a card that may be touched for nothing; the weights of cards that do not hang
-/// count for nothing. Complexity and the place of the other cards as for [`fewest_moves`].
+/// An effort of 0 means the card moves for free. The efforts of cards that don't hang are ignored.
+/// Complexity and the placement of the other cards are as for [`fewest_moves`].
 ///
 /// # Errors
-/// [`EngineError::Length`] without one weight for each card; [`EngineError::Short`] where there are
-/// fewer places than cards.
+/// [`EngineError::Length`] unless there is one effort for each card; [`EngineError::Short`] if
+/// there are fewer places than cards.
 pub fn fewest_moves_weighted(instance: &Instance, effort: &[u32]) -> Result<Homes, EngineError> {
     check_efforts(instance, effort)?;
     let free = instance.free()?;
@@ -47,22 +48,23 @@ pub fn fewest_moves_weighted(instance: &Instance, effort: &[u32]) -> Result<Home
     Ok(Homes::from_line(instance, &chain, false))
 }
 
-/// One weight for each card, or an error.
+/// Checks that there is one effort for each card.
 pub(super) fn check_efforts(instance: &Instance, effort: &[u32]) -> Result<(), EngineError> {
     check_length(ListOf::Efforts, instance.cards().len(), effort.len())
 }
 
-/// A card that could stay, as met on the way forward.
+/// A card that could stay, found on the forward pass.
 struct Candidate {
     rank: usize,
     low: u64,
     high: u64,
-    /// Value of the first step left above `high` after the card took its weight off; above every
-    /// value where none is left. At or past it, staying is worse than the chain without the card.
+    /// The value of the first step left above `high` after the card took its effort off, or more
+    /// than every value if none is left. From there on, keeping the card is worse than the chain
+    /// without it.
     beaten_from: u64,
 }
 
-/// The plan `q` that keeps the heaviest chain; other cards copy the value before them.
+/// The plan `q` that keeps the chain of most effort. Other cards copy the value before them.
 pub(super) fn heaviest_chain(
     instance: &Instance,
     free: u64,
@@ -84,7 +86,7 @@ pub(super) fn heaviest_chain(
     let scale = Scale::new(&candidates, free);
     let mut steps = Steps::new(scale.len());
     for candidate in &mut candidates {
-        // A held card fits into every chain, so any weight above nothing keeps it.
+        // A held card fits into every chain, so any effort above zero keeps it.
         let least = u64::from(instance.is_held(candidate.rank));
         let effort = effort(candidate.rank).max(least);
         let above = steps.lower_from(scale.first_above(candidate.high), effort);
@@ -110,17 +112,17 @@ pub(super) fn heaviest_chain(
     q
 }
 
-/// Turns values of `q` into indices of [`Steps`].
+/// Maps values of `q` to indices of [`Steps`].
 enum Scale {
-    /// The values themselves, 0 to this number: no sorting, for boards of ordinary size.
+    /// The values themselves, from 0 to this number. No sorting, for boards of ordinary size.
     Direct(u64),
-    /// The distinct low ends in order, for lines of places far longer than the row of cards.
+    /// The distinct low ends, sorted, for lines of places far longer than the row of cards.
     Sorted(Vec<u64>),
 }
 
 impl Scale {
     fn new(candidates: &[Candidate], free: u64) -> Self {
-        // A height for each value must stay cheap beside what each card costs.
+        // A height for each value must stay cheap compared with the cost of each card.
         if free <= 8 * candidates.len() as u64 {
             return Self::Direct(free);
         }
@@ -167,7 +169,7 @@ impl Scale {
 /// with a height above 0 in O(log64 of the length).
 struct Steps {
     height: Vec<u64>,
-    /// Level 0 has a bit for each index, each level above a bit for each word below.
+    /// Level 0 has a bit for each index; each higher level has a bit for each word below it.
     marks: Vec<Vec<u64>>,
 }
 
@@ -206,8 +208,8 @@ impl Steps {
         }
     }
 
-    /// Takes `by` off the steps from index `from` on, nearest first, as far as there is height; the
-    /// first index that still has some.
+    /// Takes `by` off the steps from index `from` on, nearest first, until it is used up or no
+    /// height is left. Returns the first index that still has some.
     fn lower_from(&mut self, from: usize, mut by: u64) -> Option<usize> {
         loop {
             let index = self.next(from)?;
@@ -250,24 +252,24 @@ impl Steps {
     }
 }
 
-/// Cells (cards times one more than the free places) up to which the exact dynamic program runs:
-/// 16 MiB of marks, and some tenths of a second. 10,000 cards with 13,000 free places fit.
+/// The most cells (cards times one more than the free places) for which the exact dynamic program
+/// runs: 16 MiB of bits, and a few tenths of a second. 10,000 cards with 13,000 free places fit.
 pub const MOST_CELLS: u64 = 1 << 27;
 
-/// New homes that touch the fewest hung cards; among those, the ones with the least total distance
+/// New homes that move the fewest hung cards; among those, the ones with the least total distance
 /// between old and new hooks; among those, the ones with the most room. Exact at all three levels.
 ///
-/// Room is that of [`super::room`] with all gaps alike. So new cards, whose hook costs neither moves
-/// nor distance, go where the free places around them are spread best, and of two equally near hooks a
-/// moved card takes the one that spreads them better.
+/// Room is that of [`super::room`] with all gaps alike. So new cards, whose hook costs neither
+/// moves nor distance, go where they leave the free places around them best spread, and a moved
+/// card breaks ties of distance the same way.
 ///
-/// O(cards * (free places + 1)) time. Beyond [`super::pareto::MOST_CELLS_BETWEEN`] cells the third level is the
-/// pull to the even layout alone. Beyond [`MOST_CELLS`] the moves are still the fewest, but distance and
-/// room are not looked at: the homes are those of [`fewest_moves`], and
-/// [`Homes::least_distance`] says so.
+/// O(cards * (free places + 1)) time. Beyond [`super::pareto::MOST_CELLS_BETWEEN`] cells, the third
+/// level is only the pull towards the even layout. Beyond [`MOST_CELLS`], the moves are still the
+/// fewest, but distance and room are ignored: the homes are those of [`fewest_moves`], and
+/// [`Homes::least_distance`] is false.
 ///
 /// # Errors
-/// [`EngineError::Short`] where there are fewer places than cards.
+/// [`EngineError::Short`] if there are fewer places than cards.
 pub fn fewest_moves_least_distance(instance: &Instance) -> Result<Homes, EngineError> {
     let measure = Measure::new(instance, &Room::default())?;
     let line = Line::new(instance, instance.free()?);
@@ -278,8 +280,8 @@ pub fn fewest_moves_least_distance(instance: &Instance) -> Result<Homes, EngineE
     Ok(Homes::from_line(instance, &plan, true))
 }
 
-/// The plan with the least weight touched, then the least distance, then the most room; for lines of
-/// up to [`MOST_CELLS`] cells.
+/// The plan with the least effort, then the least distance, then the most room, for lines of up to
+/// [`MOST_CELLS`] cells.
 pub(super) fn least_distance(
     line: &Line,
     measure: &Measure,
@@ -289,7 +291,7 @@ pub(super) fn least_distance(
         return line.nearest(measure, effort);
     }
     let prices = Prices {
-        // Sums stay apart: both weights and distances add up to less than 2^64.
+        // The ranks of the sum can't mix: efforts and distances each add up to less than 2^64.
         effort: Cost::first(1 << 64),
         distance: Cost::first(1),
         room: Cost::then(1),
@@ -311,15 +313,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_card_without_room_beside_it_cannot_stay() {
-        // Two cards on one place, and a last hook that a card before another cannot keep.
+    fn a_card_without_room_around_it_cannot_stay() {
+        // Two cards on one place, and a last hook that leaves no place for the card behind it.
         let instance = Instance::new(vec![1, 1, 1], vec![Some(2), Some(2), None]).unwrap();
         let homes = fewest_moves(&instance).unwrap();
         assert_eq!((homes.hook, homes.moved), (vec![0, 1, 2], 2));
     }
 
     #[test]
-    fn an_empty_board_and_no_cards() {
+    fn an_empty_board_has_an_answer_only_without_cards() {
         let none = Instance::new(vec![], vec![]).unwrap();
         assert_eq!(fewest_moves(&none).unwrap().hook, Vec::<usize>::new());
         let bare = Instance::new(vec![], vec![None]).unwrap();
@@ -333,7 +335,7 @@ mod tests {
     }
 
     #[test]
-    fn efforts_must_be_one_for_each_card() {
+    fn a_list_of_efforts_needs_one_for_each_card() {
         let instance = Instance::new(vec![2], vec![None, None]).unwrap();
         assert!(matches!(
             fewest_moves_weighted(&instance, &[1]),
@@ -346,7 +348,7 @@ mod tests {
     }
 
     #[test]
-    fn a_heavy_card_stays_and_light_ones_go() {
+    fn a_costly_card_stays_and_plain_ones_move() {
         let instance = Instance::new(vec![1; 4], vec![Some(3), Some(1), Some(2)]).unwrap();
         assert_eq!(fewest_moves(&instance).unwrap().moved, 1);
         let instance = Instance::new(vec![1; 6], vec![Some(3), Some(1), Some(2)]).unwrap();
@@ -363,7 +365,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn as_good_as_every_plan_tried(board in boards(6, 3, 7), effort in efforts()) {
+        fn as_good_as_trying_every_plan(board in boards(6, 3, 7), effort in efforts()) {
             let effort = &effort[..board.cards().len()];
             let ones = vec![1; effort.len()];
             let least = |effort: &[u32]| {
@@ -378,7 +380,7 @@ mod tests {
         }
 
         #[test]
-        fn held_cards_stay_and_the_rest_is_as_good_as_can_be(
+        fn held_cards_stay_and_the_rest_is_optimal(
             board in boards(6, 3, 7),
             effort in efforts(),
             holds in vec(any::<u8>(), 7),
@@ -399,7 +401,7 @@ mod tests {
         }
 
         #[test]
-        fn as_good_as_the_table_over_hooks(board in boards(40, 4, 60), effort in efforts()) {
+        fn agrees_with_a_table_over_hooks(board in boards(40, 4, 60), effort in efforts()) {
             let effort = &effort[..board.cards().len()];
             let ones = vec![1; effort.len()];
             let homes = fewest_moves(&board).unwrap();
@@ -412,8 +414,8 @@ mod tests {
         }
 
         #[test]
-        fn vast_hooks_are_as_good_as_roomy_ones(board in boards(40, 2, 30)) {
-            // Most of these lines of places are so long that the low ends are sorted. A hook never
+        fn huge_hooks_are_as_good_as_roomy_ones(board in boards(40, 2, 30)) {
+            // Most of these lines of places are long enough for sorting the low ends. A hook never
             // needs more places than there are cards, so clipping must not change the answer.
             let cards = board.cards().to_vec();
             let vast = board.capacity().iter().map(|&places| if places > 1 { 1 << 20 } else { places });
@@ -427,7 +429,7 @@ mod tests {
         }
 
         #[test]
-        fn steps_do_as_a_plain_list_does(
+        fn steps_agree_with_a_plain_list(
             changes in vec((any::<bool>(), 0..5000usize, 1..4u64), 1..200),
         ) {
             let mut steps = Steps::new(5000);
@@ -452,20 +454,20 @@ mod tests {
     }
 
     #[test]
-    fn newcomers_of_an_empty_board_spread_out() {
+    fn new_cards_on_an_empty_board_spread_out() {
         let board = Instance::new(vec![1; 11], vec![None; 3]).unwrap();
         let homes = fewest_moves_least_distance(&board).unwrap();
         assert_eq!(homes.hook, [2, 5, 8]);
     }
 
     #[test]
-    fn a_newcomer_hangs_in_the_middle_of_its_gap() {
+    fn a_new_card_hangs_in_the_middle_of_its_gap() {
         let board = Instance::new(vec![1; 7], vec![Some(0), None, Some(6)]).unwrap();
         assert_eq!(fewest_moves_least_distance(&board).unwrap().hook, [0, 3, 6]);
     }
 
     #[test]
-    fn a_table_too_large_still_gets_the_fewest_moves() {
+    fn an_oversized_table_still_gets_the_fewest_moves() {
         let mut cards = vec![None; 9000];
         cards[..3].copy_from_slice(&[Some(5), Some(4), Some(6)]);
         let board = Instance::new(vec![1; 29_000], cards).unwrap();
@@ -476,7 +478,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn lines_too_long_for_gaps_are_as_near(
+        fn lines_too_long_for_gaps_still_get_the_least_distance(
             board in boards(40, 4, 60),
             effort in vec(prop_oneof![Just(1), 0..5u32, Just(u32::MAX)], 60),
         ) {
@@ -491,7 +493,7 @@ mod tests {
         }
 
         #[test]
-        fn best_at_all_three_levels_of_every_plan(board in boards(6, 3, 7)) {
+        fn optimal_at_all_three_levels_among_all_plans(board in boards(6, 3, 7)) {
             let ones = vec![1; board.cards().len()];
             let homes = fewest_moves_least_distance(&board).unwrap();
             assert_sound(&board, &homes);
@@ -507,7 +509,7 @@ mod tests {
         }
 
         #[test]
-        fn as_near_as_the_table_over_hooks(
+        fn distance_agrees_with_a_table_over_hooks(
             board in boards(40, 4, 60),
             effort in vec(prop_oneof![Just(1), 0..5u32, Just(u32::MAX)], 60),
         ) {

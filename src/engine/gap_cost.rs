@@ -1,50 +1,54 @@
-//! What free places in a gap are worth, in whole numbers, so that sums are exact and plans the same everywhere.
+//! The value of free places in a gap, in whole numbers, so that sums are exact and plans are the
+//! same on every machine.
 //!
-//! A new card falls between two neighbours in the wanted order. If a free place waits there it is hung
-//! and nothing else is touched; if not, hung cards must make way. So the measure is the number of new
-//! cards that are expected to find no place of their own, as purchases go on until the wall is full.
+//! A new card falls between two neighbours in the wanted order. If a free place waits there, it
+//! hangs there and nothing else moves; if not, hung cards must make way. So the measure is the
+//! expected number of new cards without a place of their own, if purchases go on until the wall is
+//! full.
 //!
-//! Let `u` colours not yet owned belong into a gap with `g` free places, and let each of them be bought
-//! with the chance `p`, so that `X`, the number that come, is binomial: `P(X = k) = C(u, k) p^k (1 - p)^(u - k)`
-//! (Feller, An Introduction to Probability Theory and Its Applications I, 3rd edition 1968, chapter VI; from
-//! memory). The gap then fails `E[(X - g)^+]` of them, the sum of `P(X >= x)` over all `x > g`. Nobody knows
-//! how many will be bought before the wall is hung anew, so the mean is taken over four horizons: 30, 60,
-//! 80 and 100 % of the colours that would fill all free places. A long view serves best: gaps made for the
-//! next purchase alone cost far more later (`tools/purchases.rs`).
+//! Let `u` colours not yet owned belong in a gap with `g` free places, and let each of them be
+//! bought with the chance `p`, so that `X`, the number that come, is binomial:
+//! `P(X = k) = C(u, k) p^k (1 - p)^(u - k)` (Feller, An Introduction to Probability Theory and Its
+//! Applications I, 3rd edition 1968, chapter VI; from memory). The gap then fails `E[(X - g)^+]` of
+//! them, the sum of `P(X >= x)` over all `x > g`. Nobody knows how many will be bought before the
+//! next re-hang, so the mean is taken over four horizons: 30, 60, 80 and 100 % of the colours that
+//! would fill all free places. A long view serves best: gaps made for the next purchase alone cost
+//! far more later (`tools/purchases.rs`).
 //!
-//! Of `c` further colours it may be certain that they come. What comes is then `c + X`, the same
-//! distribution shifted, and the gap fails
+//! Some of the colours to come may be certain. With `c` of them, the number that come is `c + X`,
+//! the same distribution shifted, and the gap fails
 //!
 //! ```text
 //! E[(c + X - g)^+] = (c - g)^+ + E[(X - (g - c)^+)^+]
 //! ```
 //!
-//! because one of the two right-hand terms is constant in `X`: for `g <= c` nothing is left for those that
-//! may come, and `c - g + E[X]` fail; for `g > c` they have `g - c` places. A place for a certain colour
-//! saves 1, one for a colour that may come saves `P(X > g - c)`, which is less: so certain ones come
-//! first. They also leave fewer places to fill: with `C` of them in all and `F` free places the others
-//! fill `F - C`, and it is of these that the horizons are shares.
+//! because one of the two right-hand terms is constant in `X`: for `g <= c`, nothing is left for
+//! the colours that may come, and `c - g + E[X]` fail; for `g > c`, they have `g - c` places. A
+//! place for a certain colour saves 1, and one for a colour that may come saves `P(X > g - c)`,
+//! which is less, so certain ones come first. They also leave fewer places to fill: with `C` of
+//! them in all and `F` free places, the others fill `F - C`, and the horizons are shares of that.
 //!
-//! Gaps alone cannot tell free places that are spread over the wall from ones in a corner where there
-//! are more gaps than places. So a small pull is added: the square of the places a card is off the
-//! layout that gives each certain colour its place and spreads the others in proportion to the colours
-//! that may come, a thousandth of a card for each square place. Where there are fewer places than certain
-//! colours, it spreads them in proportion to these. Both are sums over cards and gaps, the first convex in the gap, which is
-//! what makes exact plans possible (see [`super::pareto`]).
+//! Gaps alone can't tell free places spread over the wall from free places in a corner when there
+//! are more gaps than places. So a small pull is added: a thousandth of a card times the squared
+//! distance, in places, of each card from the even layout. The even layout gives each certain
+//! colour its place and spreads the others in proportion to the colours that may come. If there are
+//! fewer places than certain colours, it spreads the places in proportion to those. Both parts are
+//! sums over cards and gaps, and the first is convex in the gap, which makes exact plans possible
+//! (see [`super::pareto`]).
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use super::instance::{EngineError, Instance, ListOf, check_gaps, check_length};
 
-/// What is known of the cards to come; by default nothing, so that all gaps are alike.
+/// The cards expected to come. By default nothing is known, so all gaps are alike.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Room<'a> {
-    /// `certain[r]` = colours sure to come that belong before card `r`, and `certain[cards]` = after the
-    /// last card. `None` = none.
+    /// `certain[r]` is the number of colours sure to come that belong before card `r`;
+    /// `certain[cards]` is the number after the last card. `None` means none.
     pub certain: Option<&'a [u32]>,
-    /// `possible[r]` = other colours not yet owned that belong there: 0 or more. `None`, or 0 everywhere =
-    /// a new card falls into any gap alike.
+    /// `possible[r]` is the number of other colours not yet owned that belong there: 0 or more.
+    /// With `None`, or 0 everywhere, a new card falls into every gap with the same chance.
     pub possible: Option<&'a [f64]>,
 }
 
@@ -55,13 +59,13 @@ impl Room<'_> {
         certain.map(|&colours| u64::from(colours)).sum()
     }
 
-    /// How many may come, if that is known.
+    /// How many may come, if known.
     fn all_possible(&self) -> Option<f64> {
         let whole = self.possible.map(|possible| possible.iter().sum::<f64>());
         whole.filter(|whole| *whole > 0.0)
     }
 
-    /// An entry for each gap of `cards` cards, or an error.
+    /// Checks that both lists have an entry for each gap of `cards` cards.
     pub(in crate::engine) fn check(&self, cards: usize) -> Result<(), EngineError> {
         if let Some(certain) = self.certain {
             check_length(ListOf::Gaps, cards + 1, certain.len())?;
@@ -70,8 +74,8 @@ impl Room<'_> {
             .map_or(Ok(()), |possible| check_gaps(cards, possible))
     }
 
-    /// The chance of each gap to get the next new card, but for a factor; `None` where all are alike. A
-    /// certain colour counts 1, and one that may come as often as it is expected to.
+    /// The relative chance of each gap to get the next new card; `None` if all are alike. A certain
+    /// colour counts 1, and one that may come counts its expected number.
     pub(in crate::engine) fn next(&self, cards: usize, free: u64) -> Option<Cow<'_, [f64]>> {
         let Some(certain) = self.certain.filter(|_| self.all_certain() > 0) else {
             return self.possible.map(Cow::Borrowed);
@@ -87,28 +91,28 @@ impl Room<'_> {
     }
 }
 
-/// One card to come that finds no place.
+/// The cost of one card to come without a place.
 pub(in crate::engine) const UNIT: u64 = 1 << 20;
 
-/// Parts of a place the ideal of the pull is rounded to.
+/// The pull rounds its ideal to this fraction of a place.
 const PARTS: u64 = 16;
 
-/// The pull for a card that is off by one part: a thousandth of a card for a place.
+/// The pull on a card that is off by one part; a thousandth of a card for one place.
 const PULL: u128 = (UNIT / 1024 / (PARTS * PARTS)) as u128;
 
 /// The horizons, as shares of the colours that would fill all free places.
 const HORIZONS: [f64; 4] = [0.3, 0.6, 0.8, 1.0];
 
-/// The colours to come before the wall is hung anew.
+/// The colours expected before the next re-hang.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ToCome {
-    /// Those that are certain.
+    /// Certain colours.
     pub certain: u64,
-    /// How many others are expected, by the mean of the horizons.
+    /// The expected number of others: the mean over the horizons.
     pub possible: f64,
 }
 
-/// The colours whose places are looked for when room is measured on a wall with `free` places.
+/// The colours expected to need places when room is measured on a wall with `free` places.
 #[must_use]
 pub fn to_come(free: u64, room: &Room) -> ToCome {
     let certain = room.all_certain();
@@ -120,12 +124,12 @@ pub fn to_come(free: u64, room: &Room) -> ToCome {
     }
 }
 
-/// The measure of room of one question.
+/// The measure of room for one instance.
 #[derive(Debug)]
 pub(in crate::engine) struct Measure {
-    /// Expected overflow by free places, for each number of colours to come that occurs.
+    /// Expected overflow by free places, for each distinct number of colours to come.
     tables: Vec<Vec<u64>>,
-    /// The table of each gap.
+    /// The index of each gap's table.
     table_of: Vec<usize>,
     /// Free places before each card in the even layout, in parts of a place, non-decreasing.
     before: Vec<u64>,
@@ -143,7 +147,7 @@ impl Measure {
         })
     }
 
-    /// All gaps alike: each card that may come falls into any of them.
+    /// All gaps alike: each card that may come falls into every gap with the same chance.
     fn alike(certain: &Certain) -> Self {
         let gaps = certain.of.len() as u64;
         let mut table = Vec::new();
@@ -188,14 +192,14 @@ impl Measure {
         }
     }
 
-    /// The cost of the gap before card `gap` (after the last card: the number of cards) by free
-    /// places in it; nothing beyond the end of the list.
+    /// The cost of the gap before card `gap` (the number of cards means after the last) by the free
+    /// places in it. Past the end of the list, the cost is 0.
     #[inline]
     pub(in crate::engine) fn gap(&self, gap: usize) -> &[u64] {
         &self.tables[self.table_of[gap]]
     }
 
-    /// The tables of cost, and which one is that of a gap.
+    /// The cost tables, and the index of each gap's table.
     #[inline]
     pub(in crate::engine) fn tables(&self) -> (&[Vec<u64>], &[usize]) {
         (&self.tables, &self.table_of)
@@ -208,7 +212,7 @@ impl Measure {
         off * off * PULL
     }
 
-    /// The sum over all gaps and cards, card `r` on place `place[r]` of `places`.
+    /// The sum over all gaps and cards, with card `r` on place `place[r]` of `places`.
     #[cfg(test)]
     pub(in crate::engine) fn sum(&self, place: &[usize], places: u64) -> u128 {
         let end = places as usize;
@@ -224,7 +228,7 @@ impl Measure {
         sum
     }
 
-    /// The number of free places before card `rank` in the even layout, to the nearest whole.
+    /// Free places before card `rank` in the even layout, rounded to a whole number.
     #[inline]
     pub(in crate::engine) fn even(&self, rank: usize) -> u64 {
         (self.before[rank] + PARTS / 2) / PARTS
@@ -235,11 +239,11 @@ impl Measure {
 struct Certain<'a> {
     /// How many belong in each gap.
     of: Cow<'a, [u32]>,
-    /// In all gaps.
+    /// Their total.
     all: u64,
-    /// Free places for them.
+    /// Free places they take.
     places: u64,
-    /// Free places for others.
+    /// Free places left for others.
     left: u64,
 }
 
@@ -265,7 +269,7 @@ impl<'a> Certain<'a> {
     }
 }
 
-/// The table of each gap: the overflow of those that may come, moved along by those that are certain.
+/// The table of each gap: the overflow of colours that may come, shifted by the certain ones.
 fn tables(
     possible: &[f64],
     certain: &Certain,
@@ -275,7 +279,7 @@ fn tables(
     let mut tables = Vec::new();
     let table_of = possible.iter().zip(certain.of.iter());
     let table_of = table_of.map(|(&colours, &certain)| {
-        // A bit pattern orders numbers of 0 and more as they are.
+        // Bit patterns of non-negative floats sort like the numbers.
         let key = ((colours + 0.0).to_bits(), certain);
         *index.entry(key).or_insert_with(|| {
             tables.push(moved_along(in_units(&overflow(colours)), certain));
@@ -286,7 +290,7 @@ fn tables(
     (tables, table_of)
 }
 
-/// The overflow with colours that are certain: each takes the first place there is.
+/// Shifts an overflow table by certain colours, each of which takes the first place.
 fn moved_along(overflow: Vec<u64>, certain: u32) -> Vec<u64> {
     let full = overflow.first().copied().unwrap_or(0);
     let without = (1..=u64::from(certain)).rev();
@@ -294,13 +298,13 @@ fn moved_along(overflow: Vec<u64>, certain: u32) -> Vec<u64> {
     without.chain(overflow).collect()
 }
 
-/// What is too little to be counted, in cards.
+/// The smallest overflow that still counts, in cards.
 fn least() -> f64 {
     0.5 / UNIT as f64
 }
 
-/// The mean over the horizons of the overflow of a gap where `colours` are to come, `fill` of which
-/// fill the wall; a number between two whole ones counts as the mix of both.
+/// The overflow of a gap, averaged over the horizons. `colours` are expected in it, and `fill`
+/// would fill the wall. A fractional number counts as a mix of the two whole numbers around it.
 fn table(colours: f64, fill: f64) -> Vec<f64> {
     let mut table = Vec::new();
     let (below, part) = (colours.floor(), colours.fract());
@@ -319,7 +323,7 @@ fn table(colours: f64, fill: f64) -> Vec<f64> {
     table
 }
 
-/// Adds a quarter of the share of `overflow` to a table.
+/// Adds a quarter of `share` times `overflow` to a table.
 fn add_quarter(table: &mut Vec<f64>, overflow: &[f64], share: f64) {
     if table.len() < overflow.len() {
         table.resize(overflow.len(), 0.0);
@@ -329,7 +333,7 @@ fn add_quarter(table: &mut Vec<f64>, overflow: &[f64], share: f64) {
     }
 }
 
-/// Whole units, without an end of noughts.
+/// Converts to whole units, without trailing zeros.
 fn in_units(table: &[f64]) -> Vec<u64> {
     let mut units: Vec<u64> = table
         .iter()
@@ -340,17 +344,17 @@ fn in_units(table: &[f64]) -> Vec<u64> {
     units
 }
 
-/// A sum of the measure as a number of cards.
+/// Converts a sum of the measure to a number of cards.
 pub(super) fn in_cards(sum: u128) -> f64 {
     sum as f64 / UNIT as f64
 }
 
-/// `E[(X - g)^+]` for `g` = 0, 1, ... as long as it is at least `least`; `X` is the number of
+/// `E[(X - g)^+]` for `g` = 0, 1, ... as long as it is at least `least`, where `X` is the number of
 /// successes among `trials`, each with chance `chance`, 0 to 1. O(trials).
 ///
-/// The probabilities come from the ratio of neighbours, outwards from the most likely number, so
-/// nothing underflows where it matters; only sums, products and quotients are used, so the result is
-/// the same on every machine.
+/// The probabilities come from the ratio of neighbours, starting at the most likely number, so
+/// nothing underflows where it matters. Only sums, products and quotients are used, so the result
+/// is the same on every machine.
 pub(super) fn expected_overflow(trials: usize, chance: f64, least: f64) -> Vec<f64> {
     let mut overflow: Vec<f64> = if chance >= 1.0 {
         (0..=trials).rev().map(|left| left as f64).collect()
@@ -373,7 +377,7 @@ pub(super) fn expected_overflow(trials: usize, chance: f64, least: f64) -> Vec<f
     overflow
 }
 
-/// Probability of each number of successes from 0 to `trials`, with a chance below 1.
+/// The probability of each number of successes from 0 to `trials`, with a chance below 1.
 fn binomial(trials: usize, chance: f64) -> Vec<f64> {
     let mut probability = vec![0.0; trials + 1];
     let mode = (((trials + 1) as f64 * chance) as usize).min(trials);
@@ -399,8 +403,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn worked_by_hand() {
-        // Three colours, each bought with chance 1/2: 0 to 3 come with 1/8, 3/8, 3/8, 1/8.
+    fn the_overflow_of_three_colours_matches_a_calculation_by_hand() {
+        // Three colours, each bought with chance 1/2: 0 to 3 come with chance 1/8, 3/8, 3/8, 1/8.
         let overflow = expected_overflow(3, 0.5, 1e-9);
         for (found, known) in overflow.iter().zip([1.5, 5.0 / 8.0, 1.0 / 8.0]) {
             assert!((found - known).abs() < 1e-12);
@@ -412,17 +416,17 @@ mod tests {
     }
 
     #[test]
-    fn certain_colours_are_the_next_ones_first() {
+    fn certain_colours_are_expected_first() {
         let room = Room {
             certain: Some(&[1, 0]),
             possible: Some(&[1.0, 3.0]),
         };
-        // Of five free places four are for the others, and 67.5 % of them are expected.
+        // Of five free places, four are for the others, and 67.5 % of them are expected.
         assert_eq!(to_come(5, &room).certain, 1);
         assert!((to_come(5, &room).possible - 2.7).abs() < 1e-12);
         let next = room.next(1, 5).unwrap();
         assert!((next[0] - 1.675).abs() < 1e-12 && (next[1] - 2.025).abs() < 1e-12);
-        // On a wall without places for all nobody looks further.
+        // On a wall without places for all certain colours, the others are ignored.
         assert_eq!(*room.next(1, 1).unwrap(), [1.0, 0.0]);
         let unknown = Room {
             possible: None,
@@ -432,7 +436,7 @@ mod tests {
         assert_eq!(Room::default().next(1, 5), None);
     }
 
-    /// A measure for `free` places, as many gaps as `certain` has entries.
+    /// A measure for `free` places, with as many gaps as `certain` has entries.
     fn measure(
         free: usize,
         certain: Option<&[u32]>,
@@ -445,7 +449,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_gap_fails_the_mean_over_all_that_can_come(
+        fn a_gap_fails_the_mean_over_everything_that_can_come(
             gaps in prop::collection::vec((0..5u32, 0..7u8), 2..6),
             free in 0..12usize,
         ) {
@@ -471,7 +475,7 @@ mod tests {
         }
 
         #[test]
-        fn none_certain_changes_nothing(
+        fn no_certain_colours_change_nothing(
             possible in prop::option::of(prop::collection::vec(prop_oneof![Just(0.0), 0.0..9.0f64], 2..9)),
             free in 0..40usize,
         ) {
@@ -479,7 +483,7 @@ mod tests {
             let without = measure(free, None, possible.as_deref(), gaps);
             let with = measure(free, Some(&vec![0; gaps]), possible.as_deref(), gaps);
             prop_assert_eq!(format!("{without:?}"), format!("{with:?}"));
-            // Nor does the pull, which was this before anything could be certain.
+            // Nor does the pull, computed as it was before colours could be certain.
             let whole: f64 = possible.iter().flatten().sum();
             let mut sum = 0.0;
             for (before, colours) in without.before.iter().zip(possible.iter().flatten()) {
@@ -496,7 +500,7 @@ mod tests {
         }
 
         #[test]
-        fn is_the_sum_over_all_subsets(trials in 0..12usize, chance in 0.0..1.0f64) {
+        fn the_overflow_is_the_sum_over_all_subsets(trials in 0..12usize, chance in 0.0..1.0f64) {
             for (g, found) in expected_overflow(trials, chance, 0.0).into_iter().enumerate() {
                 let known: f64 = (0u32..1 << trials)
                     .map(|bought| {
@@ -511,7 +515,7 @@ mod tests {
         }
 
         #[test]
-        fn falls_and_is_convex_however_many(trials in 0..5000usize, chance in 0.0..1.0f64) {
+        fn the_overflow_falls_and_is_convex(trials in 0..5000usize, chance in 0.0..1.0f64) {
             let overflow = expected_overflow(trials, chance, 1e-9);
             if let Some(&first) = overflow.first() {
                 prop_assert!((first - trials as f64 * chance).abs() < 1e-6);

@@ -1,27 +1,27 @@
-//! The re-hang problem on plain indices, its answer and its errors.
+//! The re-hang problem on plain indices, its solution and its errors.
 //!
 //! Hooks are numbered in reading order, cards in wanted order, both from 0. Hook `h` offers
-//! `capacity[h]` places. Put end to end the hooks form one line of places; hook `h` owns those from
-//! [`Instance::first_place`]`(h)` up to the first place of the next hook. A card of rank `r` on place
-//! `p` has `q = p - r` free places before it, so a plan is a non-decreasing row of `q` between 0 and
-//! the number of free places. Every solver of this layer works on that line of `q`.
+//! `capacity[h]` places. Put end to end, the hooks form one line of places; hook `h` owns those
+//! from [`Instance::first_place`]`(h)` up to the first place of the next hook. A card of rank `r`
+//! on place `p` has `q = p - r` free places before it, so a plan is a non-decreasing row of `q`
+//! between 0 and the number of free places. Every solver of this layer works on that line of `q`.
 
 use thiserror::Error;
 
-/// What can be wrong with a question put to the engine.
+/// Why the engine refuses a problem.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum EngineError {
     /// More cards than open places.
     #[error("short")]
     Short {
-        /// Cards to be hung.
+        /// Cards to hang.
         cards: usize,
-        /// Places on hooks that are not blocked.
+        /// Places on hooks that aren't blocked.
         places: u64,
-        /// Cards less places, at least 1.
+        /// Cards minus places, at least 1.
         places_short: u64,
     },
-    /// A card names a hook that the board does not have.
+    /// A card names a hook that isn't on the board.
     #[error("no_such_hook")]
     NoSuchHook {
         /// Rank of the card.
@@ -31,23 +31,23 @@ pub enum EngineError {
         /// Hooks on the board.
         hooks: usize,
     },
-    /// A list does not have one entry for each card, hook or gap.
+    /// A list doesn't have one entry for each card, hook or gap.
     #[error("wrong_length")]
     Length {
-        /// What the list holds.
+        /// The list's contents.
         of: ListOf,
         /// Entries needed.
         expected: usize,
         /// Entries given.
         found: usize,
     },
-    /// A number of colours to come that is negative or no number.
+    /// A number of colours to come that is negative or not a number.
     #[error("bad_gap")]
     BadGap {
         /// Index of the gap: the one before the card of the same rank.
         gap: usize,
     },
-    /// It was said to stop.
+    /// The caller stopped the computation.
     #[error("stopped")]
     Stopped,
     /// The wanted homes put more cards on a hook than it may carry.
@@ -72,7 +72,7 @@ pub enum EngineError {
         /// Its hook.
         second_hook: usize,
     },
-    /// A held card cannot stay, whatever the others do.
+    /// A held card can't stay, wherever the others go.
     #[error("hold_out_of_reach")]
     HoldOutOfReach {
         /// Rank of the card.
@@ -80,13 +80,13 @@ pub enum EngineError {
         /// Its hook.
         hook: usize,
     },
-    /// A card is held that does not hang.
+    /// A held card doesn't hang.
     #[error("hold_without_hook")]
     HoldWithoutHook {
         /// Rank of the card.
         card: usize,
     },
-    /// A card that hangs has no home in the wanted homes.
+    /// A hung card has no wanted home.
     #[error("no_home")]
     NoHome {
         /// Rank of the card.
@@ -94,14 +94,14 @@ pub enum EngineError {
     },
 }
 
-/// What a list that is put to the engine has one entry for each of.
+/// A list with one entry for each card, hook or gap.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ListOf {
-    /// What moving each card counts as.
+    /// The effort of moving each card.
     Efforts,
     /// Whether each card is away.
     Away,
-    /// Where each hook is on the wall.
+    /// The row and column of each hook.
     PlacesOfHooks,
     /// Whether each card is held.
     Holds,
@@ -119,7 +119,7 @@ pub enum ListOf {
     Liftable,
 }
 
-/// As many entries as expected, or an error.
+/// Checks that a list has the expected length.
 pub(super) fn check_length(of: ListOf, expected: usize, found: usize) -> Result<(), EngineError> {
     if found == expected {
         Ok(())
@@ -132,24 +132,24 @@ pub(super) fn check_length(of: ListOf, expected: usize, found: usize) -> Result<
     }
 }
 
-/// A board and its cards: the question of a re-hang.
+/// A board and its cards: the input of a re-hang.
 ///
-/// Every card names a hook that exists. There may be too few places: the solvers report that.
+/// Every card names a hook that exists. There may be too few places, which the solvers report.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Instance {
     capacity: Vec<u32>,
     cards: Vec<Option<usize>>,
-    /// First place of each hook, then the number of places: `capacity.len() + 1` entries.
+    /// The first place of each hook, then the number of places: `capacity.len() + 1` entries.
     first: Vec<u64>,
     holds: Option<Holds>,
 }
 
-/// What held cards leave to all cards.
+/// The limits that held cards put on all cards.
 ///
-/// A row of `q` that gives every held card its hook keeps each `q` within these ends. Conversely a
+/// A row of `q` that gives every held card its hook keeps each `q` within these ends. Conversely, a
 /// non-decreasing row of cards within their ends can always be completed so that every held card
-/// stays: between the values before and behind it and the ends of its own window something is left,
-/// because no two of those are apart.
+/// stays. Between the values before and behind a held card and the ends of its window, some value
+/// is left, because no two of these ranges are disjoint.
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct Holds {
     stay: Vec<bool>,
@@ -161,11 +161,11 @@ struct Holds {
 
 impl Instance {
     /// A board with `capacity[h]` places on hook `h` (0 = blocked), in reading order, and cards in
-    /// wanted order: `Some(h)` = hung on hook `h` now, `None` = new or without a home. A hook may
-    /// carry more cards at the start than it has places. O(hooks + cards).
+    /// wanted order: `Some(h)` = hung on hook `h` now, `None` = new or without a home. At the
+    /// start, a hook may carry more cards than it has places. O(hooks + cards).
     ///
     /// # Errors
-    /// [`EngineError::NoSuchHook`] where a card names a hook beyond the last.
+    /// [`EngineError::NoSuchHook`] if a card names a hook beyond the last.
     pub fn new(capacity: Vec<u32>, cards: Vec<Option<usize>>) -> Result<Self, EngineError> {
         let hooks = capacity.len();
         for (card, hook) in cards.iter().enumerate() {
@@ -175,8 +175,8 @@ impl Instance {
                 return Err(EngineError::NoSuchHook { card, hook, hooks });
             }
         }
-        // No plan hangs more than all the cards on one hook, so places beyond that number cannot
-        // change an answer; without them the line of places stays short.
+        // No plan hangs more than all the cards on one hook, so places beyond that number can't
+        // change an answer. Without them, the line of places stays short.
         let most = cards.len() as u64;
         let mut first = Vec::with_capacity(hooks + 1);
         let mut place = 0;
@@ -193,19 +193,20 @@ impl Instance {
         })
     }
 
-    /// The same with held cards: `stay[r]` = card `r` keeps its hook in every answer. O(cards).
+    /// Adds held cards: if `stay[r]`, card `r` keeps its hook in every answer. O(cards).
     ///
     /// # Errors
-    /// [`EngineError::Length`] without one entry for each card; [`EngineError::HoldWithoutHook`] for a
-    /// card that does not hang; [`EngineError::HoldOutOfReach`] and [`EngineError::HoldsClash`] where
-    /// held cards cannot stay; [`EngineError::Short`] where there are fewer places than cards.
+    /// [`EngineError::Length`] unless there is one entry for each card;
+    /// [`EngineError::HoldWithoutHook`] for a card that doesn't hang;
+    /// [`EngineError::HoldOutOfReach`] and [`EngineError::HoldsClash`] if held cards can't stay;
+    /// [`EngineError::Short`] if there are fewer places than cards.
     pub fn with_holds(mut self, stay: &[bool]) -> Result<Self, EngineError> {
         check_length(ListOf::Holds, self.cards.len(), stay.len())?;
         self.holds = None;
         let free = self.free()?;
         let mut low = vec![0; stay.len()];
         let mut high = vec![free; stay.len()];
-        // The held card that holds the values up, with its hook and its lowest value.
+        // The held card that sets the lower limit so far, with its hook and its lowest value.
         let mut holds: Option<(usize, usize, u64)> = None;
         for (card, _) in stay.iter().enumerate().filter(|(_, stay)| **stay) {
             let hook = self.cards[card].ok_or(EngineError::HoldWithoutHook { card })?;
@@ -245,7 +246,7 @@ impl Instance {
         self.holds.as_ref().is_some_and(|holds| holds.stay[rank])
     }
 
-    /// The lowest and the highest `q` that holds leave to card `rank`, given `free` free places.
+    /// The lowest and highest `q` that holds allow card `rank`, with `free` free places.
     pub(super) fn ends(&self, rank: usize, free: u64) -> (u64, u64) {
         self.holds
             .as_ref()
@@ -271,15 +272,15 @@ impl Instance {
         self.first[hook]
     }
 
-    /// Places of the line: the sum over hooks of the smaller of capacity and number of cards.
+    /// Length of the line: the sum over hooks of the smaller of capacity and number of cards.
     pub fn places(&self) -> u64 {
         self.first[self.capacity.len()]
     }
 
-    /// Places that stay free once every card hangs.
+    /// Places still free once every card hangs.
     ///
     /// # Errors
-    /// [`EngineError::Short`] where there are fewer places than cards.
+    /// [`EngineError::Short`] if there are fewer places than cards.
     pub fn free(&self) -> Result<u64, EngineError> {
         let cards = self.cards.len() as u64;
         let places = self.places();
@@ -290,20 +291,20 @@ impl Instance {
         })
     }
 
-    /// The values of `q` with which the card of rank `rank` hangs on `hook`, lowest and highest,
-    /// given `free` free places in all; `None` where it cannot hang there at all, holds heeded.
+    /// The lowest and highest `q` at which card `rank` hangs on `hook`, with `free` free places in
+    /// all. `None` if it can't hang there at all. Respects holds.
     pub(super) fn window(&self, rank: usize, hook: usize, free: u64) -> Option<(u64, u64)> {
         let (least, most) = self.ends(rank, free);
         let rank = rank as u64;
         let low = self.first[hook].saturating_sub(rank).max(least);
-        // One past the last place of the hook, seen from the card; 0 or less = out of reach.
+        // One past the last place of the hook, relative to the card; 0 or less is out of reach.
         let end = self.first[hook + 1].checked_sub(rank)?;
         let high = most.min(end.checked_sub(1)?);
         (low <= high).then_some((low, high))
     }
 }
 
-/// New homes for all cards: the answer of a re-hang.
+/// New homes for all cards: the result of a re-hang.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Homes {
     /// The new hook of each card, in wanted order: within capacity, and non-decreasing unless
@@ -313,12 +314,12 @@ pub struct Homes {
     pub moved: usize,
     /// Sum over moved hung cards of the hooks between old and new, in reading order.
     pub distance: u64,
-    /// Whether `distance` is known to be the least for what the plan touches.
+    /// Whether `distance` is known to be the least for the cards that the plan moves.
     pub least_distance: bool,
 }
 
 impl Homes {
-    /// Reads the homes off a plan `q`: non-decreasing, one value a card, none above the number of
+    /// The homes of a plan `q`: non-decreasing, one value for each card, none above the number of
     /// free places. O(hooks + cards).
     pub(super) fn from_line(instance: &Instance, q: &[u64], least_distance: bool) -> Self {
         let mut hooks = Vec::with_capacity(q.len());
@@ -356,7 +357,7 @@ impl Homes {
     }
 }
 
-/// A hook that exists for each card, or an error.
+/// Checks that there is an existing hook for each card.
 pub(super) fn check_hooks(instance: &Instance, hook: &[usize]) -> Result<(), EngineError> {
     check_length(ListOf::Hooks, instance.cards().len(), hook.len())?;
     let hooks = instance.capacity().len();
@@ -370,7 +371,7 @@ pub(super) fn check_hooks(instance: &Instance, hook: &[usize]) -> Result<(), Eng
     }
 }
 
-/// A number of 0 or more for each gap of `cards` cards, or an error.
+/// Checks that there is a number of 0 or more for each gap of `cards` cards.
 pub(super) fn check_gaps(cards: usize, gaps: &[f64]) -> Result<(), EngineError> {
     check_length(ListOf::Gaps, cards + 1, gaps.len())?;
     match gaps
@@ -382,27 +383,27 @@ pub(super) fn check_gaps(cards: usize, gaps: &[f64]) -> Result<(), EngineError> 
     }
 }
 
-/// Where families begin, and the row of each hook.
+/// The first cards of the families, and the row of each hook.
 #[derive(Debug, Clone, Copy)]
 pub struct Rows<'a> {
     /// Whether each card, in wanted order, is the first of its family.
     pub family_start: &'a [bool],
-    /// The row of each hook, in reading order; any numbers that differ from one row to the next.
+    /// The row of each hook, in reading order. Any numbers that differ between rows.
     pub row_of: &'a [u32],
 }
 
-/// An entry for each card and each hook, or an error.
+/// Checks that there is an entry for each card and each hook.
 pub(super) fn check_rows(instance: &Instance, rows: &Rows) -> Result<(), EngineError> {
     let (cards, hooks) = (instance.cards().len(), instance.capacity().len());
     check_length(ListOf::FamilyStarts, cards, rows.family_start.len())?;
     check_length(ListOf::RowsOfHooks, hooks, rows.row_of.len())
 }
 
-/// Family breaks: how many cards, hung on `hook`, hang in another row than the card before them of the
-/// same family. A family on one row has none; each further row it goes on in adds one. O(cards).
+/// Family breaks: how many cards, hung on `hook`, hang in a different row than the previous card of
+/// their family. A family on one row has none; each further row adds one. O(cards).
 ///
 /// # Errors
-/// [`EngineError::Length`] and [`EngineError::NoSuchHook`] for lists that do not fit the board.
+/// [`EngineError::Length`] and [`EngineError::NoSuchHook`] for lists that don't fit the board.
 pub fn family_breaks(
     instance: &Instance,
     rows: &Rows,
@@ -422,7 +423,7 @@ mod row_tests {
     use super::*;
 
     #[test]
-    fn a_family_is_broken_where_it_goes_on_in_another_row() {
+    fn a_family_breaks_where_it_continues_in_another_row() {
         let board = Instance::new(vec![1; 6], vec![None; 5]).unwrap();
         let rows = Rows {
             family_start: &[true, false, true, false, false],
@@ -458,7 +459,7 @@ mod tests {
     }
 
     #[test]
-    fn says_how_many_places_are_short() {
+    fn the_error_says_how_many_places_are_short() {
         let instance = Instance::new(vec![1, 0, 1], vec![None; 5]).unwrap();
         let error = instance.free().unwrap_err();
         assert_eq!(
@@ -478,8 +479,8 @@ mod tests {
     }
 
     #[test]
-    fn cards_that_cannot_be_held_are_named() {
-        // In the wrong order, or with too little between them.
+    fn the_error_names_cards_that_cannot_be_held() {
+        // In the wrong order, or with too little room between them.
         let clash = EngineError::HoldsClash {
             first: 0,
             first_hook: 2,
@@ -499,7 +500,7 @@ mod tests {
     }
 
     #[test]
-    fn vast_hooks_do_not_lengthen_the_line() {
+    fn huge_hooks_do_not_lengthen_the_line() {
         let instance = Instance::new(vec![u32::MAX; 3], vec![None, Some(2)]).unwrap();
         assert_eq!(instance.places(), 6);
         assert_eq!(instance.capacity()[0], u32::MAX);

@@ -1,20 +1,20 @@
 //! The line of `q`: exact plans for sums of costs over cards and gaps.
 //!
-//! A plan is a non-decreasing row of `q`, the free places before each card. What a plan costs is a sum
-//! of what each card costs by its own `q` (touched, distance, pull) and of what each gap costs by the
-//! step from one `q` to the next (room, a family that goes on in another row). So the cheapest plan is
-//! a shortest path through a table of card by `q`.
+//! A plan is a non-decreasing row of `q`, the free places before each card. Its cost is the sum of
+//! a cost for each card, by its own `q` (moves, distance, pull), and a cost for each gap, by the
+//! step from one `q` to the next (room, a family that continues in another row). So the cheapest
+//! plan is a shortest path through a table of card by `q`.
 
 use std::ops::{Add, Mul};
 
 use super::gap_cost::Measure;
 use super::instance::{Instance, Rows};
 
-/// Cells (cards times one more than the free places) up to which plans are looked for by gaps: 64 MiB
-/// of memory on the largest. 6,000 cards with 2,700 free places fit.
+/// The most cells (cards times one more than the free places) for which plans weigh gaps: 64 MiB of
+/// memory at the largest. 6,000 cards with 2,700 free places fit.
 pub const MOST_CELLS_BETWEEN: u64 = 1 << 24;
 
-/// A cost of two ranks: `first` decides, `then` breaks ties.
+/// A cost with two ranks: `first` decides, `then` breaks ties.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Cost<Then = u64> {
     pub(super) first: u128,
@@ -55,20 +55,20 @@ impl Mul<u64> for Cost {
     }
 }
 
-/// What one of everything costs.
+/// The price of one unit of each figure.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Prices {
-    /// A unit of the weight of a touched card.
+    /// A unit of the effort of a moved card.
     pub(super) effort: Cost,
-    /// A hook between the old and the new home of a touched card.
+    /// A hook between the old and the new home of a moved card.
     pub(super) distance: Cost,
     /// A unit of the measure of room.
     pub(super) room: Cost,
-    /// A family that goes on in another row.
+    /// A family that continues in another row.
     pub(super) breaks: Cost,
 }
 
-/// The line of one instance.
+/// The line of places of one instance.
 pub(super) struct Line<'a> {
     pub(super) instance: &'a Instance,
     free: u64,
@@ -98,15 +98,15 @@ impl<'a> Line<'a> {
         (self.free + 1).saturating_mul(self.cards().max(1) as u64)
     }
 
-    /// Whether card `rank` is touched when `q` free places stand before it, and how far it goes.
+    /// How far card `rank` moves if `q` free places are before it; `None` if it doesn't move.
     pub(super) fn touched(&self, rank: usize, q: u64) -> Option<u64> {
         let now = self.instance.cards()[rank]?;
         let hook = self.hook_of[rank + q as usize];
         (hook != now).then(|| hook.abs_diff(now) as u64)
     }
 
-    /// The plan with the least touched and distance, then the least pull to the even layout, whatever
-    /// the gaps. O(cells) time, one bit a cell of memory.
+    /// The plan with the least effort and distance, then the least pull to the even layout,
+    /// ignoring gaps. O(cells) time, one bit per cell of memory.
     pub(super) fn nearest(&self, measure: &Measure, effort: &impl Fn(usize) -> u64) -> Vec<u64> {
         let ends = |rank| {
             let (low, high) = self.instance.ends(rank, self.free);
@@ -122,7 +122,8 @@ impl<'a> Line<'a> {
             let then = measure.pull(rank, q as u64);
             match self.touched(rank, q as u64) {
                 None => Cost { first: 0, then },
-                // Sums stay apart: both weights and distances add up to less than 2^64.
+                // The ranks of the sum can't mix: efforts and distances each add up to less than
+                // 2^64.
                 Some(far) => Cost {
                     first: u128::from(effort(rank)) << 64 | u128::from(far),
                     then,
@@ -133,9 +134,9 @@ impl<'a> Line<'a> {
 
     /// The cheapest plan at these prices, exactly.
     ///
-    /// O(cards * (free places + 1) + (free places + 1) * colours to come) time, since no gap costs
-    /// anything from as many free places on as colours belong there. Four bytes a cell of memory, so
-    /// for boards up to [`MOST_CELLS_BETWEEN`] cells.
+    /// O(cards * (free places + 1) + (free places + 1) * colours to come) time, because a gap costs
+    /// nothing once it has as many free places as colours that belong there. Four bytes per cell of
+    /// memory, so it is for boards of up to [`MOST_CELLS_BETWEEN`] cells.
     #[inline(always)]
     pub(super) fn cheapest(
         &self,
@@ -158,12 +159,12 @@ impl<'a> Line<'a> {
         cheapest_with_gaps(self.cards(), self.free, ends, card, &gaps).1
     }
 
-    /// The measure of room of the homes `hook`, each card on the place of its hook that serves best.
+    /// The measure of room of the homes `hook`, with each card on the best place of its hook.
     pub(super) fn room_of(&self, measure: &Measure, hook: &[usize]) -> u128 {
         let mut rank = 0;
         let mut ends = Vec::with_capacity(hook.len());
         for here in hook.chunk_by(|a, b| a == b) {
-            // The cards of one hook share these ends of q.
+            // The cards of one hook share these limits of q.
             let last = rank + here.len();
             let low = self
                 .instance
@@ -182,10 +183,10 @@ impl<'a> Line<'a> {
     }
 }
 
-/// The rows along the line of places.
+/// Row starts on the line of places.
 struct RowStarts<'a> {
     family_start: &'a [bool],
-    /// The first place of the row of each place.
+    /// The first place in the row of each place.
     row_start: Vec<u64>,
 }
 
@@ -207,14 +208,14 @@ impl<'a> RowStarts<'a> {
     }
 }
 
-/// What gaps cost.
+/// The costs of gaps.
 struct Gaps<'a> {
-    /// The cost by free places, for each kind of gap; nothing beyond the end of a list.
+    /// The cost by free places, for each kind of gap; 0 past the end of a list.
     tables: Vec<Vec<Cost>>,
     /// The kind of each gap.
     table_of: &'a [usize],
     rows: Option<&'a RowStarts<'a>>,
-    /// What it costs when a family goes on in another row.
+    /// The cost of a family that continues in another row.
     breaks: Cost,
 }
 
@@ -239,7 +240,8 @@ impl<'a> Gaps<'a> {
         &self.tables[self.table_of[gap]]
     }
 
-    /// Below how many free places before card `rank - 1` its family is broken if card `rank` has `q`.
+    /// The least number of free places before card `rank - 1` that keeps its family whole if card
+    /// `rank` has `q`.
     fn whole_from(&self, rank: usize, q: u64) -> u64 {
         match self.rows {
             Some(rows) if !rows.family_start[rank] => {
@@ -251,13 +253,13 @@ impl<'a> Gaps<'a> {
     }
 }
 
-/// The non-decreasing row of `cards` values from 0 to `free`, the value of each card within
-/// `ends(card)`, with the least sum of `card(rank, value)` and of the gaps; and that sum.
+/// The non-decreasing row of `cards` values from 0 to `free`, with the value of each card within
+/// `ends(card)`, that has the least sum of `card(rank, value)` and of the gaps; and that sum.
 ///
-/// Compiled into its caller, which knows more of the prices, it takes 0.95 of the instructions.
+/// Inlined into its caller, where the prices are better known, it takes 0.95 of the instructions.
 ///
-/// The ends do not fall from card to card. O(sum over cards of the values within its ends times one more
-/// than the length of its gap's table) time, four bytes a value of memory.
+/// The ends don't fall from card to card. O(sum over cards of the values within its ends times one
+/// more than the length of its gap's table) time, four bytes per value of memory.
 #[inline(always)]
 fn cheapest_with_gaps(
     cards: usize,
@@ -268,7 +270,7 @@ fn cheapest_with_gaps(
 ) -> (Cost, Vec<u64>) {
     let mut from: Vec<u32> = Vec::new();
     let mut row_of = Vec::with_capacity(cards);
-    // Costs by the last value, from `low` on. Before the first card stands the value 0.
+    // Costs by the last value, from `low` on. The value before the first card is 0.
     let mut low = 0;
     let mut best = vec![Cost::ZERO];
     let mut next = Vec::new();
@@ -293,7 +295,7 @@ fn cheapest_with_gaps(
                     (least, at) = (cost, Some(before));
                 }
             }
-            // The ends do not fall, so some value before is within reach.
+            // The ends don't fall, so some earlier value is within reach.
             next.push(least + card(rank, q));
             from.push(at.unwrap_or(low) as u32);
         }
@@ -316,17 +318,17 @@ fn cheapest_with_gaps(
     (sum, plan)
 }
 
-/// The least cost of the values so far before that the gap to them costs nothing.
+/// The least cost over the values so low that the gap after them costs nothing.
 struct Far {
-    /// The first value that has a cost.
+    /// The first value with a cost.
     low: u64,
-    /// From how many free places on a gap costs nothing.
+    /// The number of free places from which a gap costs nothing.
     length: u64,
-    /// The next value to be looked at.
+    /// The next value to look at.
     next: u64,
-    /// The least of all.
+    /// The least over all of them.
     all: Option<(Cost, u64)>,
-    /// From which value on the family is whole, and the least from there on.
+    /// The first value that keeps the family whole, and the least cost from there on.
     whole_from: u64,
     whole: Option<(Cost, u64)>,
 }
@@ -343,7 +345,7 @@ impl Far {
         }
     }
 
-    /// Takes in the values that are far enough from `q`, where the family is whole from `whole` on.
+    /// Adds the values far enough below `q`; the family is whole from `whole` on.
     fn reach(&mut self, q: u64, whole: u64, best: &[Cost]) {
         if whole != self.whole_from {
             // A new row begins beyond all values looked at so far.
@@ -376,13 +378,13 @@ impl Far {
     }
 }
 
-/// The non-decreasing row of `cards` values in `0..width` with the least sum of `cost(card, value)`,
-/// the value of each card within `ends(card)`; among equals the one whose last value is lowest, then
-/// the one before it, and so on.
+/// The non-decreasing row of `cards` values in `0..width` with the least sum of
+/// `cost(card, value)`, with the value of each card within `ends(card)`. Ties go to the row whose
+/// last value is lowest, then the value before it, and so on.
 ///
-/// `Cost` must be an ordered sum: adding the same to both sides keeps the order. Both `ends` do not
-/// fall from card to card, and a lower end is never above the upper one.
-/// O(cards * width) time; one bit a cell of memory, and one row of costs. `width` is at least 1.
+/// `Cost` must be an ordered sum: adding the same to both sides keeps the order. Neither end falls
+/// from card to card, and a lower end is never above the upper one. O(cards * width) time; one bit
+/// per cell of memory, and one row of costs. `width` is at least 1.
 fn cheapest<Cost>(
     cards: usize,
     width: usize,
@@ -394,9 +396,9 @@ where
     Cost: Copy + Ord + Add<Output = Cost>,
 {
     let words = width.div_ceil(64);
-    // Bit `v` of a card's row: value `v` for this card is strictly better than every lower one.
+    // Bit `v` of a card's row means that value `v` is strictly better for it than every lower one.
     let mut better = vec![0u64; cards * words];
-    // The least sum with the last value `v` or lower; not in use below the card's lower end.
+    // The least sum with last value `v` or lower; unused below the card's lower end.
     let mut best = vec![zero; width];
     for (card, row) in better.chunks_exact_mut(words).enumerate() {
         let (low, high) = ends(card);
@@ -422,7 +424,7 @@ where
     plan
 }
 
-/// The highest set bit at or below `index`, where there is one.
+/// The highest set bit at or below `index`; 0 if there is none.
 fn highest_at_most(row: &[u64], index: usize) -> usize {
     let mut word = index / 64;
     let mut bits = row[word] & (u64::MAX >> (63 - index % 64));
@@ -442,11 +444,11 @@ mod step_tests {
 
     proptest! {
         #[test]
-        fn the_least_of_every_rising_row_and_the_lowest_from_the_end(
+        fn finds_the_cheapest_rising_row_and_breaks_ties_from_the_end(
             costs in vec((vec(0..4u64, 70), 0..70usize, 0..70usize), 0..3),
             narrow in 1..=70usize,
         ) {
-            // More than a word of values, few enough costs for ties.
+            // More values than a word has bits, and few enough costs for ties.
             let mut ends: Vec<(usize, usize)> = Vec::new();
             for (_, low, more) in &costs {
                 let (low_before, high_before) = ends.last().copied().unwrap_or((0, 0));

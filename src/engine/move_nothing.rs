@@ -1,21 +1,23 @@
-//! Plan 0: what hangs stays, and the cards to hang go to the free hooks that are there.
+//! Plan 0: hung cards stay, and the cards to hang go to hooks with free places.
 //!
-//! The cards that hang in order are the yardstick: the longest chain of hung cards whose hooks don't
-//! fall in the wanted order. A card to hang belongs in the gap from the hook of the chain's card before
-//! it to that of the one behind it. As few as can be hang outside their gap, and of all ways to do that
-//! the one with the least sum of hooks off is taken. Hung cards outside the
-//! chain are counted, and their places are taken.
+//! The reference is the longest chain: the most hung cards whose hooks don't fall in the wanted
+//! order. A card to hang belongs in the gap between the hooks of the chain's cards before and
+//! behind it. As few cards as possible hang outside their gap, and of all ways to do that, the one
+//! with the least sum of hooks off is taken. Hung cards outside the chain are counted, and their
+//! places are taken.
 //!
-//! So free hooks are sought for groups of cards, each group wanting a stretch of the board: a min-cost assignment.
-//! A card on a hook of its stretch costs nothing. Elsewhere it costs first one card outside, then the
-//! hooks between it and the nearer end of the stretch. The cards of a group are alike, so this is a
-//! transportation problem, and on a line of hooks it is a small flow network: each group leads to the
-//! hooks of its stretch and, at the price of one card outside, to two lanes, one that goes up the
-//! board and one that goes down, a hook a step. Lanes lead to hooks, hooks take what they have free.
+//! So groups of cards look for free hooks, and each group wants a stretch of the board: a min-cost
+//! assignment. A card on a hook of its stretch costs nothing. Elsewhere it costs first one card
+//! outside, then the hooks between it and the nearer end of the stretch. The cards of a group are
+//! interchangeable, so this is a transportation problem, and on a line of hooks it is a small flow
+//! network. Each group has edges to the hooks of its stretch and, for the price of one card
+//! outside, to two lanes, one up the board and one down, one hook per step. Lanes lead to hooks,
+//! and hooks accept as many cards as they have free places.
 //!
-//! The method is that of successive shortest paths with potentials (Ahuja, Magnanti and Orlin,
-//! *Network Flows*, chapter 9): the cards that can hang within their stretch are hung at no cost, then
-//! the others one by one, each by the shortest path in what is left, found by Dijkstra's method.
+//! The method is successive shortest paths with potentials (Ahuja, Magnanti and Orlin, *Network
+//! Flows*, chapter 9). First the cards that fit into their stretch are hung at no cost; then the
+//! others one by one, each by the shortest path in the residual network, found by Dijkstra's
+//! method.
 
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, VecDeque};
@@ -25,42 +27,42 @@ use super::instance::{EngineError, Instance};
 /// How far homes are out of the wanted order; all 0 for homes in order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Disorder {
-    /// Cards hung for the first time outside their gap.
+    /// Cards newly hung outside their gap.
     pub newly_hung: usize,
     /// The most hooks between one of them and its gap, in reading order.
     pub farthest: usize,
-    /// The sum of these hooks.
+    /// The sum of these distances in hooks.
     pub hooks_off: usize,
     /// Cards that hang outside the longest chain and stay there.
     pub left: usize,
 }
 
 impl Disorder {
-    /// All cards that are out of order.
+    /// The number of cards out of order.
     #[must_use]
     pub const fn cards(&self) -> usize {
         self.newly_hung + self.left
     }
 }
 
-/// Homes that need not be in order.
+/// Homes that may be out of order.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LooseHomes {
     /// The hook of each card, in wanted order.
     pub hook: Vec<usize>,
     /// Whether each card is out of order. The hooks of the others don't fall.
     pub astray: Vec<bool>,
-    /// The same in figures.
+    /// The figures of the disorder.
     pub disorder: Disorder,
 }
 
-/// Whether each card is in the longest chain of hung cards whose hooks don't fall; one that has no hook
-/// is not. Of several such chains it is one that ends on the lowest hook.
+/// Whether each card is in the longest chain of hung cards whose hooks don't fall. A card without a
+/// hook isn't. Of several longest chains, it is one that ends on the lowest hook.
 ///
 /// The patience method for the longest non-decreasing subsequence. O(cards * log cards).
 #[must_use]
 pub fn longest_chain(cards: &[Option<usize>]) -> Vec<bool> {
-    // The last card of the best chain of each length, and the card before each.
+    // The last card of the best chain of each length, and each card's predecessor.
     let mut ends: Vec<(usize, usize)> = Vec::new();
     let mut before = vec![None; cards.len()];
     for (card, hook) in cards.iter().enumerate() {
@@ -82,19 +84,20 @@ pub fn longest_chain(cards: &[Option<usize>]) -> Vec<bool> {
     chain
 }
 
-/// Homes that move no hung card. Exact: the fewest new cards outside their gap, then the fewest hooks
-/// off, in reading order.
+/// Homes that move no hung card. Exact: the fewest new cards outside their gap, then the fewest
+/// hooks off, in reading order.
 ///
-/// Within its gap a card hangs where it leaves the free hooks spread. Complexity as for the assignment:
-/// O(hooks + cards * log cards), and O(hooks * log hooks) for each card outside its gap.
+/// Within its gap, a card hangs where it leaves the free hooks evenly spread. Complexity as for the
+/// assignment: O(hooks + cards * log cards), and O(hooks * log hooks) for each card outside its
+/// gap.
 ///
 /// # Errors
-/// [`EngineError::Short`] where there are fewer free places than cards to hang.
+/// [`EngineError::Short`] if there are fewer free places than cards to hang.
 pub fn move_nothing(instance: &Instance) -> Result<LooseHomes, EngineError> {
     hang_the_rest(instance, instance.cards(), &longest_chain(instance.cards()))
 }
 
-/// Homes for the cards without one in `homes`, by those that are in order in it.
+/// Homes for the cards without one in `homes`, based on those in order there.
 ///
 /// # Errors
 /// As [`move_nothing`].
@@ -146,7 +149,7 @@ pub(super) fn hang_the_rest(
     })
 }
 
-/// The cards without a home by the gap they belong in, and the cards of each.
+/// Groups the cards without a home by their gap, and lists the cards of each group.
 fn groups(
     hooks: usize,
     homes: &[Option<usize>],
@@ -155,9 +158,9 @@ fn groups(
     let mut groups: Vec<Group> = Vec::new();
     let mut cards_of: Vec<Vec<usize>> = Vec::new();
     let mut low = 0;
-    // Whether the next card to hang begins a group of its own.
+    // Whether the next card to hang starts a new group.
     let mut new = true;
-    // Groups up to here know where their stretch ends.
+    // The groups up to here know where their stretch ends.
     let mut known = 0;
     for (card, home) in homes.iter().enumerate() {
         match home {
@@ -189,8 +192,8 @@ fn groups(
     (groups, cards_of)
 }
 
-/// Spreads the cards that are within their gap over the places there that nobody else takes; how many
-/// are outside, and how far, stays as it is. `free` become the places that stay free.
+/// Spreads the cards within their gap over its places that no other card takes. The number of cards
+/// outside, and their distance, stay the same. `free` is updated to the places still free.
 /// O(hooks + overlaps of gaps + cards).
 fn spread(free: &mut [u64], groups: &[Group], hooks_of: &mut [Vec<usize>]) {
     for &hook in hooks_of.iter().flatten() {
@@ -207,7 +210,7 @@ fn spread(free: &mut [u64], groups: &[Group], hooks_of: &mut [Vec<usize>]) {
         let open: u64 = free
             .get(group.low..=group.high)
             .map_or(0, |free| free.iter().sum());
-        // The places of the cards among the open ones: in the middle of parts of one size.
+        // The cards' places among the open ones: the middles of parts of equal size.
         let place = |card: usize| (2 * card as u64 + 1) * open / (2 * cards as u64);
         let (mut hook, mut passed) = (group.low, 0);
         let mut taken = Vec::with_capacity(cards);
@@ -240,17 +243,19 @@ impl Group {
     }
 }
 
-/// A card outside costs more than all hooks that all cards can be off: 2^40 are far beyond any board.
+/// A card outside costs more than all hooks that all cards can be off: 2^40 is far beyond any
+/// board.
 const OUTSIDE: i64 = 1 << 40;
 
-/// The hooks of the cards of each group, in reading order: as few cards as can be outside their
-/// stretch, then the least sum of hooks off. Exact. `None` where there are fewer free places than cards.
+/// The hooks of the cards of each group, in reading order: as few cards as possible outside their
+/// stretch, then the least sum of hooks off. Exact. `None` if there are fewer free places than
+/// cards.
 ///
-/// `free[h]` = free places on hook `h`. The stretches are on the board, and neither their low nor their
-/// high ends fall from group to group.
+/// `free[h]` is the number of free places on hook `h`. The stretches are on the board, and neither
+/// their low nor their high ends fall from group to group.
 ///
 /// O(hooks + overlaps of stretches) for the cards within, and O(hooks * log hooks) for each card
-/// outside, less where a free hook is near.
+/// outside, less if a free hook is near.
 pub(super) fn assign(free: &[u64], groups: &[Group]) -> Option<Vec<Vec<usize>>> {
     let cards: usize = groups.iter().map(|group| group.cards).sum();
     if free.iter().sum::<u64>() < cards as u64 {
@@ -269,22 +274,22 @@ pub(super) fn assign(free: &[u64], groups: &[Group]) -> Option<Vec<Vec<usize>>> 
 #[derive(Debug, Clone, Copy)]
 struct Edge {
     to: usize,
-    /// What more may flow.
+    /// Residual capacity.
     left: u64,
     cost: i64,
 }
 
-/// Nodes: the groups, then for each hook the hook itself, the lane up at it and the lane down at it.
+/// Nodes are the groups, then for each hook the hook itself, its lane up and its lane down.
 struct Network {
     groups: usize,
     hooks: usize,
-    /// An edge and its reverse stand side by side, so the reverse of `e` is `e ^ 1`.
+    /// An edge is next to its reverse: the reverse of `e` is `e ^ 1`.
     edges: Vec<Edge>,
     from: Vec<Vec<usize>>,
     /// Free places left on each hook.
     spare: Vec<u64>,
     potential: Vec<i64>,
-    /// Of the last search: the cost of getting to each node, and the edge that leads there.
+    /// From the last search: the cost of reaching each node, and the edge that leads there.
     reached: Vec<Option<(i64, usize)>>,
 }
 
@@ -337,7 +342,7 @@ impl Network {
         self.groups + 2 * self.hooks + hook
     }
 
-    /// The hook of a node that is one.
+    /// The hook that a node stands for, if any.
     fn as_hook(&self, node: usize) -> Option<usize> {
         node.checked_sub(self.groups)
             .filter(|&hook| hook < self.hooks)
@@ -363,19 +368,20 @@ impl Network {
         self.edges[edge ^ 1].left += cards;
     }
 
-    /// What flows over an edge that was made forward.
+    /// The flow over a forward edge.
     fn flows(&self, edge: usize) -> u64 {
         self.edges[edge ^ 1].left
     }
 
-    /// Hangs as many cards within their stretches as can be, each group on the first hooks that those
-    /// before it left: for stretches in order that is the most. The cards left of each group.
+    /// Hangs as many cards within their stretches as possible, each group on the first hooks that
+    /// earlier groups left. For stretches in order, that is the most. Returns the cards left of
+    /// each group.
     fn hang_within(&mut self, free: &[u64], groups: &[Group]) -> Vec<usize> {
         let mut left = Vec::with_capacity(groups.len());
         for (at, group) in groups.iter().enumerate() {
             let mut cards = group.cards as u64;
             let within = (group.low..=group.high).filter(|&hook| free[hook] > 0);
-            // The edges of a group begin with one to each of these hooks.
+            // The first edges of a group lead to these hooks.
             for (hook, place) in within.zip(0..) {
                 let here = cards.min(self.spare[hook]);
                 if here > 0 {
@@ -389,7 +395,7 @@ impl Network {
         left
     }
 
-    /// Hangs one more card of a group by the shortest path to a hook with a free place; nothing where
+    /// Hangs one more card of a group by the shortest path to a hook with a free place; `None` if
     /// there is none.
     fn hang_one(&mut self, group: usize) -> Option<()> {
         let mut queue = BinaryHeap::new();
@@ -426,7 +432,7 @@ impl Network {
             }
         }
         let found = end.map(|(mut node, hook, far)| {
-            // With these potentials no edge that is left costs less than nothing.
+            // With these potentials, no residual edge has a negative cost.
             for &(node, cost) in &done {
                 self.potential[node] += cost - far;
             }
@@ -442,11 +448,11 @@ impl Network {
         found
     }
 
-    /// The hooks of each group's cards. On a lane those that got on first get off first, so that they
-    /// stay in order.
+    /// The hooks of each group's cards. On a lane, the first cards on are the first off, which
+    /// keeps them in order.
     fn hooks_of(&self, groups: &[Group]) -> Vec<Vec<usize>> {
         let mut hooks_of = vec![Vec::new(); groups.len()];
-        // Who gets on the lanes at each hook.
+        // The groups whose cards enter the lanes at each hook.
         let mut onto_up = vec![Vec::new(); self.hooks];
         let mut onto_down = vec![Vec::new(); self.hooks];
         for (group, hooks) in hooks_of.iter_mut().enumerate() {
@@ -483,7 +489,7 @@ impl Network {
         hooks_of
     }
 
-    /// How many cards leave a lane for its hook.
+    /// How many cards leave a lane at its hook.
     fn off(&self, lane: usize, hook: usize) -> usize {
         let to = self.hook(hook);
         let mut edges = self.from[lane].iter();
@@ -510,7 +516,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_without_room_between_its_neighbours_goes_to_the_nearest_free_hook() {
+    fn a_card_without_room_in_its_gap_goes_to_the_nearest_free_hook() {
         let board = Instance::new(vec![1; 5], vec![Some(1), None, Some(2), Some(3)]).unwrap();
         let loose = move_nothing(&board).unwrap();
         assert_eq!(loose.hook, [1, 0, 2, 3]);
@@ -520,7 +526,7 @@ mod tests {
 
     #[test]
     fn a_misfiled_card_is_counted_and_blocks_its_place() {
-        // The second card hangs behind all others; the new one fits before it all the same.
+        // The second card hangs behind all others, but the new one still fits before it.
         let board = Instance::new(vec![1; 4], vec![Some(0), Some(3), None, Some(1)]).unwrap();
         let loose = move_nothing(&board).unwrap();
         assert_eq!(loose.disorder, disorder(1, 1, 1, 1));
@@ -551,7 +557,7 @@ mod tests {
         ));
     }
 
-    /// The longest of all chains.
+    /// The length of the longest chain, by trying all.
     fn longest(cards: &[Option<usize>]) -> usize {
         let hung: Vec<usize> = cards.iter().flatten().copied().collect();
         let chains = (0u32..1 << hung.len()).filter(|chosen| {
@@ -564,7 +570,7 @@ mod tests {
             .unwrap_or(0)
     }
 
-    /// The fewest cards outside and hooks off of every way to hang the cards.
+    /// The fewest cards outside, then hooks off, over every way to hang the cards.
     fn least(stretches: &[Group], left: &mut [u64]) -> Option<(usize, usize)> {
         let Some((first, rest)) = stretches.split_first() else {
             return Some((0, 0));
@@ -589,8 +595,8 @@ mod tests {
 
     proptest! {
         #[test]
-        fn as_good_as_every_way_to_hang_the_new_cards(board in boards(6, 2, 7), more in 0..3usize) {
-            // Some more cards to hang, in all places of the order.
+        fn as_good_as_trying_every_way_to_hang(board in boards(6, 2, 7), more in 0..3usize) {
+            // Adds cards to hang at any position in the order.
             let mut cards = board.cards().to_vec();
             for at in 0..more {
                 cards.insert((at * 3) % (cards.len() + 1), None);
@@ -677,7 +683,7 @@ mod tests {
     }
 
     #[test]
-    fn one_card_far_off_is_better_than_two_a_little() {
+    fn one_card_far_off_beats_two_slightly_off() {
         // The third card could push the other two out by one hook each, or go three hooks off itself.
         let groups =
             [(2, 2, 1), (3, 3, 1), (2, 3, 1)].map(|(low, high, cards)| Group { low, high, cards });
@@ -690,7 +696,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn as_good_as_every_way_to_hang_the_cards(
+        fn assignment_agrees_with_trying_every_way(
             free in vec(0..=2u64, 1..=6),
             ends in vec((any::<usize>(), any::<usize>(), 0..=2usize), 0..=3),
         ) {

@@ -2,11 +2,12 @@
 //!
 //! # Geometry
 //!
-//! Worked out from where the needle comes up and goes down; nothing here is taken from a chart.
-//! A stitch covers a square of the fabric with sides `g = 25.4 mm · over / count`. In the figures the
-//! needle comes up at odd numbers and goes down at even ones; `/` and `\` lie in front, `:` behind.
+//! Derived from where the needle comes up and goes down; none of it is copied from a chart. A
+//! stitch covers a square of the fabric with sides `g = 25.4 mm · over / count`. In the figures,
+//! the needle comes up at odd numbers and goes down at even ones; `/` and `\` lie in front, `:`
+//! behind.
 //!
-//! A **full cross** shows two diagonals, `2√2 g` in front. Behind, it depends on the way:
+//! A **full cross** shows two diagonals, `2√2 g`, in front. Behind, the length depends on the way:
 //!
 //! ```text
 //! there and back, in a row                             one by one
@@ -30,16 +31,16 @@
 //! | three-quarter: a half, then a quarter from the next corner, on as before | √2 + √2/2 | 1 + √2/2 | 4 times |
 //! | backstitch, one square long: forward two behind for each one in front | 1 | 2 | 2 times |
 //!
-//! all in `g`, and each pass through the fabric adds its thickness. The way from one block of a
-//! colour to the next is not in the stitches: it is what the margin is for. A French knot is a
-//! plain length that is assumed.
+//! All lengths are in `g`, and each pass through the fabric adds its thickness. The thread between
+//! blocks of a colour isn't part of the stitches; the margin covers it. A French knot is an assumed
+//! length.
 //!
 //! # From the stitches to the card
 //!
-//! A strand of the card's cut length is cut into as few equal working threads as are no longer
-//! than the longest working thread. Of each, waste is lost at start and finish; what is left is
-//! stitched. Working threads are counted whole, cross and backstitch apart since they have other
-//! numbers of strands, and whole strands are taken off the card.
+//! A strand of the card's cut length is cut into equal working threads, as few as possible without
+//! exceeding the longest one allowed. Each loses waste at its start and finish; the rest is
+//! stitched. Working threads are counted whole, separately for cross and backstitch because they
+//! use different numbers of strands. Whole strands are then taken off the card.
 
 use crate::model::range::PutUp;
 use crate::model::thread::Strands;
@@ -64,14 +65,14 @@ pub struct Stitches {
     pub backstitch: u32,
     /// French knots.
     pub french_knots: u32,
-    /// Strands in the needle; 0 for those of the assumptions.
+    /// Strands in the needle; 0 to use the assumptions.
     pub strands: u8,
-    /// Strands for backstitch; 0 for those of the assumptions.
+    /// Strands for backstitch; 0 to use the assumptions.
     pub backstitch_strands: u8,
 }
 
 impl Stitches {
-    /// Whether there are none of any kind.
+    /// Whether there are no stitches of any kind.
     #[must_use]
     pub const fn is_none(&self) -> bool {
         self.full == 0
@@ -83,25 +84,25 @@ impl Stitches {
     }
 }
 
-/// What some stitches need.
+/// The thread that some stitches need.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Need {
     /// Single strand in the stitches themselves, in metres, without waste and margin.
     pub stitched_m: f64,
-    /// Single strand with its share of waste and margin, in metres, before anything is made whole.
+    /// Single strand with its share of waste and margin, in metres, before rounding up.
     pub metres: f64,
-    /// Strands to take off a card, whole.
+    /// Whole strands to take off a card.
     pub strands: Strands,
 }
 
 impl Need {
-    /// Whole lengths of a thread, the last one perhaps in part.
+    /// Whole lengths of a thread, counting a partly used last one.
     #[must_use]
     pub const fn lengths(&self, put_up: PutUp) -> u32 {
         self.strands.0.div_ceil(put_up.in_length())
     }
 
-    /// Skeins of a thread cut into lengths of `cut_cm`, the last one perhaps in part.
+    /// Skeins of a thread cut into lengths of `cut_cm`, counting a partly used last one.
     #[must_use]
     pub fn skeins(&self, put_up: PutUp, cut_cm: u16) -> u32 {
         self.strands
@@ -110,17 +111,17 @@ impl Need {
     }
 }
 
-/// What a strand of a cut length is good for.
+/// What one strand of a cut length yields.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cut {
     /// Working threads in a strand.
     pub pieces: u32,
-    /// What is stitched of one working thread, in thousandths of a millimetre.
+    /// The stitched part of one working thread, in thousandths of a millimetre.
     pub stitched_um: u64,
 }
 
 impl Cut {
-    /// A strand of `cut_cm`; `None` where nothing of it could be stitched.
+    /// A strand of `cut_cm`; `None` if none of it could be stitched.
     #[must_use]
     pub fn of(assumed: &Assumptions, cut_cm: u16) -> Option<Self> {
         if cut_cm == 0 {
@@ -135,7 +136,7 @@ impl Cut {
         })
     }
 
-    /// What is stitched of a whole strand, in thousandths of a millimetre.
+    /// The stitched part of a whole strand, in thousandths of a millimetre.
     #[must_use]
     pub const fn of_a_strand_um(self) -> u64 {
         self.stitched_um * self.pieces as u64
@@ -148,7 +149,7 @@ pub fn square_mm(assumed: &Assumptions) -> f64 {
     MM_PER_INCH * f64::from(assumed.over) / f64::from(assumed.count.max(1))
 }
 
-/// How far one needle goes for the crosses and knots, and for the backstitch, in millimetres.
+/// The needle's path for crosses and knots, and for backstitch, in millimetres.
 fn paths_mm(stitches: &Stitches, assumed: &Assumptions) -> [f64; 2] {
     let diagonal = std::f64::consts::SQRT_2;
     let half_diagonal = diagonal / 2.0;
@@ -173,9 +174,10 @@ fn paths_mm(stitches: &Stitches, assumed: &Assumptions) -> [f64; 2] {
     ]
 }
 
-/// Full crosses that a skein covers, cut into strands of `cut_cm`, before the margin; the number a
-/// stitcher can compare: 1,700 to 2,000 at 14 count with two strands (common practice, no source). Of a
-/// thread that isn't divided one strand is in the needle. 0 where nothing could be stitched. O(1).
+/// Full crosses that a skein covers, cut into strands of `cut_cm`, before the margin. Stitchers can
+/// compare this number: 1,700 to 2,000 at 14 count with two strands (common practice, no source).
+/// For a thread that isn't divisible, one strand is in the needle. 0 if none could be stitched.
+/// O(1).
 #[must_use]
 pub fn crosses_in_skein(assumed: &Assumptions, put_up: PutUp, cut_cm: u16) -> u32 {
     let Some(cut) = Cut::of(assumed, cut_cm) else {
@@ -192,19 +194,19 @@ pub fn crosses_in_skein(assumed: &Assumptions, put_up: PutUp, cut_cm: u16) -> u3
         assumed.strands.max(1)
     };
     let strands = f64::from(put_up.strands_in_skein(cut_cm));
-    // Well below 2^53, so nothing is lost.
+    // Well below 2^53, so exact.
     #[allow(clippy::cast_precision_loss)]
     let stitched_mm = strands * cut.of_a_strand_um() as f64 / 1_000.0;
-    // From zero up, and a float too large becomes the most there is.
+    // Not negative, and a float too large saturates.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let crosses = (stitched_mm / (cross_mm * f64::from(needle))) as u32;
     crosses
 }
 
-/// What stitches of one colour need, from strands of `cut_cm`. O(1).
+/// The thread that stitches of one colour need, from strands of `cut_cm`. O(1).
 ///
-/// `None` where such strands are too short to stitch with; 1 m, the usual cut, never is while
-/// [`Assumptions::check`] holds. More than can be counted is the most that can be.
+/// `None` if such strands are too short to stitch with. The usual cut, 1 m, never is as long as
+/// [`Assumptions::check`] holds. Saturates at the largest count.
 #[must_use]
 pub fn need(stitches: &Stitches, assumed: &Assumptions, cut_cm: u16) -> Option<Need> {
     let cut = Cut::of(assumed, cut_cm)?;
@@ -214,7 +216,7 @@ pub fn need(stitches: &Stitches, assumed: &Assumptions, cut_cm: u16) -> Option<N
         or(stitches.backstitch_strands, assumed.backstitch_strands),
     ];
     let with_margin = 1.0 + f64::from(assumed.margin_percent) / 100.0;
-    // Well below 2^53, so nothing is lost.
+    // Well below 2^53, so exact.
     #[allow(clippy::cast_precision_loss)]
     let usable_mm = cut.stitched_um as f64 / 1_000.0;
     let piece_mm = f64::from(cut_cm) * 10.0 / f64::from(cut.pieces);
@@ -225,10 +227,10 @@ pub fn need(stitches: &Stitches, assumed: &Assumptions, cut_cm: u16) -> Option<N
         let needed = path * with_margin;
         sum.stitched_m += path * strands / 1_000.0;
         sum.metres += needed * strands * piece_mm / usable_mm / 1_000.0;
-        // A millionth of a thread is rounding, and no reason to cut another.
+        // A millionth of a thread is rounding and no reason to cut another.
         threads += (needed / usable_mm - 1e-6).ceil().max(0.0) * strands;
     }
-    // From zero up, and a float too large becomes the most there is.
+    // Not negative, and a float too large saturates.
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let whole = (threads / f64::from(cut.pieces)).ceil() as u32;
     sum.strands = Strands(whole);

@@ -1,18 +1,18 @@
-//! The trade-off: a short list of plans from fewest moves to fresh layout, none beaten in everything.
+//! The trade-off: a short list of Pareto-optimal plans from fewest moves to fresh layout.
 //!
-//! A plan is judged by six figures, lower being better in each: the weight it touches (for cards all
-//! alike the cards touched and rewritten together), cards touched on the wall, marks to rewrite on cards
-//! that are away, room (see [`super::room`]), family breaks (see [`super::instance`]) and the hand's
-//! travel. A plan that another one equals or beats in all of them is not worth showing.
+//! A plan is judged by six figures, each better when lower: its effort (for equal cards, the number
+//! of cards moved and relabelled), cards moved on the wall, hook labels to rewrite on cards that
+//! are away, room (see [`super::room`]), family breaks (see [`super::instance`]) and the hand's
+//! travel. A plan that another one equals or beats in all of them isn't worth showing.
 //!
-//! Candidates come from exact solutions. With weight `W`, room `R` and breaks `B`, for any prices `l`
-//! and `b` the plan with the least `l * W + R + b * B` is found exactly on the table of card by `q`
-//! (`src/engine/gap_cost`). Over all `l` these plans are the lower hull of all pairs `(W, R + b * B)`: two
-//! neighbours on the hull give the price at which both cost alike, and solving for it gives a plan
-//! between them or shows that the hull has none. The hull is made for no breaks price and, where
-//! families have rows, for two more. Between the points of a hull there may be plans that no price
-//! finds; on small boards these come from a table with the cards touched as one more dimension, which
-//! gives the most room for each number of them.
+//! Candidates come from exact solutions. With effort `W`, room `R` and breaks `B`, the plan with
+//! the least `l * W + R + b * B` for any prices `l` and `b` is found exactly on the table of card
+//! by `q` (`src/engine/gap_cost`). Over all `l`, these plans are the lower hull of all pairs
+//! `(W, R + b * B)`. Two neighbours on the hull give the price at which both cost the same, and
+//! solving for it gives a plan between them or shows that the hull has none. The hull is computed
+//! without a price for breaks and, if families have rows, for two such prices. Between the points
+//! of a hull there may be plans that no price finds. On small boards these come from a table with
+//! the effort as one more dimension, which gives the most room for each effort.
 
 mod candidates;
 
@@ -25,28 +25,28 @@ use super::move_nothing::Disorder;
 use super::room::{certain_without_place, touched_by_newcomer};
 use super::schedule::{Step, order_of_work};
 
-/// What a list of plans is asked for.
+/// Options for a list of plans.
 #[derive(Debug, Clone, Copy)]
 pub struct PlanOptions<'a> {
-    /// The colours that are to come.
+    /// The colours expected to come.
     pub room: Room<'a>,
-    /// Cost of touching each card where it hangs; `None` = each counts 1.
+    /// Cost of moving each card on the wall; `None` means that each counts 1.
     pub effort: Option<&'a [u32]>,
-    /// Which cards are away from the wall: a new home is a mark to rewrite, nothing to move; `None` =
-    /// none.
+    /// Which cards are away from the wall. A new home for one is a label to rewrite, not a move.
+    /// `None` means that no card is away.
     pub away: Option<&'a [bool]>,
-    /// Families and rows, if families are to stay on one row where they can.
+    /// Families and rows, if families should stay on one row where possible.
     pub rows: Option<Rows<'a>>,
-    /// Row and column of each hook, for the travel of the hand; `None` = one long row.
+    /// Row and column of each hook, for the travel of the hand; `None` means one long row.
     pub grid: Option<&'a [(u32, u32)]>,
-    /// How long things take.
+    /// How long the work takes.
     pub pace: WorkTimes,
-    /// Length of the list at most; 0 counts as 1.
+    /// The most plans to list; 0 counts as 1.
     pub most: usize,
 }
 
 impl Default for PlanOptions<'_> {
-    /// Nothing known of cards to come, cards all alike and on the wall, and eight plans at most.
+    /// Nothing known about cards to come, equal cards, all on the wall, and eight plans at most.
     fn default() -> Self {
         Self {
             room: Room::default(),
@@ -60,14 +60,14 @@ impl Default for PlanOptions<'_> {
     }
 }
 
-/// How long the parts of the work take, in seconds: an assumption, nothing measured.
+/// Times for the parts of the work, in seconds: assumed, not measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WorkTimes {
-    /// To take a card off, rub out its hook, write the new one and hang it.
+    /// To take a card off, change the hook written on it, and hang it.
     pub card: f64,
-    /// To rewrite the mark of a card that is away.
+    /// To rewrite the hook on a card that is away.
     pub label: f64,
-    /// To set a card aside and take it up again.
+    /// To set a card aside and pick it up again.
     pub aside: f64,
     /// To reach one hook further.
     pub hook: f64,
@@ -84,55 +84,57 @@ impl Default for WorkTimes {
     }
 }
 
-/// New homes and what they cost and bring.
+/// New homes with their costs and benefits.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanHomes {
-    /// The homes, with the number of cards whose home changes and their distance. In order where
+    /// The homes, with the number of cards whose home changes, and their distance. In order if
     /// `disorder` has no cards.
     pub homes: Homes,
     /// How far they are out of the wanted order.
     pub disorder: Disorder,
-    /// Cards on the wall that change their hook.
+    /// Cards on the wall that change hooks.
     pub touched: usize,
-    /// Cards away whose home changes.
+    /// Cards away from the wall whose home changes.
     pub relabel: usize,
-    /// Sum of the weights of both; their number where no weights are given.
+    /// Total effort of both; their number if no efforts are given.
     pub effort_moved: u64,
-    /// The cards to come that will find no place, see [`super::room::room_score`]: lower is better.
+    /// The expected cards to come without a place, see [`super::room::room_score`]; lower is
+    /// better.
     pub room: f64,
     /// Those of them that are sure to come, see [`super::room::certain_without_place`].
     pub certain_without_place: u64,
-    /// Cards the next new one is expected to touch, see
-    /// [`super::room::touched_by_newcomer`]; `None` where no place is free.
+    /// Cards the next new one is expected to move, see [`super::room::touched_by_newcomer`]; `None`
+    /// if no place is free.
     pub touched_by_newcomer: Option<f64>,
-    /// Families that go on in another row, see [`super::instance::family_breaks`]; `None` without rows.
+    /// Families that continue in another row, see [`super::instance::family_breaks`]; `None`
+    /// without rows.
     pub family_breaks: Option<usize>,
-    /// Hooks the hand goes over, there and on, in rows and columns.
+    /// Hooks the hand passes, to take and to hang, in rows and columns.
     pub travel: u64,
-    /// The work by [`PlanOptions::pace`], in minutes.
+    /// The time for the work by [`PlanOptions::pace`], in minutes.
     pub minutes: f64,
-    /// The work, by [`super::schedule::order_of_work`].
+    /// The steps of the work, by [`super::schedule::order_of_work`].
     pub steps: Vec<Step>,
 }
 
-/// All plans that are offered.
+/// All plans offered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanList {
-    /// Moves nothing that hangs; see [`super::move_nothing`]. Where the first plan in order moves nothing
+    /// Moves no hung card; see [`super::move_nothing`]. If the first plan in order moves nothing
     /// either, it is that one.
     pub nothing: PlanHomes,
-    /// At most two plans that move less than the first in order, and leave fewer cards out of order
-    /// than moving nothing does, by rising effort; see [`super::fewer_moves`].
+    /// At most two plans that move less than the first plan in order, and leave fewer cards out of
+    /// order than moving nothing, by rising effort; see [`super::fewer_moves`].
     pub between: Vec<PlanHomes>,
     /// The plans in order: see [`plans`].
     pub in_order: Vec<PlanHomes>,
 }
 
-/// The plans in order, the plan that moves nothing, and those between, as long as `go_on` says so. With
-/// [`PlanOptions::most`] of 1 there are none between.
+/// The plans in order, the plan that moves nothing, and those between, as long as `go_on` returns
+/// true. If [`PlanOptions::most`] is 1, there are none between.
 ///
-/// As [`plans`], and O(cards * (free places + k) * k) for the plans between, where moving nothing leaves
-/// `k` cards out of order.
+/// Complexity as for [`plans`], plus O(cards * (free places + k) * k) for the plans between, if
+/// moving nothing leaves `k` cards out of order.
 ///
 /// # Errors
 /// As [`plans_while`].
@@ -155,30 +157,30 @@ pub fn plan_list(
     })
 }
 
-/// Up to [`PlanOptions::most`] plans by rising weight touched, of which none is equalled or beaten by
-/// another in all figures.
+/// Up to [`PlanOptions::most`] plans by rising effort. None is equalled or beaten by another in all
+/// figures.
 ///
-/// The first touches the least weight there can be; of the others, those are chosen that differ most
-/// in weight, room and breaks, among them the one with the most room. The first has the least
-/// distance too, unless a plan of the same weight beats it in everything else.
+/// The first has the least effort possible. The others are chosen to differ most in effort, room
+/// and breaks, and include the one with the most room. The first also has the least distance,
+/// unless a plan of the same effort beats it in everything else.
 ///
-/// Holds of the instance hold in all plans. O(cards * (free places + 1) + free places * colours to
-/// come) time for each of up to some thirty candidates. On boards with more than
-/// [`MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout;
-/// beyond [`super::fewest_moves::MOST_CELLS`] the first takes no heed of distance, and says so.
+/// All plans respect the holds of the instance. O(cards * (free places + 1) + free places * colours
+/// to come) time for each of up to about thirty candidates. On boards with more than
+/// [`MOST_CELLS_BETWEEN`] cells there are two at most, the first and the even layout. Beyond
+/// [`super::fewest_moves::MOST_CELLS`], the first ignores distance, and says so.
 ///
 /// # Errors
-/// [`EngineError::Length`] and [`EngineError::BadGap`] for wishes that do not fit the cards;
-/// [`EngineError::Short`] where there are fewer places than cards.
+/// [`EngineError::Length`] and [`EngineError::BadGap`] for options that don't fit the cards;
+/// [`EngineError::Short`] if there are fewer places than cards.
 pub fn plans(instance: &Instance, wishes: &PlanOptions) -> Result<Vec<PlanHomes>, EngineError> {
     plans_while(instance, wishes, &|_| true)
 }
 
-/// The same, as long as `go_on` says so. It is asked before each candidate, with the number of those
-/// that are worked out, of up to some thirty.
+/// Like [`plans`], as long as `go_on` returns true. It is called before each of up to about thirty
+/// candidates with the number computed so far.
 ///
 /// # Errors
-/// As [`plans`]; [`EngineError::Stopped`] when it says no.
+/// As [`plans`]; [`EngineError::Stopped`] when `go_on` returns false.
 pub fn plans_while(
     instance: &Instance,
     wishes: &PlanOptions,
@@ -223,7 +225,7 @@ fn check(instance: &Instance, wishes: &PlanOptions) -> Result<(), EngineError> {
     Ok(())
 }
 
-/// A plan by the figures that are traded.
+/// A plan with the figures that are traded.
 #[derive(Debug, Clone)]
 struct Point {
     homes: Homes,
@@ -232,11 +234,11 @@ struct Point {
     breaks: usize,
 }
 
-/// What homes in order mean to the cards to come.
+/// What homes in order mean for the cards to come.
 struct Coming {
-    /// Certain ones without a place.
+    /// Certain colours without a place.
     without_place: u64,
-    /// Cards that the next one touches.
+    /// Hung cards that the next one moves.
     touched: Option<f64>,
 }
 
@@ -252,7 +254,7 @@ impl Coming {
     }
 }
 
-/// Works out the figures of a plan.
+/// Computes the figures of a plan.
 fn judge(
     instance: &Instance,
     wishes: &PlanOptions,
@@ -296,8 +298,8 @@ fn judge(
     })
 }
 
-/// Hooks between the places where the hand takes and hangs, in the order of the steps; marks of cards
-/// that are away are written elsewhere.
+/// Hooks between the places where the hand takes and hangs cards, in the order of the steps. Labels
+/// of cards that are away are rewritten elsewhere.
 fn travel(steps: &[Step], on_wall: &[bool], grid: Option<&[(u32, u32)]>) -> u64 {
     let far = |a: usize, b: usize| match grid {
         Some(grid) => {
@@ -317,9 +319,8 @@ fn travel(steps: &[Step], on_wall: &[bool], grid: Option<&[(u32, u32)]>) -> u64 
     sum
 }
 
-/// The plans that no other one equals or beats in all figures, by rising weight; `most` of them that
-/// differ most. The nearest one of the least weight is the first, and the one with the most room is
-/// among them.
+/// The undominated plans, by rising effort: the `most` of them that differ most. The first is the
+/// nearest one of the least effort, and the one with the most room is included.
 fn choose(plans: Vec<PlanHomes>, most: usize) -> Vec<PlanHomes> {
     let mut worth = undominated(plans);
     worth.sort_by(|a, b| {
@@ -331,7 +332,7 @@ fn choose(plans: Vec<PlanHomes>, most: usize) -> Vec<PlanHomes> {
     chosen.extend(roomiest.filter(|&at| at > 0 && most > 1));
     let scale = Scale::new(&worth);
     while chosen.len() < most.min(worth.len()) {
-        // The one that is furthest from all chosen so far.
+        // The plan farthest from all chosen so far.
         let nearest = |at: usize| {
             let apart = chosen
                 .iter()
@@ -352,7 +353,7 @@ fn choose(plans: Vec<PlanHomes>, most: usize) -> Vec<PlanHomes> {
     worth
 }
 
-/// Without those that an other one equals or beats in all figures; of equal ones the first stays.
+/// Drops plans that another one equals or beats in all figures; of equal ones, the first stays.
 fn undominated(plans: Vec<PlanHomes>) -> Vec<PlanHomes> {
     let mut worth: Vec<PlanHomes> = Vec::new();
     for plan in plans {
@@ -365,7 +366,7 @@ fn undominated(plans: Vec<PlanHomes>) -> Vec<PlanHomes> {
     worth
 }
 
-/// Whether `a` is as good as `b` in every figure.
+/// Whether `a` is at least as good as `b` in every figure.
 fn as_good(a: &PlanHomes, b: &PlanHomes) -> bool {
     a.effort_moved <= b.effort_moved
         && a.touched <= b.touched
@@ -375,7 +376,7 @@ fn as_good(a: &PlanHomes, b: &PlanHomes) -> bool {
         && a.travel <= b.travel
 }
 
-/// The spans of the figures by which plans are told apart.
+/// The ranges of the figures, for comparing how much plans differ.
 struct Scale {
     effort: f64,
     room: f64,

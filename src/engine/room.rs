@@ -1,4 +1,4 @@
-//! Room: how well a layout waits for cards not yet owned, and what the next one will cost.
+//! Room: how well a layout is prepared for cards not yet owned, and the cost of the next one.
 
 use super::gap_cost::{Measure, in_cards};
 use super::instance::{EngineError, Instance, ListOf, check_gaps, check_hooks, check_length};
@@ -6,17 +6,18 @@ use super::layout::Line;
 
 pub use super::gap_cost::{Room, ToCome, to_come};
 
-/// The cards to come that will find no free place in their gap, as far as can be expected, and the pull
-/// to an even spread (see `gap_cost`); 0 or more, lower is better.
+/// The expected number of cards to come without a free place in their gap, plus the pull to an even
+/// spread (see `gap_cost`). 0 or more; lower is better.
 ///
-/// `hook[r]` is the hook of card `r`: non-decreasing and within capacity, as a solver of this layer
-/// gives it. On a hook of several places the free ones count where they serve best.
+/// `hook[r]` is the hook of card `r`: non-decreasing and within capacity, as returned by a solver
+/// of this layer. On a hook with several places, the free ones count where they are most useful.
 /// O(hooks + cards * (places of a hook + colours to come)).
 ///
 /// # Errors
-/// [`EngineError::Length`] for a list that does not have an entry for each card, hook, or gap;
-/// [`EngineError::BadGap`] for a number below 0 or not a number; [`EngineError::NoSuchHook`] for a
-/// hook beyond the last; [`EngineError::Short`] where there are fewer places than cards.
+/// [`EngineError::Length`] for a list without an entry for each card, hook, or gap;
+/// [`EngineError::BadGap`] for a number that is negative or not a number;
+/// [`EngineError::NoSuchHook`] for a hook beyond the last; [`EngineError::Short`] if there are
+/// fewer places than cards.
 pub fn room_score(instance: &Instance, hook: &[usize], room: &Room) -> Result<f64, EngineError> {
     check_hooks(instance, hook)?;
     let measure = Measure::new(instance, room)?;
@@ -24,12 +25,12 @@ pub fn room_score(instance: &Instance, hook: &[usize], room: &Room) -> Result<f6
     Ok(in_cards(line.room_of(&measure, hook)))
 }
 
-/// The colours sure to come that will find no free place in their gap. `certain[r]` of them belong
-/// before card `r`, and the last entry after the last card.
+/// The colours sure to come without a free place in their gap. `certain[r]` of them belong before
+/// card `r`, and the last entry after the last card.
 ///
-/// A hook's free places serve the gaps on both sides of each of its cards, and both ends of a gap never
-/// go back from one gap to the next: so the fewest go without if each gap in its turn takes the first
-/// free places it reaches. O(hooks + cards).
+/// A hook's free places serve the gaps on both sides of each of its cards, and neither end of a gap
+/// moves back from one gap to the next. So the fewest go without if each gap in turn takes the
+/// first free places it reaches. O(hooks + cards).
 ///
 /// # Errors
 /// As for [`room_score`].
@@ -42,7 +43,7 @@ pub fn certain_without_place(
     check_length(ListOf::Gaps, hook.len() + 1, certain.len())?;
     let mut free = free_places(instance, hook);
     for (at, free) in free.iter_mut().enumerate() {
-        // As the measure has it, no hook has more places than there are cards.
+        // As in the measure, no hook has more places than there are cards.
         let clipped = instance.first_place(at + 1) - instance.first_place(at);
         *free -= u64::from(instance.capacity()[at]) - clipped;
     }
@@ -75,14 +76,14 @@ fn free_places(instance: &Instance, hook: &[usize]) -> Vec<u64> {
     free
 }
 
-/// The hung cards that the next new card is expected to touch, if all cards hang on `hook`; `None`
-/// where no place is free.
+/// The hung cards that the next new card is expected to move, if all cards hang on `hook`; `None`
+/// if no place is free.
 ///
-/// The new card falls into gap `r`, before card `r` (the last gap is after the last card), with
-/// a chance in proportion to `wanted[r]`, or all gaps alike with `None` or where all are 0. It is
-/// hung with the fewest moves: where a hook between its neighbours has a free place, none;
-/// otherwise the full hooks on from there each pass one card to the next, up to the first that has a
-/// free place, on the side where they are fewer. O(hooks + cards).
+/// The new card falls into gap `r`, before card `r` (the last gap is after the last card), with a
+/// chance proportional to `wanted[r]`; with `None` or 0 everywhere, all gaps are alike. It is hung
+/// with the fewest moves: none if a hook between its neighbours has a free place. Otherwise the
+/// full hooks from there on each pass one card to the next, up to the first that has a free place,
+/// on the side with fewer such hooks. O(hooks + cards).
 ///
 /// `hook[r]` is the hook of card `r`: non-decreasing and within capacity.
 ///
@@ -103,7 +104,7 @@ pub fn touched_by_newcomer(
         return Ok(None);
     }
 
-    // Full hooks before each hook, and the nearest hooks with a free place on both sides of it.
+    // Full hooks before each hook, and the nearest hooks with a free place on either side of it.
     let mut full = vec![0u64; hooks + 1];
     let mut space_up_to = vec![None; hooks];
     let mut space_from = vec![None; hooks];
@@ -165,13 +166,14 @@ mod tests {
     }
 
     #[test]
-    fn worked_by_hand() {
-        // Three hooks, one card, two colours to come before it: they fill the two free places, so the
-        // horizons are chances of 0.3, 0.6, 0.8 and 1. With no free place in the gap all that come fail:
-        // 2 * (0.3 + 0.6 + 0.8 + 1) / 4 cards, and the card is pulled by two places.
+    fn scores_match_a_calculation_by_hand() {
+        // Three hooks, one card, two colours to come before it: they fill the two free places, so
+        // the horizons are chances of 0.3, 0.6, 0.8 and 1. Without a free place in the gap, all
+        // that come fail: 2 * (0.3 + 0.6 + 0.8 + 1) / 4 cards, and the card is pulled by two
+        // places.
         let crowded = score(&[1; 3], &[0], Some(&[2.0, 0.0]));
         assert!((crowded - (1.35 + 4.0 / 1024.0)).abs() < 1e-5, "{crowded}");
-        // With one, the second one fails: (0.09 + 0.36 + 0.64 + 1) / 4.
+        // With one free place, the second fails: (0.09 + 0.36 + 0.64 + 1) / 4.
         let half = score(&[1; 3], &[1], Some(&[2.0, 0.0]));
         assert!((half - (0.5225 + 1.0 / 1024.0)).abs() < 1e-5, "{half}");
         assert_eq!(score(&[1; 3], &[2], Some(&[2.0, 0.0])), 0.0);
@@ -181,7 +183,7 @@ mod tests {
     }
 
     #[test]
-    fn without_knowledge_even_is_best_and_a_crowd_worst() {
+    fn without_knowledge_an_even_layout_is_best_and_a_crowd_worst() {
         let even = score(&[1; 11], &[2, 5, 8], None);
         for other in [[0, 1, 2], [8, 9, 10], [1, 5, 9], [2, 5, 9], [3, 5, 7]] {
             assert!(score(&[1; 11], &other, None) > even, "{other:?}");
@@ -189,7 +191,7 @@ mod tests {
     }
 
     #[test]
-    fn wishes_must_be_numbers_from_nought_up() {
+    fn options_must_be_non_negative_numbers() {
         let board = Instance::new(vec![2], vec![None]).unwrap();
         let score =
             |possible: Option<&[f64]>, hook| room_score(&board, &[hook], &may_come(possible));
@@ -211,7 +213,7 @@ mod tests {
         #![proptest_config(crate::testing::one_case_in(4))]
 
         #[test]
-        fn free_places_of_a_hook_count_where_they_serve_best(
+        fn free_places_of_a_hook_count_where_they_are_most_useful(
             board in boards(5, 3, 6),
             possible in prop::option::of(vec(prop_oneof![Just(0.0), 0.0..3.0f64, (0..4u8).prop_map(f64::from)], 7)),
             certain in prop::option::of(vec(0..3u32, 7)),
@@ -230,7 +232,7 @@ mod tests {
         }
 
         #[test]
-        fn fewest_certain_colours_go_without_a_place(
+        fn the_fewest_certain_colours_go_without_a_place(
             board in boards(5, 3, 6),
             certain in vec(0..4u32, 7),
         ) {
@@ -266,7 +268,7 @@ mod tests {
             let short = all.saturating_sub(board.free().unwrap());
             let layout = plans(&board, &options).unwrap();
             prop_assert_eq!(layout[0].certain_without_place, short);
-            // Where all cards hang crowded at the front, the plan with the most room finds it too.
+            // If all cards are crowded at the front, the plan with the most room does the same.
             let place = |rank: usize| Some(rank / on_a_hook as usize);
             let crowd = Instance::new(board.capacity().to_vec(), (0..cards).map(place).collect()).unwrap();
             let roomiest = plans(&crowd, &options).unwrap();
@@ -275,7 +277,7 @@ mod tests {
         }
 
         #[test]
-        fn a_free_place_more_is_never_worse(
+        fn one_more_free_place_is_never_worse(
             possible in vec(0.0..4.0f64, 2..8),
             certain in vec(0..4u32, 8),
             free in 1..12u64,
@@ -288,7 +290,7 @@ mod tests {
                 let table = measure.gap(gap);
                 prop_assert!(table.is_sorted_by(|a, b| a >= b));
                 for three in table.windows(3) {
-                    // Convex, but for the rounding of each number to a whole unit.
+                    // Convex, except for the rounding of each number to a whole unit.
                     prop_assert!(three[0] + three[2] + 2 >= 2 * three[1]);
                 }
             }
@@ -296,7 +298,7 @@ mod tests {
     }
 
     #[test]
-    fn a_full_board_takes_no_newcomer() {
+    fn a_full_board_has_no_room_for_a_new_card() {
         let board = Instance::new(vec![1, 0, 1], vec![None; 2]).unwrap();
         assert_eq!(touched_by_newcomer(&board, &[0, 2], None), Ok(None));
         let none = Instance::new(vec![], vec![]).unwrap();
@@ -304,7 +306,7 @@ mod tests {
     }
 
     #[test]
-    fn counts_the_cards_up_to_the_nearest_space() {
+    fn counts_the_cards_up_to_the_nearest_free_place() {
         // Gaps before the cards on hooks 0, 1, 2 and after the last: 3, 2, 1 cards up to hook 3, 0.
         let board = Instance::new(vec![1; 4], vec![None; 3]).unwrap();
         assert_eq!(touched_by_newcomer(&board, &[0, 1, 2], None), Ok(Some(1.5)));
@@ -314,7 +316,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn is_what_hanging_each_newcomer_takes(board in boards(12, 3, 20)) {
+        fn agrees_with_hanging_each_new_card(board in boards(12, 3, 20)) {
             let hook = fewest_moves_least_distance(&board).unwrap().hook;
             let cards = hook.len();
             if board.capacity().iter().sum::<u32>() as usize == cards {

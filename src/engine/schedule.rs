@@ -1,44 +1,45 @@
 //! Order of work: a plan as single steps for a person with one spare hand.
 //!
-//! # What is asked
+//! # The problem
 //!
-//! On hook `h` hang `s(h)` cards before the work and `e(h)` after it, and it may carry
-//! `L(h) = max(capacity(h), s(h))` at any time, so `e(h) <= L(h)`. A step takes a card off a hook, out
-//! of the cards to hang or out of the hand, and puts it on a hook that carries less than `L`, or in the hand. A
-//! card is *set aside* when it is put anywhere else than on its wanted hook.
+//! Hook `h` carries `s(h)` cards before the work and `e(h)` after it, and it may carry
+//! `L(h) = max(capacity(h), s(h))` at any time, so `e(h) <= L(h)`. A step takes a card off a hook,
+//! out of the cards to hang or out of the hand, and puts it on a hook that carries less than `L`,
+//! or in the hand. A card is *set aside* when it is put anywhere but on its wanted hook.
 //!
-//! Take the hooks as vertices of a directed multigraph with an edge `u -> v` for each card that goes
-//! from hook `u` to hook `v`. A *part* is a connected component of it, directions left out, with the
-//! new cards wanted on its hooks, in which at least one card moves or is new. A part is *tight* when
-//! `e(h) = s(h) >= capacity(h)` on every hook of it: no hook has a place to spare, before or after.
+//! Let the hooks be the vertices of a directed multigraph with an edge `u -> v` for each card that
+//! goes from hook `u` to hook `v`. A *part* is a connected component of it, ignoring directions,
+//! together with the new cards wanted on its hooks, in which at least one card moves or is new. A
+//! part is *tight* when `e(h) = s(h) >= capacity(h)` on every hook of it: no hook has a place to
+//! spare, before or after.
 //!
-//! **Theorem.** An order exists that sets aside one card for each tight part and no other, and holds
-//! one card in the hand at most. No order sets aside fewer, however many cards the hand may hold.
+//! **Theorem.** An order exists that sets aside one card for each tight part and no other, with at
+//! most one card in the hand. No order sets aside fewer, however many cards the hand may hold.
 //!
-//! # Why no order does with less
+//! # Why no order sets aside fewer
 //!
 //! 1. Every card that hangs in a part is wanted in that part, whether it moves or stays.
 //! 2. Before the first card is taken off a hook of a tight part, each hook there carries
 //!    `s(h) = L(h)`, so no card can have been hung there.
-//! 3. That first card can therefore be hung on no hook of its part, so by 1 not on its wanted hook: it
-//!    is set aside, in the hand or on a hook elsewhere. Cards of two parts are two cards, so each
-//!    tight part costs one.
+//! 3. So that first card can't be hung on any hook of its part and, by 1, not on its wanted hook:
+//!    it is set aside, in the hand or on a hook elsewhere. Cards of two parts are two cards, so
+//!    each tight part costs one.
 //!
-//! # Why one card for each tight part, and one spare hand, is enough
+//! # Why one card for each tight part and one spare hand are enough
 //!
-//! 4. A step that hangs a card on its wanted hook changes loads in its own part only, so parts may be
-//!    worked through one after the other. A free place moves against the cards: when a card goes from
-//!    `u` to `v`, a place at `v` is used and one at `u` comes free. So turn the edges, `v -> u`, with a
-//!    vertex *outside* for the cards to hang as the end of the edges of new cards.
-//! 5. Add `e(h) - s(h)` edges from outside to each hook that gains cards, and `s(h) - e(h)` edges from
-//!    each hook that loses cards to outside. Cards that arrive less cards that leave are
-//!    `e(h) - s(h)`, so now as many edges leave each hook as enter it, and then outside too. Each
-//!    connected component has an Euler circuit, which Hierholzer's method finds.
-//! 6. Call a trail over turned edges *ready* if its first hook has a place. Then its steps can be done
-//!    in turn: each hangs a card where there is a place and frees the place that the next one uses.
-//!    Meanwhile the first hook carries one card more than before at most, every other hook none more.
-//!    At the end the first hook carries one more and the last hook one less (no hook one less, where
-//!    the last card was new); after a closed trail each carries as many as before.
+//! 4. A step that hangs a card on its wanted hook changes loads in its own part only, so parts can
+//!    be worked through one after the other. A free place moves against the cards: when a card goes
+//!    from `u` to `v`, a place at `v` is used and one at `u` becomes free. So reverse the edges,
+//!    `v -> u`, with a vertex *outside* for the cards to hang as the end of the edges of new cards.
+//! 5. Add `e(h) - s(h)` edges from outside to each hook that gains cards, and `s(h) - e(h)` edges
+//!    from each hook that loses cards to outside. Arriving cards minus leaving cards are
+//!    `e(h) - s(h)`, so now as many edges leave each hook as enter it, and the same holds for
+//!    outside. Each connected component has an Euler circuit, which Hierholzer's method finds.
+//! 6. Call a trail over reversed edges *ready* if its first hook has a place. Then its steps can be
+//!    done in turn: each hangs a card where there is a place and frees the place that the next one
+//!    uses. Meanwhile the first hook carries at most one card more than before, and no other hook
+//!    carries more. At the end the first hook carries one more and the last hook one less (no hook
+//!    one less if the last card was new); after a closed trail each carries as many as before.
 //! 7. *Parts where some `e(h) != s(h)`.* Summed over a part, `e - s` is the number of its new cards,
 //!    at least 0, so some hook gains, and its added edge joins the whole part to outside. Cut at
 //!    outside, the circuit is a row of trails, each beginning on a hook that gains. Such a hook begins
@@ -46,15 +47,15 @@
 //!    `e(h) <= L(h)`: every trail is ready. Nothing is set aside.
 //! 8. *Parts where `e = s` throughout and some `s(h) < capacity(h)`.* There are no new cards, and the
 //!    circuit from `h` is one closed trail, ready at once. Nothing is set aside.
-//! 9. *Tight parts.* The circuit is one closed trail. Lift its last card: the hook that it leaves is
-//!    the first hook of the trail, which is now ready without its last step; when that is done the
-//!    last card's hook has a place, and the card is hung out of the hand. One card was set aside,
-//!    and the hand is empty again before the next part is begun. ∎
+//! 9. *Tight parts.* The circuit is one closed trail. Lift its last card. The hook it leaves is the
+//!    first hook of the trail, so the trail without its last step is ready. When that is done, the
+//!    last card's wanted hook has a place, and the card is hung out of the hand. One card was set
+//!    aside, and the hand is empty again before the next part starts. ∎
 //!
-//! A card that changes hook is hung on its wanted hook at least once, so the order has the fewest
-//! steps as well: one for each such card and one for each tight part.
+//! Every card that changes hooks is hung on its wanted hook at least once, so the order also has
+//! the fewest steps: one for each such card and one for each tight part.
 //!
-//! Steps 7 and 8 leave freedom in the order, which `nearest` uses without breaking a limit.
+//! Steps 7 and 8 leave freedom in the order, which `nearest_first` uses without breaking a limit.
 //!
 //! The method for Euler circuits: C. Hierholzer, "Ueber die Möglichkeit, einen Linienzug ohne
 //! Wiederholung und ohne Unterbrechung zu umfahren", Mathematische Annalen 6, 30-32, 1873 (cited from
@@ -64,35 +65,35 @@ use std::collections::BTreeSet;
 
 use super::instance::{EngineError, ListOf, check_length};
 
-/// One step of work: a card taken from one place and hung in another.
+/// One step of work: take a card from one place and hang it in another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Step {
     /// The card, by its index in the lists of the plan.
     pub card: usize,
-    /// The hook it is taken from; `None` = from the cards to hang of new cards, or from the hand.
+    /// The hook it is taken from; `None` for a new card to hang, or for the card in the hand.
     pub from: Option<usize>,
-    /// The hook it is hung on; `None` = set aside in the hand.
+    /// The hook it is hung on; `None` if it is set aside in the hand.
     pub to: Option<usize>,
 }
 
 /// The steps that take cards from hooks `from` to hooks `to`, with as few set aside as possible.
 ///
-/// Card `i` is on `from[i]` (`None` = to hang) and is wanted on `to[i]` (`None` = stays without
-/// a home, only for a card that has none now). A card whose hook does not change gives no step;
-/// every other gives one, or, if set aside, one to `None` and a later one from `None`. After every
-/// step no hook `h` carries more than `capacity[h]`, or than it did at the start if that is more,
-/// and at most one card is in the hand. `liftable[i]` says that the card really hangs there; a card
-/// that does is preferred for setting aside.
+/// Card `i` is on `from[i]` (`None` = to hang) and is wanted on `to[i]` (`None` = stays without a
+/// home, only for a card that has none now). A card whose hook doesn't change gives no step. Every
+/// other gives one or, if set aside, two: one to `None` and a later one from `None`. After every
+/// step, no hook `h` carries more than `capacity[h]`, or than it did at the start if that is more,
+/// and at most one card is in the hand. `liftable[i]` means that the card really hangs there; such
+/// a card is preferred for setting aside.
 ///
-/// What is free in the order serves the hand: the next step is the nearest one that is ready, from
-/// the first hook on, except that a card set aside is hung again before anything else is begun.
+/// Any freedom in the order saves travel: the next step is the nearest one that is ready, starting
+/// at the first hook. But a card set aside is hung again before anything else starts.
 ///
 /// O(hooks + cards * log cards).
 ///
 /// # Errors
-/// [`EngineError::Length`] for lists of unlike lengths; [`EngineError::NoSuchHook`] for a hook beyond
-/// the last; [`EngineError::NoHome`] for a hung card without a wanted home;
-/// [`EngineError::Overfull`] where the wanted homes put too many cards on a hook.
+/// [`EngineError::Length`] for lists of different lengths; [`EngineError::NoSuchHook`] for a hook
+/// beyond the last; [`EngineError::NoHome`] for a hung card without a wanted home;
+/// [`EngineError::Overfull`] if the wanted homes put too many cards on a hook.
 pub fn order_of_work(
     capacity: &[u32],
     from: &[Option<usize>],
@@ -114,7 +115,7 @@ pub fn order_of_work(
         }
     }
 
-    // Steps 7, 8 and 9 of the proof, in turn; edges once used are left out of later circuits.
+    // Steps 7, 8 and 9 of the proof, in turn. Used edges are left out of later circuits.
     let mut graph = Graph::new(&start, &end, from, to);
     let mut steps = graph.circuit(graph.outside());
     for (hook, &places) in capacity.iter().enumerate() {
@@ -130,8 +131,8 @@ pub fn order_of_work(
     Ok(nearest_first(&free, &steps, &closed))
 }
 
-/// Turns a closed row of steps, whose first target has no place, into one that begins with a card
-/// set aside and ends with hanging it.
+/// Turns a closed row of steps whose first target is full into one that starts by setting a card
+/// aside and ends by hanging it.
 fn lift_one(mut row: Vec<Step>, liftable: &[bool]) -> Vec<Step> {
     let chosen = row.iter().rposition(|step| liftable[step.card]);
     row.rotate_left(chosen.map_or(0, |index| index + 1));
@@ -143,7 +144,7 @@ fn lift_one(mut row: Vec<Step>, liftable: &[bool]) -> Vec<Step> {
     row
 }
 
-/// Lists of one length, hooks that exist, and a home for every hung card.
+/// Checks that lists have one length, hooks exist, and every hung card has a home.
 fn check(
     hooks: usize,
     from: &[Option<usize>],
@@ -163,7 +164,7 @@ fn check(
     Ok(())
 }
 
-/// Cards on each hook.
+/// Counts the cards on each hook.
 fn loads(hooks: usize, cards: &[Option<usize>]) -> Vec<u64> {
     let mut loads = vec![0; hooks];
     for &hook in cards.iter().flatten() {
@@ -172,11 +173,11 @@ fn loads(hooks: usize, cards: &[Option<usize>]) -> Vec<u64> {
     loads
 }
 
-/// A way for a free place: from the hook a card goes to, to the hook the card leaves.
+/// How a free place moves: from the hook a card goes to, to the hook the card leaves.
 #[derive(Debug, Clone, Copy)]
 struct Edge {
     target: usize,
-    /// The hook the card leaves; outside of the board for the cards to hang.
+    /// The hook the card leaves; outside the board for the cards to hang.
     source: usize,
     /// `None` = a trail begins (`target` outside) or ends (`source` outside) here.
     card: Option<usize>,
@@ -193,10 +194,10 @@ impl Edge {
     }
 }
 
-/// The turned edges by the node they leave, with as many out of each node as into it.
+/// The reversed edges by the node they leave, with as many out of each node as into it.
 struct Graph {
     edges: Vec<Edge>,
-    /// First edge of each node not yet used, and one past its last edge.
+    /// The first unused edge of each node, and one past its last edge.
     unused: Vec<(usize, usize)>,
 }
 
@@ -244,7 +245,7 @@ impl Graph {
         Self { edges, unused }
     }
 
-    /// The node of the cards to hang and of the ends of trails.
+    /// The node for the cards to hang and the ends of trails.
     fn outside(&self) -> usize {
         self.unused.len() - 1
     }
@@ -257,8 +258,8 @@ impl Graph {
         })
     }
 
-    /// The steps of a closed walk from `node` over every unused edge of its connected part, which it
-    /// uses up (Hierholzer's method); none where all are used.
+    /// The steps of a closed walk from `node` over every unused edge of its connected part, which
+    /// it uses up (Hierholzer's method); none if all are used.
     fn circuit(&mut self, node: usize) -> Vec<Step> {
         let mut walk: Vec<Edge> = Vec::new();
         let mut circuit = Vec::new();
@@ -280,22 +281,22 @@ impl Graph {
     }
 }
 
-/// Puts steps in an order that goes on with the nearest step that is ready, and keeps every rule that
-/// the given order keeps.
+/// Reorders steps to continue with the nearest one that is ready, keeping every limit that the
+/// given order keeps.
 ///
 /// `steps` is an order without cards set aside in which no hook ever takes more than `free[hook]`
 /// cards above its number at the start. Here arrival `k` at a hook (from 0) waits for departure
-/// `k - free[hook]` from it, and the first `free[hook]` arrivals for nothing:
+/// `k - free[hook]` from it, and the first `free[hook]` arrivals don't wait:
 ///
-/// - That departure comes earlier in the given order: there the first `k + 1` arrivals less the
-///   departures so far are at most `free[hook]`. So no wait is circular and every step is done.
-/// - However the waits are kept, each arrival done has a departure of its own done before it, or is
+/// - That departure comes earlier in the given order: there, the first `k + 1` arrivals minus the
+///   departures so far are at most `free[hook]`. So no wait is circular, and every step is done.
+/// - In any order that respects the waits, each arrival has a departure of its own before it, or is
 ///   one of the first `free[hook]`. So no hook ever takes more than that above its start.
 ///
 /// Each of `blocks` is a row of steps that is done in one go, and at any time: its hooks are in no
-/// other block and in none of `steps`. Distance is counted in hooks in reading order, from where the
-/// last card was hung to where the next one is taken; a card to hang is near where it goes.
-/// O(hooks + steps * log steps).
+/// other block and in none of `steps`. Distance is counted in hooks in reading order, from where
+/// the last card was hung to where the next one is taken. For a card to hang, that is where it
+/// goes. O(hooks + steps * log steps).
 pub(super) fn nearest_first(free: &[u64], steps: &[Step], blocks: &[Vec<Step>]) -> Vec<Step> {
     let mut departures: Vec<Vec<usize>> = vec![Vec::new(); free.len()];
     for (index, step) in steps.iter().enumerate() {
@@ -303,8 +304,8 @@ pub(super) fn nearest_first(free: &[u64], steps: &[Step], blocks: &[Vec<Step>]) 
             departures[from].push(index);
         }
     }
-    // The step whose place each departure makes: the first arrivals take the free places, the next
-    // ones take those of the departures in turn.
+    // The step that takes the place each departure frees. The first arrivals take the free places,
+    // and the next ones take those of the departures in turn.
     let mut waiting: Vec<Option<usize>> = vec![None; steps.len()];
     let mut arrived = vec![0u64; free.len()];
     let mut ready = BTreeSet::new();
@@ -345,7 +346,7 @@ fn place(step: &Step) -> usize {
     step.from.or(step.to).unwrap_or(0)
 }
 
-/// The entry nearest to `hand`; of two equally near the later one in reading order.
+/// The entry nearest to `hand`; of two equally near, the later one in reading order.
 fn nearest(ready: &BTreeSet<(usize, usize)>, hand: usize) -> Option<(usize, usize)> {
     let after = ready.range((hand, 0)..).next();
     let before = ready.range(..(hand, 0)).next_back();

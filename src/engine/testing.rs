@@ -1,4 +1,4 @@
-//! Slow, obvious models that the solvers are compared with, and boards to compare them on.
+//! Slow, obvious models to compare the solvers with, and boards to compare them on.
 
 use std::collections::BTreeMap;
 
@@ -7,9 +7,9 @@ use proptest::prelude::*;
 
 use super::instance::{Homes, Instance};
 
-/// Boards of up to `hooks` hooks with 0 to `places` places each, and up to `cards` cards: no more
-/// than there are places, some without a hook, the others in order, somewhat misfiled or anyhow.
-/// Hooks may be over capacity at the start.
+/// Boards of up to `hooks` hooks with 0 to `places` places each, and up to `cards` cards, no more
+/// than there are places. Some have no hook; the others are in order, slightly misfiled or in any
+/// order. Hooks may be over capacity at the start.
 pub(super) fn boards(hooks: usize, places: u32, cards: usize) -> impl Strategy<Value = Instance> {
     let capacity = vec(prop_oneof![1 => Just(0), 6 => 0..=places], 1..=hooks);
     let order = prop_oneof![Just(0usize), 1..=4usize, Just(usize::MAX)];
@@ -42,7 +42,7 @@ pub(super) fn boards(hooks: usize, places: u32, cards: usize) -> impl Strategy<V
         })
 }
 
-/// Some of the cards that hang, held: those with an odd number of `holds`.
+/// Holds some of the hung cards: those with an odd number in `holds`.
 pub(super) fn some_held(board: &Instance, holds: &[u8]) -> Vec<bool> {
     let cards = board.cards().iter().zip(holds);
     cards
@@ -108,7 +108,7 @@ pub(super) fn places_of_plans(instance: &Instance) -> BTreeMap<Vec<usize>, Vec<V
     plans
 }
 
-/// Weight touched and distance gone by the homes `hook`.
+/// Effort and distance of the homes `hook`.
 pub(super) fn cost_of(instance: &Instance, hook: &[usize], effort: &[u32]) -> (u64, u64) {
     let mut cost = (0, 0);
     for (card, now) in instance.cards().iter().enumerate() {
@@ -122,8 +122,8 @@ pub(super) fn cost_of(instance: &Instance, hook: &[usize], effort: &[u32]) -> (u
     cost
 }
 
-/// The least weight, then the least distance, by a table over hooks: the best for the first `k`
-/// cards on the hooks so far, each hook taking from none to as many as it has places.
+/// The least effort, then the least distance, by a table over hooks: the best for the first `k`
+/// cards on the hooks so far, with each hook taking from none to as many as it has places.
 pub(super) fn best_by_hooks(instance: &Instance, effort: &[u32]) -> Option<(u64, u64)> {
     let cards = instance.cards();
     let mut best: Vec<Option<(u64, u64)>> = vec![None; cards.len() + 1];

@@ -1,4 +1,4 @@
-//! What is assumed of a project's fabric and of the hand that stitches it, to reckon its thread.
+//! Assumptions about a project's fabric and its stitcher, used to estimate thread.
 
 use serde::{Deserialize, Serialize};
 
@@ -65,7 +65,7 @@ impl Default for Assumptions {
     }
 }
 
-/// A number among the assumptions that has bounds of its own.
+/// An assumption with fixed bounds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Assumption {
     /// [`Assumptions::count`].
@@ -86,22 +86,22 @@ pub enum Assumption {
     KnotMm,
 }
 
-/// An assumption that no fabric and no hand could meet.
+/// An assumption that no fabric or stitcher could meet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum ParseAssumptionError {
-    /// Outside what is sensible.
+    /// Out of bounds.
     #[error("out_of_bounds")]
     OutOfBounds {
-        /// Which it is.
+        /// Which assumption.
         what: Assumption,
         /// The value.
         found: u16,
-        /// The least there may be.
+        /// The minimum.
         least: u16,
-        /// The most there may be.
+        /// The maximum.
         most: u16,
     },
-    /// Most of a working thread would be wasted.
+    /// The waste is half of the working thread or more.
     #[error("all_waste")]
     AllWaste {
         /// The waste, in millimetres.
@@ -112,20 +112,20 @@ pub enum ParseAssumptionError {
 }
 
 impl Assumptions {
-    /// The count from which a fabric is usually stitched over two threads (common practice, no source):
-    /// finer linen and evenweave are, the squares of a block weave never.
+    /// The lowest count usually stitched over two threads (common practice, no source). Finer linen
+    /// and evenweave are; the squares of a block weave never are.
     pub const OVER_TWO_FROM: u16 = 25;
 
-    /// How many threads a stitch usually goes over on a fabric of a count.
+    /// How many threads of the fabric a stitch usually covers at a given count.
     #[must_use]
     pub const fn usual_over(count: u16) -> u8 {
         if count >= Self::OVER_TWO_FROM { 2 } else { 1 }
     }
 
-    /// Whether the values are within their bounds.
+    /// Checks that every value is within its bounds.
     ///
     /// # Errors
-    /// The first that is not.
+    /// The first value that isn't.
     pub fn check(&self) -> Result<(), ParseAssumptionError> {
         for (what, found, least, most) in [
             (Assumption::Count, self.count, 4, 60),
@@ -166,7 +166,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_cannot_be_is_refused_and_the_usual_is_not() {
+    fn impossible_assumptions_are_refused_and_the_defaults_are_not() {
         let usual = Assumptions::default();
         assert_eq!(usual.check(), Ok(()));
         let wrong: [fn(&mut Assumptions); 10] = [
@@ -189,7 +189,7 @@ mod tests {
     }
 
     #[test]
-    fn what_an_older_record_does_not_say_is_the_usual() {
+    fn missing_fields_of_an_older_record_get_the_defaults() {
         let read: Assumptions = serde_json::from_str(r#"{"count":28,"over":2}"#).unwrap();
         let expected = Assumptions {
             count: 28,

@@ -1,5 +1,5 @@
-//! A wall board: rows and columns of hooks, each with a name, places and perhaps a reason it is
-//! blocked; what a hook is called, and the order in which hooks are read.
+//! A wall board: rows and columns of hooks, their names and their reading order. Each hook has room
+//! for a number of cards and can be blocked.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -11,9 +11,9 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::ids::BoardId;
 use super::label::Label;
 
-/// A hook's place on a board: row and column counted from 0 at the top left.
+/// The position of a hook: row and column, counted from 0 at the top left.
 ///
-/// Written `BOARD/ROW.COLUMN` in the record, such as `0000000c9f3a27b1/2.6`.
+/// The record writes it as `BOARD/ROW.COLUMN`, such as `0000000c9f3a27b1/2.6`.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct HookRef {
     /// Which board.
@@ -24,7 +24,7 @@ pub struct HookRef {
     pub column: u16,
 }
 
-/// The text does not name a hook.
+/// The text doesn't name a hook.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("not_a_hook")]
 pub struct ParseHookError;
@@ -94,9 +94,9 @@ pub enum ReadingOrder {
 
 /// The most hooks one board may have.
 pub const MOST_HOOKS: u32 = 100_000;
-/// The most places one hook may have.
+/// The most cards one hook may have room for.
 pub const MOST_CARDS_PER_HOOK: u8 = 50;
-/// The most rows a board may have: marks run from A to ZZ.
+/// The most rows a board may have: row letters run from A to ZZ.
 pub const MOST_ROWS: u16 = 702;
 /// The most columns a board may have.
 pub const MOST_COLUMNS: u16 = 9_999;
@@ -104,10 +104,10 @@ pub const MOST_COLUMNS: u16 = 9_999;
 /// How one hook differs from the rest of its board.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct HookSpec {
-    /// Places on this hook, where not the board's usual number.
+    /// Cards this hook takes, where that isn't the board's usual number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cards_per_hook: Option<u8>,
-    /// Why nothing may hang here.
+    /// Why no card may hang here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub blocked: Option<Label>,
     /// Whether a re-hang leaves this hook empty. Cards can be hung here by hand.
@@ -115,7 +115,7 @@ pub struct HookSpec {
     pub reserved: bool,
 }
 
-/// A hook that differs, for the list in the record.
+/// A hook that differs, as it is listed in the record.
 #[derive(Clone, Serialize, Deserialize)]
 struct SpecialHook {
     row: u16,
@@ -129,18 +129,18 @@ struct SpecialHook {
 pub struct Board {
     /// Which board.
     pub id: BoardId,
-    /// What it is called.
+    /// The display name.
     pub name: Label,
-    /// What its hooks begin with; empty for a first board.
+    /// The start of its hook names; empty for a first board.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub prefix: Label,
     /// Rows, at least 1.
     pub rows: u16,
     /// Columns, at least 1.
     pub columns: u16,
-    /// Places on a usual hook, at least 1.
+    /// Cards a usual hook takes, at least 1.
     pub cards_per_hook: u8,
-    /// The order the hooks are read in.
+    /// The reading order of its hooks.
     #[serde(default)]
     pub reading: ReadingOrder,
     /// Hooks that differ, by row and column.
@@ -178,30 +178,30 @@ mod special_hooks {
     }
 }
 
-/// The measures asked for cannot be a board.
+/// The requested dimensions don't make a board.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseBoardError {
     /// No name.
     #[error("board_without_name")]
     NoName,
-    /// Rows or columns out of bounds.
+    /// Rows or columns are out of bounds.
     #[error("board_size")]
     Size {
-        /// Rows asked for.
+        /// Requested rows.
         rows: u16,
-        /// Columns asked for.
+        /// Requested columns.
         columns: u16,
     },
-    /// Places out of bounds.
+    /// Cards per hook are out of bounds.
     #[error("cards_per_hook")]
     CardsPerHook(u8),
 }
 
 impl Board {
-    /// Checks the measures.
+    /// Checks the name and the dimensions.
     ///
     /// # Errors
-    /// When the name is empty or a measure is out of bounds.
+    /// When the name is empty or a dimension is out of bounds.
     pub fn check(&self) -> Result<(), ParseBoardError> {
         if self.name.is_empty() {
             return Err(ParseBoardError::NoName);
@@ -230,7 +230,7 @@ impl Board {
         hook.board == self.id && hook.row < self.rows && hook.column < self.columns
     }
 
-    /// The hook at a row and column, whether or not it is on the board.
+    /// The hook at a row and column, even if the board has no such hook.
     #[must_use]
     pub const fn hook(&self, row: u16, column: u16) -> HookRef {
         HookRef {
@@ -240,7 +240,7 @@ impl Board {
         }
     }
 
-    /// Why nothing may hang on a hook, if it is blocked.
+    /// Why a hook is blocked, if it is.
     #[must_use]
     pub fn blocked(&self, hook: HookRef) -> Option<&Label> {
         self.special
@@ -256,7 +256,7 @@ impl Board {
             .is_some_and(|spec| spec.reserved)
     }
 
-    /// Places on a hook that are made for cards, blocked or not.
+    /// How many cards a hook is made for, blocked or not.
     #[must_use]
     pub fn places_made(&self, hook: HookRef) -> u8 {
         self.special
@@ -265,7 +265,7 @@ impl Board {
             .unwrap_or(self.cards_per_hook)
     }
 
-    /// Places that may be used on a hook: 0 where it is blocked or not on the board.
+    /// How many cards may hang on a hook: 0 if it is blocked or not on the board.
     #[must_use]
     pub fn capacity(&self, hook: HookRef) -> u8 {
         if self.has(hook) && self.blocked(hook).is_none() {
@@ -275,7 +275,7 @@ impl Board {
         }
     }
 
-    /// Places that may be used on all hooks together. O(hooks that differ).
+    /// How many cards may hang on all hooks together. O(hooks that differ).
     #[must_use]
     pub fn capacity_in_all(&self) -> usize {
         let usual = usize::from(self.cards_per_hook);
@@ -295,8 +295,8 @@ impl Board {
         (0..count).map(|index| self.hook_at(index))
     }
 
-    /// The hook that comes at `index` in reading order, counted from 0; no hook of the board where
-    /// there are not so many.
+    /// The hook at `index` in reading order, counted from 0. Past the last hook, one that isn't on the
+    /// board.
     #[must_use]
     pub fn hook_at(&self, index: u32) -> HookRef {
         let (rows, columns) = (u32::from(self.rows), u32::from(self.columns));
@@ -309,12 +309,11 @@ impl Board {
                 (row, if back { columns - 1 - column } else { column })
             }
         };
-        // Both are below the u16 they were divided by.
-        #[allow(clippy::cast_possible_truncation)]
-        self.hook(row as u16, column as u16)
+        let fit = |index| u16::try_from(index).unwrap_or(u16::MAX);
+        self.hook(fit(row), fit(column))
     }
 
-    /// Where a hook comes in reading order, counted from 0.
+    /// A hook's position in reading order, counted from 0.
     #[must_use]
     pub fn reading_index(&self, hook: HookRef) -> u32 {
         let (row, column) = (u32::from(hook.row), u32::from(hook.column));
@@ -342,7 +341,7 @@ impl Board {
         }
     }
 
-    /// A hook's mark: the board's prefix, the row's letters, the column from 01.
+    /// The name of a hook: the board's prefix, the row's letters, the column from 01.
     #[must_use]
     pub fn hook_name(&self, hook: HookRef) -> String {
         let width = if self.columns > 99 { 3 } else { 2 };
@@ -355,8 +354,8 @@ impl Board {
         )
     }
 
-    /// Reads the name of a hook of this board: capitals, spaces, dashes and leading zeros do not matter.
-    /// `None` where the text is no mark, or the hook is not on the board.
+    /// Parses the name of a hook of this board, ignoring case, spaces, dashes and leading zeros.
+    /// `None` if the text isn't a hook name or the hook isn't on the board.
     #[must_use]
     pub fn find_hook(&self, text: &str) -> Option<HookRef> {
         let plain = |text: &str| -> String {
@@ -456,7 +455,7 @@ mod tests {
     }
 
     #[test]
-    fn a_blocked_hook_has_no_capacity_but_keeps_its_places() {
+    fn a_blocked_hook_has_no_capacity_but_keeps_its_number_of_cards() {
         let mut board = board(2, 2, ReadingOrder::Rows, "");
         let hook = board.hook(0, 1);
         board.special.insert(
@@ -473,7 +472,7 @@ mod tests {
     }
 
     #[test]
-    fn measures_out_of_bounds_are_refused() {
+    fn out_of_bounds_dimensions_are_refused() {
         assert!(board(0, 1, ReadingOrder::Rows, "").check().is_err());
         assert!(board(702, 9_999, ReadingOrder::Rows, "").check().is_err());
         assert!(board(12, 20, ReadingOrder::Rows, "").check().is_ok());

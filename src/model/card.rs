@@ -1,4 +1,4 @@
-//! A card of cut thread: what is written on it, its family, and how gladly it is moved.
+//! A card of cut thread: its data, its family, and what moving it costs.
 
 use std::fmt;
 
@@ -10,54 +10,54 @@ use super::label::{Label, ParseLabelError, fold};
 use super::number::Number;
 use super::range::PutUp;
 
-/// A family and its name. Its place in the stash's list is its place on the wall.
+/// A family of colours. Its position in the stash's list is its position on the wall.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Family {
     /// Which family.
     pub id: FamilyId,
-    /// What it is called.
+    /// The display name.
     pub name: Label,
-    /// Whether every card of it that has a home stays there.
+    /// Whether all its cards stay on the hooks they belong on.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub held: bool,
 }
 
-/// What the wall is ordered by.
+/// The sort order of the wall.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum WallOrder {
     /// By family, then range, then number.
     #[default]
     Family,
-    /// By range, then number; families do not matter.
+    /// By range, then number, ignoring families.
     Number,
-    /// By family, then from light to dark, then range, then number; within a family cards whose
-    /// colour is not known come after the others.
+    /// By family, then from light to dark, then range, then number. Within a family, cards of
+    /// unknown colour come last.
     Lightness,
 }
 
-/// How a card came to its family.
+/// A card's family, and how it was found.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum CardFamily {
-    /// The user said so; nothing else counts.
+    /// Chosen by the user, which overrides anything else.
     Chosen(FamilyId),
-    /// From the card's colour, else from its name, when nobody says better. Kept in the record, so that
-    /// a later version of the colour sums never reorders a wall by itself.
+    /// Worked out from the card's colour or, failing that, its name. The record keeps it, so a
+    /// later version with other colour formulas never reorders a wall on its own.
     WorkedOut(FamilyId),
-    /// Not known.
+    /// Unknown.
     #[default]
     Unknown,
 }
 
 impl CardFamily {
-    /// Whether nobody said so.
+    /// Whether the family was worked out instead of chosen.
     #[must_use]
     pub const fn is_worked_out(self) -> bool {
         matches!(self, Self::WorkedOut(_))
     }
 
-    /// The family, whoever said so.
+    /// The family, chosen or worked out.
     #[must_use]
     pub const fn id(self) -> Option<FamilyId> {
         match self {
@@ -67,27 +67,27 @@ impl CardFamily {
     }
 }
 
-/// A name of its own for one of several cards of a colour: another dye lot, another put-up. Empty for
-/// the usual only card.
+/// Tells apart several cards of one colour, such as another dye lot or put-up. Empty for the usual
+/// only card.
 ///
-/// It is written after the number, `701/K7`, so it has none of the characters that part such a name:
-/// `/`, `@`, `#`, `:`.
+/// It follows the number, as in `701/K7`, so it can't contain the separators of such a name: `/`,
+/// `@`, `#`, `:`.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 #[serde(try_from = "Label", into = "Label")]
 pub struct Tag(Label);
 
-/// The text cannot be a tag.
+/// The text can't be a tag.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TagError {
-    /// Has a character that parts the name of a card.
+    /// Contains a separator of card names.
     #[error("tag_sign")]
     Sign(char),
-    /// Not even a label.
+    /// Not a valid label.
     #[error(transparent)]
     Label(#[from] ParseLabelError),
 }
 
-/// Between a number and a tag.
+/// The separator between a number and a tag.
 pub const TAG_SIGN: char = '/';
 
 impl Tag {
@@ -100,7 +100,7 @@ impl Tag {
     /// Trims and checks a text.
     ///
     /// # Errors
-    /// When it is too long or has characters that a tag can't have.
+    /// When it is too long or has characters not allowed in a tag.
     pub fn new(text: &str) -> Result<Self, TagError> {
         Label::new(text)?.try_into()
     }
@@ -111,13 +111,13 @@ impl Tag {
         self.0.as_str()
     }
 
-    /// Whether the card has no name of its own.
+    /// Whether the tag is empty.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()
     }
 
-    /// What two tags are the same by: capitals do not matter.
+    /// The key for comparing tags: it ignores case.
     #[must_use]
     pub fn key(&self) -> String {
         fold(self.as_str())
@@ -150,8 +150,8 @@ impl fmt::Display for Tag {
 /// The usual length a skein is cut into, in centimetres (common practice, no source).
 pub const USUAL_CUT_CM: u16 = 100;
 
-/// What is written on a card. Where it is, where it belongs and how much is on it change often and
-/// are kept beside it, not in it.
+/// The data of a card. Its place, its hook and its amount of thread change often, so they are kept
+/// separately.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Card {
     /// Which card.
@@ -160,8 +160,8 @@ pub struct Card {
     pub range: RangeId,
     /// The number in that range.
     pub number: Number,
-    /// Which of several cards of the colour; always empty for a split card, which goes by the tag of
-    /// the card it was split from.
+    /// Tells several cards of one colour apart. Always empty for a split card, which uses the tag
+    /// of the card it was split from.
     #[serde(default, skip_serializing_if = "Tag::is_empty")]
     pub tag: Tag,
     /// The colour's name; may be empty.
@@ -173,15 +173,15 @@ pub struct Card {
     /// The family.
     #[serde(default)]
     pub family: CardFamily,
-    /// How long each length on the card was cut, in centimetres.
+    /// How long the lengths on the card were cut, in centimetres.
     pub cut_cm: u16,
-    /// The kind and put-up of its thread, where that is not the range's.
+    /// The kind and put-up of its thread, if different from the range's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub put_up: Option<PutUp>,
-    /// Whether its colour changes along the thread, whatever the range says.
+    /// Whether its colour changes along the thread, regardless of the range.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub variegated: bool,
-    /// Anything the user wants to remember.
+    /// A note by the user.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub note: Label,
     /// The card this one was split from, for a split card.
@@ -193,7 +193,7 @@ pub struct Card {
 }
 
 impl Card {
-    /// A card of which nothing but its number is known.
+    /// A card with a number and no other data.
     #[must_use]
     pub fn new(id: CardId, range: RangeId, number: Number) -> Self {
         Self {
@@ -214,12 +214,12 @@ impl Card {
     }
 }
 
-/// How many plain cards touching a card counts as: 2 to 1000.
+/// How many plain cards it counts as to move a card: 2 to 1000.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(try_from = "u16", into = "u16")]
 pub struct Effort(u16);
 
-/// The number cannot be an effort.
+/// The number can't be an effort.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("not_an_effort")]
 pub struct ParseEffortError(pub u16);
@@ -267,20 +267,20 @@ pub enum MoveCost {
     /// It moves like any other.
     #[default]
     Plain,
-    /// It moves, and counts as so many plain cards: its label is pasted for good, or it is heavy.
+    /// It moves, but counts as several plain cards because its label is pasted on or it is heavy.
     Costly(Effort),
     /// It stays on the hook it belongs on.
     Held,
 }
 
 impl MoveCost {
-    /// Whether nothing is said of the card.
+    /// Whether the card has no special move cost.
     #[must_use]
     pub const fn is_plain(&self) -> bool {
         matches!(self, Self::Plain)
     }
 
-    /// How many plain cards touching it counts as; 1 where nothing is said.
+    /// How many plain cards a move of it counts as; 1 unless it is costly.
     #[must_use]
     pub fn effort(self) -> u16 {
         match self {
@@ -295,7 +295,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_tag_has_nothing_that_parts_a_name() {
+    fn a_tag_contains_no_separator_of_card_names() {
         assert_eq!(Tag::new(" K7 b ").unwrap().as_str(), "K7 b");
         assert!(Tag::new("").unwrap().is_empty());
         for sign in "/@#:".chars() {
@@ -309,7 +309,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_has_a_tag_in_json_where_it_has_one() {
+    fn json_has_a_tag_only_for_a_card_with_one() {
         let text = r#"{"id":"0000000100000001","range":"0000000100000001","number":"701","tag":"K7","family":"unknown","cut_cm":100}"#;
         let card: Card = serde_json::from_str(text).unwrap();
         assert_eq!(card.tag.key(), "k7");

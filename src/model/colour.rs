@@ -78,7 +78,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn reads_what_people_write() {
+    fn six_hex_digits_are_read_in_either_case() {
         let red = Srgb::new(0xB4, 0x23, 0x3C);
         for text in ["#B4233C", "b4233c", " #b4233C "] {
             assert_eq!(text.parse(), Ok(red), "{text}");
@@ -86,7 +86,7 @@ mod tests {
     }
 
     #[test]
-    fn refuses_what_is_not_six_hex_digits() {
+    fn anything_but_six_hex_digits_is_refused() {
         for text in [
             "", "#", "#12345", "#1234567", "#GG0000", "+12345", "red", "#ÄÄÄ",
         ] {
@@ -95,7 +95,7 @@ mod tests {
     }
 
     #[test]
-    fn shows_itself_as_it_is_read() {
+    fn a_colour_is_shown_as_it_is_read() {
         for hex in ["#000000", "#0A0B0C", "#FFFFFF"] {
             assert_eq!(hex.parse::<Srgb>().unwrap().to_string(), hex);
         }

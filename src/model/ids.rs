@@ -1,9 +1,9 @@
 //! Identities that are the same in every copy of a stash.
 //!
-//! An id is 64 bits, written as 16 hex digits. The upper half counts, so that what came later has the greater
-//! id; the lower half is drawn at random, so that two copies that are changed apart don't give the same id
-//! to different things. Two things with the same count in two copies share an id with a chance of one in
-//! four thousand million.
+//! An id is 64 bits, written as 16 hex digits. The upper half is a counter, so a later thing has a
+//! greater id. The lower half is random, so two copies that are changed separately don't give the
+//! same id to different things. If two copies reach the same count, their ids collide with a chance
+//! of one in four thousand million.
 
 use std::fmt;
 use std::marker::PhantomData;
@@ -15,7 +15,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 /// Digits of an id.
 const DIGITS: usize = 16;
 
-/// The number that exactly 16 lower-case hex digits say.
+/// Parses exactly 16 lower-case hex digits.
 fn from_hex(text: &str) -> Option<u64> {
     let digit = |byte: u8| match byte {
         b'0'..=b'9' => Some(byte - b'0'),
@@ -43,9 +43,9 @@ impl Visitor<'_> for Hex {
     }
 }
 
-/// What kind of thing an id is of, so that no two kinds draw the same ids.
+/// The kind of thing an id identifies. No two kinds draw the same ids.
 pub trait IdKind: From<u64> {
-    /// Another number for each kind.
+    /// A number unique to the kind.
     const KIND: u64;
 }
 
@@ -124,8 +124,9 @@ id!(
 );
 
 id!(
-    /// A purchase, so that a list of it is taken once. The lower half is the random number of the pocket page it was
-    /// ticked on, the upper half counts the purchases of that page.
+    /// A purchase, identified so that its list is imported only once. The lower half is the random
+    /// number of the pocket page where it was ticked off; the upper half counts the purchases of
+    /// that page.
     PurchaseId = 8
 );
 
@@ -136,13 +137,14 @@ impl PurchaseId {
         Self(1 << 32 | u64::from(page))
     }
 
-    /// As it stands in a list: with a letter first, or a spreadsheet would take some for a number.
+    /// The form used in lists: it starts with a letter, because a spreadsheet would turn some ids
+    /// into numbers.
     #[must_use]
     pub fn in_list(self) -> String {
         format!("p{self}")
     }
 
-    /// Reads what [`in_list`](Self::in_list) writes, in any capitals.
+    /// Parses the form of [`in_list`](Self::in_list), ignoring case.
     ///
     /// # Errors
     /// When it isn't a p and 16 hex digits.
@@ -153,15 +155,15 @@ impl PurchaseId {
 }
 
 id!(
-    /// The first 64 bits of the SHA-256 digest of a list that was imported: the same list has the same.
+    /// The first 64 bits of the SHA-256 digest of an imported list. Equal lists have equal digests.
     ListDigest = 7
 );
 
-/// Where new ids come from: the same seed draws the same ids, so a seed is given by whoever opens a stash and
-/// moves on with every change.
+/// The source of new ids. The same seed draws the same ids, so whoever opens a stash supplies a
+/// fresh seed, and every change steps it.
 ///
-/// The mixing is SplitMix64 (Steele, Lea and Flood, 'Fast splittable pseudorandom number generators', OOPSLA
-/// 2014; constants from memory).
+/// The mixing function is SplitMix64 (Steele, Lea and Flood, 'Fast splittable pseudorandom number
+/// generators', OOPSLA 2014; constants from memory).
 #[derive(Clone, Copy, Default, PartialEq, Eq, Debug)]
 pub struct IdSeed(pub u64);
 
@@ -174,12 +176,12 @@ impl IdSeed {
         of ^ (of >> 31)
     }
 
-    /// Moves on, so that what was drawn and undone isn't drawn again.
+    /// Steps the seed, so that an id drawn and then undone isn't drawn again.
     pub const fn step(&mut self) {
         self.0 = self.0.wrapping_add(Self::STEP);
     }
 
-    /// New ids that are greater than `newest`.
+    /// New ids, all greater than `newest`.
     #[must_use]
     pub const fn ids<Id>(self, newest: Option<u64>) -> NewIds<Id> {
         let count = match newest {
@@ -194,7 +196,7 @@ impl IdSeed {
     }
 }
 
-/// New ids, each greater than the one before.
+/// Draws new ids, each greater than the last.
 #[derive(Clone, Debug)]
 pub struct NewIds<Id> {
     seed: IdSeed,
@@ -212,12 +214,13 @@ impl<Id: IdKind> NewIds<Id> {
     }
 }
 
-/// When an event was made, for the order of events of all copies: microseconds since 1970, or one more
-/// than the newest stamp its writer knew where that is later. So an event has a greater stamp than every
-/// event its writer knew, whatever the clocks of the computers say.
+/// When an event was made, in microseconds since 1970, used to order the events of all copies. If
+/// the clock isn't past the newest stamp its writer knew, it is that stamp plus one. So an event's
+/// stamp is greater than that of every event its writer knew, however the clocks of the computers
+/// differ.
 ///
-/// (Logical clocks that follow physical time: Kulkarni and others, 'Logical physical clocks and consistent
-/// snapshots in globally distributed databases', 2014.)
+/// (Logical clocks that follow physical time: Kulkarni and others, 'Logical physical clocks and
+/// consistent snapshots in globally distributed databases', 2014.)
 #[derive(
     Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug, Serialize, Deserialize,
 )]
@@ -225,18 +228,19 @@ impl<Id: IdKind> NewIds<Id> {
 pub struct Stamp(pub u64);
 
 impl Stamp {
-    /// The greatest stamp of an event: what JSON readers keep exactly, in the year 2255.
+    /// The greatest stamp of an event, in the year 2255: JSON readers keep integers up to here
+    /// exactly.
     pub const MOST: Self = Self((1 << 53) - 1);
 
-    /// The clock as a stamp; the least where it is before 1970, nothing where it is past [`Stamp::MOST`].
+    /// The clock as a stamp: the least one before 1970, `None` from [`Stamp::MOST`] on.
     #[must_use]
     pub fn at(clock: Timestamp) -> Option<Self> {
         let micros = u64::try_from(clock.as_microsecond()).unwrap_or(0);
         (micros < Self::MOST.0).then_some(Self(micros))
     }
 
-    /// The stamp of an event that is made now by somebody who knows events up to this stamp. A clock that
-    /// can't be right doesn't count.
+    /// The stamp of an event made now by a writer who knows events up to `self`. A clock from
+    /// [`Stamp::MOST`] on can't be right and is ignored.
     #[must_use]
     pub fn next(self, clock: Timestamp) -> Self {
         let after = Self(self.0.saturating_add(1));
@@ -267,7 +271,7 @@ mod tests {
     }
 
     #[test]
-    fn a_clock_that_runs_behind_or_far_ahead_still_gives_a_later_stamp() {
+    fn a_clock_that_lags_or_is_far_ahead_still_gives_a_later_stamp() {
         let clock = |micros| Timestamp::from_microsecond(micros).unwrap();
         assert_eq!(Stamp(5).next(clock(100)), Stamp(100));
         assert_eq!(Stamp(500).next(clock(100)), Stamp(501));
@@ -284,7 +288,7 @@ mod tests {
         }
 
         #[test]
-        fn new_ids_grow_and_two_copies_draw_others(a: u64, b: u64, newest in 0..u64::MAX >> 8) {
+        fn new_ids_grow_and_differ_between_copies(a: u64, b: u64, newest in 0..u64::MAX >> 8) {
             prop_assume!(a != b);
             let drawn = |seed| -> Vec<u64> {
                 let mut ids = IdSeed(seed).ids(Some(newest));
@@ -297,7 +301,7 @@ mod tests {
         }
 
         #[test]
-        fn a_seed_that_moves_on_draws_other_ids(seed: u64) {
+        fn a_stepped_seed_draws_different_ids(seed: u64) {
             let mut next = IdSeed(seed);
             next.step();
             let first = |seed: IdSeed| -> CardId { seed.ids(None).draw() };

@@ -1,4 +1,4 @@
-//! Text a person typed, made safe to keep and to show: a label, a name, and who made a change.
+//! Text typed by a person, made safe to store and show: labels, names, and the author of a change.
 
 use std::fmt;
 
@@ -9,29 +9,29 @@ use serde::{Deserialize, Serialize};
 pub const LONGEST: usize = 200;
 
 /// One line of text without control or invisible formatting characters, trimmed, at most
-/// [`LONGEST`] characters. It may be empty.
+/// [`LONGEST`] characters. May be empty.
 ///
-/// Escape sequences, bidirectional overrides and zero-width characters never get in, so a label
-/// can be written to a terminal as it is.
+/// Escape sequences, bidirectional overrides and zero-width characters are refused, so a label can
+/// be printed to a terminal as it is.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 #[serde(try_from = "CompactString", into = "CompactString")]
 pub struct Label(CompactString);
 
-/// The text cannot be a label.
+/// The text can't be a label.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseLabelError {
     /// Longer than [`LONGEST`] characters.
     #[error("text_too_long")]
     TooLong(usize),
-    /// Has a character that cannot be shown as it is.
+    /// Has a control or invisible character.
     #[error("invisible_character")]
     Invisible(u32),
 }
 
 /// Whether a character is a control or an invisible formatting character.
 ///
-/// Unicode general categories Cc, Cf, Zl and Zp as far as they are in use in the Basic Multilingual
-/// Plane and the tag block (Unicode Standard, chapter 23; the ranges are from memory).
+/// Covers the assigned characters of the general categories Cc, Cf, Zl and Zp in the Basic
+/// Multilingual Plane and the tag block (Unicode Standard, chapter 23; the ranges are from memory).
 #[must_use]
 pub fn is_invisible(c: char) -> bool {
     c.is_control()
@@ -75,25 +75,25 @@ impl Label {
         self.0.is_empty()
     }
 
-    /// Whether two labels are the same to a reader who does not mind capitals.
+    /// Whether two labels are equal, ignoring case.
     #[must_use]
     pub fn same_as(&self, other: &str) -> bool {
         fold(&self.0) == fold(other)
     }
 }
 
-/// A label with something in it.
+/// A label that isn't empty.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(try_from = "Label", into = "Label")]
 pub struct Name(Label);
 
-/// The text cannot be a name.
+/// The text can't be a name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseNameError {
-    /// Nothing there.
+    /// Empty.
     #[error("name_empty")]
     Empty,
-    /// Not even a label.
+    /// Not a valid label.
     #[error(transparent)]
     Label(#[from] ParseLabelError),
 }
@@ -143,13 +143,13 @@ impl fmt::Debug for Name {
     }
 }
 
-/// Lower case, trimmed: what two labels are compared by.
+/// Trims and lower-cases a text: the key for comparing labels.
 #[must_use]
 pub fn fold(text: &str) -> String {
     text.trim().to_lowercase()
 }
 
-/// [`fold`] in place of what `folded` holds, without new room for it where there is enough.
+/// Like [`fold`], but overwrites `folded` and reuses its allocation.
 pub fn fold_into(text: &str, folded: &mut String) {
     folded.clear();
     if text.is_ascii() {
@@ -192,25 +192,25 @@ impl fmt::Debug for Label {
     }
 }
 
-/// The most characters the name of a person may have.
+/// The most characters a person's name may have.
 pub const LONGEST_NAME: usize = 60;
 
-/// The name of a person, as it is written down with what they did: a [`Label`] of 1 to
-/// [`LONGEST_NAME`] characters. It says who, and gives no rights.
+/// A person's name, recorded with their changes: a [`Label`] of 1 to [`LONGEST_NAME`] characters.
+/// It gives no rights.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct Who(Label);
 
-/// The text cannot be the name of a person.
+/// The text can't be a person's name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseWhoError {
-    /// Nothing is left of it.
+    /// Empty.
     #[error("name_empty")]
     Empty,
     /// Longer than [`LONGEST_NAME`] characters.
     #[error("name_too_long")]
     TooLong(usize),
-    /// It is no label.
+    /// Not a valid label.
     #[error(transparent)]
     Label(#[from] ParseLabelError),
 }
@@ -232,8 +232,8 @@ impl Who {
         Ok(Self(label))
     }
 
-    /// What can be kept of a name that nobody typed here, such as the one of a login: without
-    /// invisible characters, and cut where it is too long. Nothing where nothing is left.
+    /// Cleans up a name that nobody typed here, such as a login name: drops invisible characters
+    /// and cuts it to length. `None` if nothing is left.
     #[must_use]
     pub fn cleaned(text: &str) -> Option<Self> {
         let shown: String = text.chars().filter(|&c| !is_invisible(c)).collect();
@@ -296,7 +296,7 @@ mod tests {
     }
 
     #[test]
-    fn a_name_is_a_short_label_with_something_in_it() {
+    fn a_name_is_a_short_nonempty_label() {
         assert_eq!(Who::new("  Laptop  ").unwrap().as_str(), "Laptop");
         assert_eq!(Who::new(" "), Err(ParseWhoError::Empty));
         assert!(Who::new(&"ä".repeat(60)).is_ok());
@@ -308,7 +308,7 @@ mod tests {
     }
 
     #[test]
-    fn what_nobody_typed_is_cleaned_or_left_away() {
+    fn a_name_nobody_typed_is_cleaned_or_dropped() {
         let cleaned = |text: &str| Who::cleaned(text).map(String::from);
         assert_eq!(
             cleaned(" lap\u{1b}t\u{202e}op\n").as_deref(),

@@ -16,7 +16,7 @@ pub enum Unit {
 }
 
 impl Unit {
-    /// Every name of a unit, behind a number.
+    /// Every unit name that can follow a number.
     const NAMES: [(&'static str, Self); 13] = [
         ("mm", Self::Mm),
         ("cm", Self::Cm),
@@ -30,11 +30,11 @@ impl Unit {
         ("yards", Self::Yard),
         ("yard", Self::Yard),
         ("yd", Self::Yard),
-        // Behind those that end so too.
+        // After the other names that end in 'm'.
         ("m", Self::M),
     ];
 
-    /// Hundredths of a millimetre in it.
+    /// How many hundredths of a millimetre make one unit.
     const fn hundredths(self) -> u64 {
         match self {
             Self::Mm => 100,
@@ -50,19 +50,19 @@ impl Unit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Length(pub u32);
 
-/// A text that is no length, as far as it is shown.
+/// The text isn't a length. Holds the part of it to show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ParseLengthError(pub String);
 
-/// The most digits before and behind the point.
+/// The most digits before and after the decimal point.
 const DIGITS: (usize, usize) = (4, 4);
 
 impl Length {
-    /// Reads digits with at most one point or comma, and a unit behind them; without one they are of the unit
-    /// `bare`. Rounded to the nearest hundredth of a millimetre.
+    /// Parses digits with at most one point or comma, followed by a unit; a number without a unit
+    /// is in `bare`. Rounds to the nearest hundredth of a millimetre.
     ///
     /// # Errors
-    /// When it is none, or has more than four digits before or behind the point.
+    /// When the text isn't a length, or has more than four digits before or after the point.
     pub fn read(text: &str, bare: Unit) -> Result<Self, ParseLengthError> {
         let wrong = || ParseLengthError(text.chars().take(40).collect());
         let typed = text.trim().to_ascii_lowercase();
@@ -84,25 +84,25 @@ impl Length {
         u32::try_from(hundredths).map(Self).map_err(|_| wrong())
     }
 
-    /// Whole centimetres, the nearest.
+    /// Rounded to whole centimetres.
     #[must_use]
     pub fn cm(self) -> u16 {
         self.nearest(1_000)
     }
 
-    /// Whole centimetres of a length that may be longer than [`Self::cm`] can say, the nearest.
+    /// Rounded to whole centimetres, for lengths too long for [`Self::cm`].
     #[must_use]
     pub const fn long_cm(self) -> u32 {
         self.0.saturating_add(500) / 1_000
     }
 
-    /// Whole millimetres, the nearest.
+    /// Rounded to whole millimetres.
     #[must_use]
     pub fn mm(self) -> u16 {
         self.nearest(100)
     }
 
-    /// Whole tenths of a millimetre, the nearest.
+    /// Rounded to whole tenths of a millimetre.
     #[must_use]
     pub fn tenth_mm(self) -> u16 {
         self.nearest(10)
@@ -120,7 +120,7 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn inches_are_taken_wherever_centimetres_and_millimetres_are() {
+    fn inches_are_accepted_wherever_centimetres_and_millimetres_are() {
         for (text, bare, hundredths) in [
             ("46", Unit::Cm, 46_000),
             ("46", Unit::Mm, 4_600),
@@ -159,13 +159,13 @@ mod tests {
 
     proptest! {
         #[test]
-        fn any_text_is_a_length_or_refused(text in "\\PC{0,8}|[0-9.,]{1,9} ?(in|cm|mm|\")?") {
+        fn any_text_is_read_or_refused(text in "\\PC{0,8}|[0-9.,]{1,9} ?(in|cm|mm|\")?") {
             let read = [Unit::Mm, Unit::Cm, Unit::Inch].map(|bare| Length::read(&text, bare).is_ok());
             prop_assert!(read.iter().all(|is| *is == read[0]));
         }
 
         #[test]
-        fn an_inch_is_as_long_as_its_millimetres(tenths in 0_u32..9_999) {
+        fn inches_equal_their_length_in_millimetres(tenths in 0_u32..9_999) {
             let text = format!("{}.{}", tenths / 10, tenths % 10);
             let inches = Length::read(&format!("{text}in"), Unit::Cm).unwrap();
             prop_assert_eq!(inches, Length::read(&text, Unit::Inch).unwrap());

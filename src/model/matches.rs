@@ -1,4 +1,4 @@
-//! Which colour matches which, as a conversion list between ranges says. A match holds in both directions.
+//! Matching colours, from a conversion list between ranges. A match holds in both directions.
 
 use std::collections::BTreeMap;
 
@@ -12,12 +12,12 @@ use super::ring::ColourRef;
 #[serde(try_from = "[ColourRef; 2]", into = "[ColourRef; 2]")]
 pub struct ColourMatch([ColourRef; 2]);
 
-/// A colour would match itself.
+/// A colour can't match itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("matches_itself")]
 pub struct MatchesItself;
 
-/// What colours are the same by: the range, and the number without regard to capitals.
+/// The identity of a colour: its range, and its number in lower case.
 type Key = (RangeId, String);
 
 fn key(colour: &ColourRef) -> Key {
@@ -25,10 +25,10 @@ fn key(colour: &ColourRef) -> Key {
 }
 
 impl ColourMatch {
-    /// A match of two colours, whichever is named first.
+    /// A match of two colours, in either order.
     ///
     /// # Errors
-    /// When they are the same.
+    /// When both colours are the same.
     pub fn new(one: ColourRef, other: ColourRef) -> Result<Self, MatchesItself> {
         match key(&one).cmp(&key(&other)) {
             std::cmp::Ordering::Less => Ok(Self([one, other])),
@@ -37,7 +37,7 @@ impl ColourMatch {
         }
     }
 
-    /// The two colours, in an order that is the same for every match of them.
+    /// The two colours, in an order that doesn't depend on how the match was made.
     #[must_use]
     pub const fn colours(&self) -> &[ColourRef; 2] {
         &self.0
@@ -45,7 +45,7 @@ impl ColourMatch {
 }
 
 impl PartialEq for ColourMatch {
-    /// With the capitals of the numbers.
+    /// Compares the case of the numbers, too.
     fn eq(&self, other: &Self) -> bool {
         let mut pairs = self.0.iter().zip(&other.0);
         pairs.all(|(one, other)| one.is_written_like(other))
@@ -68,16 +68,16 @@ impl From<ColourMatch> for [ColourRef; 2] {
     }
 }
 
-/// All matches. Each is kept once, and found from either of its colours.
+/// All matches. Each is listed once, and can be looked up by either colour.
 #[derive(Clone, Default, Debug)]
 pub struct Matches {
-    /// The colours that match one, in their order. Each match stands here twice.
+    /// The matches of each colour, sorted. Each match is stored under both colours.
     by_colour: BTreeMap<Key, Vec<ColourRef>>,
     count: usize,
 }
 
 impl Matches {
-    /// How many there are.
+    /// How many matches there are.
     #[must_use]
     pub const fn len(&self) -> usize {
         self.count
@@ -89,7 +89,7 @@ impl Matches {
         self.count == 0
     }
 
-    /// The colours that match one, by range and number. O(log matches).
+    /// The matches of a colour, by range and number. O(log matches).
     #[must_use]
     pub fn of(&self, colour: &ColourRef) -> &[ColourRef] {
         self.by_key(&key(colour))
@@ -99,7 +99,7 @@ impl Matches {
         self.by_colour.get(key).map_or(&[], Vec::as_slice)
     }
 
-    /// Every match once, by range and number of the first colour. O(matches · log matches).
+    /// Every match once, by range and number of its first colour. O(matches · log matches).
     pub fn iter(&self) -> impl Iterator<Item = ColourMatch> {
         self.by_colour.iter().flat_map(move |(own, others)| {
             let later = others.iter().filter(move |other| *own < key(other));
@@ -107,12 +107,12 @@ impl Matches {
         })
     }
 
-    /// Every colour that matches another; some stand here several times.
+    /// Every colour that has a match. A colour with several matches comes several times.
     pub fn colours(&self) -> impl Iterator<Item = &ColourRef> {
         self.by_colour.values().flatten()
     }
 
-    /// The match of two colours as it is kept, whatever the capitals of their numbers.
+    /// The match of two colours as it is stored, ignoring the case of their numbers.
     #[must_use]
     pub fn find(&self, of: &ColourMatch) -> Option<ColourMatch> {
         let [one, other] = of.colours();
@@ -127,7 +127,7 @@ impl Matches {
         Some(ColourMatch([among(other, one)?, among(one, other)?]))
     }
 
-    /// Adds a match, in place of one with other capitals.
+    /// Adds a match, replacing one that differs only in case.
     pub fn insert(&mut self, of: &ColourMatch) {
         self.remove(of);
         let [one, other] = of.colours();
@@ -139,7 +139,7 @@ impl Matches {
         self.count += 1;
     }
 
-    /// Takes a match out, whatever the capitals of its numbers.
+    /// Removes a match, ignoring the case of its numbers.
     pub fn remove(&mut self, of: &ColourMatch) {
         if self.find(of).is_none() {
             return;
@@ -204,7 +204,7 @@ mod tests {
     }
 
     #[test]
-    fn a_match_is_found_from_both_sides_and_is_one() {
+    fn a_match_is_found_from_both_colours_and_counts_once() {
         let mut matches = Matches::default();
         matches.insert(&pair((1, "9"), (2, "B5")));
         matches.insert(&pair((2, "B5"), (1, "9")));
@@ -220,7 +220,7 @@ mod tests {
     }
 
     #[test]
-    fn no_colour_matches_itself_however_it_comes() {
+    fn a_colour_that_matches_itself_is_refused_everywhere() {
         let [one, other] = [colour(1, "b5"), colour(1, "B5")];
         assert_eq!(ColourMatch::new(one, other), Err(MatchesItself));
         let text = |b: &str| {
@@ -233,7 +233,7 @@ mod tests {
     }
 
     #[test]
-    fn other_capitals_are_the_same_match_and_are_kept_as_written_last() {
+    fn a_match_in_other_case_replaces_the_earlier_one() {
         let mut matches = Matches::default();
         let (small, capital) = (pair((1, "b5"), (2, "9")), pair((1, "B5"), (2, "9")));
         matches.insert(&small);
@@ -256,9 +256,9 @@ mod tests {
     }
 
     proptest! {
-        /// Beside a plain list of pairs that is searched from end to end.
+        /// Compares with a plain list of pairs, searched from end to end.
         #[test]
-        fn matches_are_those_of_a_plain_list(
+        fn matches_agree_with_a_plain_list(
             steps in prop::collection::vec((any::<bool>(), any_pair()), 0..40)
         ) {
             let mut matches = Matches::default();

@@ -12,23 +12,23 @@ pub const LONGEST: usize = 40;
 
 /// The number on a card, as the maker prints it: digits, letters or both.
 ///
-/// Ordered naturally: runs of digits by value, other runs as text without regard to capitals,
-/// digits before text, so 9 < 10 < 701 < 701a < 4117 < B5. The order is total on any text: what
-/// the parts leave equal (`07` and `7`, `A` and `a`) is settled by the characters themselves.
+/// Ordered naturally: runs of digits by value, other runs as text ignoring case, digits before
+/// text, so 9 < 10 < 701 < 701a < 4117 < B5. The order is total on any text: the characters
+/// themselves break ties between equal parts (`07` and `7`, `A` and `a`).
 #[derive(Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct Number(Label);
 
-/// The text cannot be a number.
+/// The text can't be a number.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ParseNumberError {
-    /// Nothing there.
+    /// Empty.
     #[error("number_empty")]
     Empty,
     /// Longer than [`LONGEST`] characters.
     #[error("number_too_long")]
     TooLong(usize),
-    /// Not even a label.
+    /// Not a valid label.
     #[error(transparent)]
     Label(#[from] ParseLabelError),
 }
@@ -53,14 +53,14 @@ impl Number {
         self.0.as_str()
     }
 
-    /// What two numbers are the same by: capitals do not matter.
+    /// The key for comparing numbers: it ignores case.
     #[must_use]
     pub fn key(&self) -> String {
         fold(self.as_str())
     }
 }
 
-/// Splits off the first run of digits or of anything else.
+/// Splits off the first run of digits or of other characters.
 fn first_run(text: &str) -> (bool, &str, &str) {
     let digits = text.starts_with(|c: char| c.is_ascii_digit());
     let end = text
@@ -69,7 +69,7 @@ fn first_run(text: &str) -> (bool, &str, &str) {
     (digits, &text[..end], &text[end..])
 }
 
-/// Compares two runs of digits by value, whatever their length.
+/// Compares two runs of digits of any length by value.
 fn by_value(a: &str, b: &str) -> Ordering {
     let (a, b) = (a.trim_start_matches('0'), b.trim_start_matches('0'));
     a.len().cmp(&b.len()).then_with(|| a.cmp(b))
@@ -158,7 +158,7 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn the_order_on_a_wall() {
+    fn numbers_on_a_wall_sort_naturally() {
         let wall = [
             "1", "9", "10", "99", "701", "701a", "701b", "702", "4117", "B2", "B10", "E5", "E5a",
             "Flax", "white",

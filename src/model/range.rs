@@ -1,5 +1,4 @@
-//! A maker's range: the list of its colours the user gave, what kind of thread it is, and how that is
-//! sold.
+//! A maker's range: the user's list of its colours, its kind of thread, and how it is sold.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -12,7 +11,7 @@ use super::label::Label;
 use super::number::Number;
 use super::thread::Strands;
 
-/// What a range says of one number.
+/// The range's data on one number.
 #[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Shade {
     /// The colour's name; may be empty.
@@ -30,27 +29,27 @@ pub struct Shade {
     /// Whether the maker no longer makes it.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub discontinued: bool,
-    /// Skeins on the want list, whether a project needs them or not; 0 where it isn't on it.
+    /// Skeins on the want list, whether or not a project needs them; 0 if it isn't on the list.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub wanted: u32,
 }
 
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde passes a reference
 fn is_zero(n: &u32) -> bool {
     *n == 0
 }
 
-/// A maker's range with the shades that are known, in natural order of their numbers.
+/// A maker's range with its known shades, in natural order of their numbers.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Range {
     /// Which range.
     pub id: RangeId,
-    /// What it is called.
+    /// The display name.
     pub name: Label,
     /// The range list; empty until the user imports one.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub shades: BTreeMap<Number, Shade>,
-    /// What kind of thread it is, and how it is sold; a card may say otherwise.
+    /// The kind of thread, and how it is sold. A card may override it.
     #[serde(default, skip_serializing_if = "PutUp::is_usual")]
     pub put_up: PutUp,
 }
@@ -63,9 +62,9 @@ pub enum ThreadKind {
     Stranded,
     /// Stranded silk.
     Silk,
-    /// Perle cotton: one twisted thread that isn't divided.
+    /// Perle cotton: one twisted thread that isn't divisible.
     Perle {
-        /// How thick it is.
+        /// Its thickness.
         size: PerleSize,
     },
     /// Metallic thread.
@@ -80,13 +79,13 @@ pub enum ThreadKind {
 pub struct PerleSize(u8);
 
 impl PerleSize {
-    /// The finest there is.
+    /// The finest size.
     pub const FINEST: u8 = 16;
 
-    /// A size from 1 to 16.
+    /// Checks a size.
     ///
     /// # Errors
-    /// When it is not.
+    /// When it isn't from 1 to 16.
     pub fn new(size: u8) -> Result<Self, PutUpError> {
         if (1..=Self::FINEST).contains(&size) {
             Ok(Self(size))
@@ -119,25 +118,25 @@ impl From<PerleSize> for u8 {
 /// A put-up that no thread has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PutUpError {
-    /// No such perle cotton.
+    /// Not a size of perle cotton.
     #[error("perle_size")]
     Size(u8),
-    /// A perle cotton without its size.
+    /// A perle cotton without a size.
     #[error("perle_without_size")]
     NoSize,
-    /// A size of a thread that is no perle cotton.
+    /// A size for a thread that isn't perle cotton.
     #[error("size_without_perle")]
     SizeOfNoPerle,
-    /// Out of bounds.
+    /// The skein length is out of bounds.
     #[error("skein_length")]
     Skein(u32),
-    /// Out of bounds.
+    /// The number of strands is out of bounds.
     #[error("strand_count")]
     Strands(u8),
 }
 
-/// The kind of a thread and its put-up: how long a skein is, and into how many strands a length is
-/// divided.
+/// The kind of a thread and its put-up: the length of a skein, and the number of strands in a
+/// length.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(try_from = "Wire", into = "Wire")]
 pub struct PutUp {
@@ -157,14 +156,14 @@ impl Default for PutUp {
 impl PutUp {
     /// The longest skein or spool, in centimetres: a kilometre.
     pub const LONGEST_SKEIN_CM: u32 = 100_000;
-    /// The most strands a thread is made of.
+    /// The most strands a thread may have.
     pub const MOST_STRANDS: u8 = 24;
 
-    /// A put-up: a skein of `skein_cm` from 1 to [`Self::LONGEST_SKEIN_CM`], 1 to
+    /// A put-up with a skein of 1 to [`Self::LONGEST_SKEIN_CM`] centimetres and 1 to
     /// [`Self::MOST_STRANDS`] strands.
     ///
     /// # Errors
-    /// When one is out of its bounds.
+    /// When either is out of bounds.
     pub fn new(
         kind: ThreadKind,
         skein_cm: u32,
@@ -185,8 +184,8 @@ impl PutUp {
         })
     }
 
-    /// How a kind of thread is mostly sold (common practice, no source; makers differ, so what the
-    /// label says goes before it).
+    /// The most common put-up of a kind of thread (common practice, no source). Makers differ, so
+    /// prefer the label.
     #[must_use]
     pub const fn usual(kind: ThreadKind) -> Self {
         let (skein_cm, strands, divisible) = match kind {
@@ -208,37 +207,37 @@ impl PutUp {
         }
     }
 
-    /// Whether it is the usual stranded cotton, which need not be told.
+    /// Whether this is the usual stranded cotton, which is left out of the record.
     #[must_use]
     pub fn is_usual(&self) -> bool {
         *self == Self::default()
     }
 
-    /// What kind of thread it is.
+    /// The kind of thread.
     #[must_use]
     pub const fn kind(&self) -> ThreadKind {
         self.kind
     }
 
-    /// How long a skein is, in centimetres.
+    /// The length of a skein, in centimetres.
     #[must_use]
     pub const fn skein_cm(&self) -> u32 {
         self.skein_cm
     }
 
-    /// The strands it is made of.
+    /// The number of strands in a length.
     #[must_use]
     pub const fn strands(&self) -> u8 {
         self.strands
     }
 
-    /// Whether it is divided into its strands to stitch with.
+    /// Whether it is divided into strands for stitching.
     #[must_use]
     pub const fn is_divisible(&self) -> bool {
         self.divisible
     }
 
-    /// Strands that a length counts as: one where it isn't divisible.
+    /// How many strands a length counts as: one unless it is divisible.
     #[must_use]
     pub const fn in_length(&self) -> u32 {
         if self.divisible {
@@ -248,14 +247,14 @@ impl PutUp {
         }
     }
 
-    /// So many whole lengths, at most as many as can be counted.
+    /// The strands of whole lengths, saturating at the largest count.
     #[must_use]
     pub const fn from_lengths(&self, lengths: u32) -> Strands {
         Strands(lengths.saturating_mul(self.in_length()))
     }
 
-    /// The nearest whole number of strands to an amount in lengths; `None` where it is negative, not
-    /// a number, or past what can be counted.
+    /// Rounds an amount in lengths to whole strands. `None` if it is negative, NaN, or too large to
+    /// count.
     #[must_use]
     pub fn from_fraction(&self, lengths: f64) -> Option<Strands> {
         let strands = (lengths * f64::from(self.in_length())).round();
@@ -266,7 +265,7 @@ impl PutUp {
             .then_some(Strands(strands as u32))
     }
 
-    /// An amount in lengths, as a decimal number.
+    /// The amount in lengths, as a decimal number.
     #[must_use]
     pub fn to_fraction(&self, amount: Strands) -> f64 {
         f64::from(amount.0) / f64::from(self.in_length())
@@ -278,13 +277,13 @@ impl PutUp {
         amount.0 / self.in_length()
     }
 
-    /// Loose strands over the whole lengths: fewer than a length has.
+    /// Loose strands in addition to the whole lengths: fewer than one length.
     #[must_use]
     pub const fn loose(&self, amount: Strands) -> u32 {
         amount.0 % self.in_length()
     }
 
-    /// An amount to show: `8`, `7+2` (seven lengths and two loose strands), `+3`, `0`.
+    /// Formats an amount: `8`, `7+2` (seven lengths and two loose strands), `+3`, `0`.
     #[must_use]
     pub const fn show(&self, amount: Strands) -> impl fmt::Display + use<> {
         Shown {
@@ -293,14 +292,13 @@ impl PutUp {
         }
     }
 
-    /// Lengths of `cut_cm` in a skein: 8 of 1 m in 8 m. 0 where the cut is longer than a skein, or
-    /// nothing.
+    /// Lengths of `cut_cm` in a skein: 8 of 1 m in 8 m. 0 if the cut is longer than a skein, or 0.
     #[must_use]
     pub const fn lengths_in_skein(&self, cut_cm: u16) -> u32 {
         self.lengths_in(self.skein_cm, cut_cm)
     }
 
-    /// Lengths of `cut_cm` in so many centimetres of whole thread.
+    /// Lengths of `cut_cm` in `whole_cm` of whole thread.
     #[must_use]
     pub const fn lengths_in(&self, whole_cm: u32, cut_cm: u16) -> u32 {
         match whole_cm.checked_div(cut_cm as u32) {
@@ -316,7 +314,7 @@ impl PutUp {
         self.from_lengths(self.lengths_in_skein(cut_cm)).0
     }
 
-    /// Strands of a whole skein cut into lengths of `cut_cm`. A skein shorter than that is one length.
+    /// Strands of a whole skein cut into lengths of `cut_cm`. A shorter skein makes one length.
     #[must_use]
     pub fn cut_skein(&self, cut_cm: u16) -> Strands {
         Strands(self.strands_in_skein(cut_cm).max(self.in_length()))
@@ -339,7 +337,7 @@ impl fmt::Display for Shown {
     }
 }
 
-/// A put-up as it is written.
+/// The serialized form of a put-up.
 #[derive(Serialize, Deserialize)]
 struct Wire {
     kind: Kind,
@@ -439,7 +437,7 @@ mod tests {
     }
 
     #[test]
-    fn the_usual_put_ups_can_be_written_down() {
+    fn the_usual_put_ups_survive_serialization() {
         let sizes = (1..=PerleSize::FINEST).map(|size| ThreadKind::Perle {
             size: PerleSize::new(size).unwrap(),
         });
@@ -461,7 +459,7 @@ mod tests {
     }
 
     #[test]
-    fn a_put_up_out_of_bounds_is_refused_however_it_comes() {
+    fn an_out_of_bounds_put_up_is_refused_from_any_source() {
         let new = |cm, strands| PutUp::new(ThreadKind::Silk, cm, strands, true);
         assert_eq!(new(0, 6), Err(PutUpError::Skein(0)));
         assert_eq!(new(100_001, 6), Err(PutUpError::Skein(100_001)));
@@ -492,7 +490,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_put_up_is_read_as_it_is_written(
+        fn a_put_up_reads_back_as_written(
             kind in any_kind(), cm in 1..=PutUp::LONGEST_SKEIN_CM, strands in 1..=24u8, divisible: bool
         ) {
             let put_up = PutUp::new(kind, cm, strands, divisible).unwrap();

@@ -1,4 +1,4 @@
-//! A project ring: the cards pulled for one project, in the order of its pattern's key.
+//! A project ring: the cards pulled for one project, in the order of its chart key.
 
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
@@ -13,9 +13,9 @@ use super::ids::{CardId, RangeId, RingId};
 use super::label::{Label, Name};
 use super::number::{Number, natural_order};
 
-/// A colour by its range and number, whether or not there is a card of it.
+/// A colour by range and number, whether or not a card of it exists.
 ///
-/// Two are equal where the range is the same and the numbers differ in capitals at most.
+/// Equality and order ignore the case of the number.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct ColourRef {
     /// The range.
@@ -25,19 +25,19 @@ pub struct ColourRef {
 }
 
 impl ColourRef {
-    /// The colour of a number in a range.
+    /// The colour with a range and a number.
     #[must_use]
     pub const fn new(range: RangeId, number: Number) -> Self {
         Self { range, number }
     }
 
-    /// Whether this is the number of that range, capitals aside.
+    /// Whether this is the colour with that range and number, ignoring case.
     #[must_use]
     pub fn is(&self, range: RangeId, number: &Number) -> bool {
         self.range == range && self.number.key() == number.key()
     }
 
-    /// Whether both are equal and written with the same capitals.
+    /// Whether both are equal, including case.
     pub(super) fn is_written_like(&self, other: &Self) -> bool {
         self.range == other.range && self.number == other.number
     }
@@ -65,27 +65,27 @@ impl PartialOrd for ColourRef {
     }
 }
 
-/// One thread of a needle, as the key has it.
+/// One thread of a needle, as the chart key lists it.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct KeyThread {
     /// The colour in the chart.
     pub colour: ColourRef,
-    /// Strands of it in the needle; 0 where the key does not say.
+    /// Strands of it in the needle; 0 if the key doesn't say.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub strands: u8,
-    /// The colour's name, as the key has it; may be empty.
+    /// The colour's name in the key; may be empty.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub name: Label,
-    /// What it looks like, where the key has it.
+    /// Its colour on screen, if the key gives one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hex: Option<Srgb>,
-    /// The colour that the project is stitched with in place of the one in the chart.
+    /// The colour used in place of the one in the chart.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stitched_with: Option<ColourRef>,
 }
 
 impl KeyThread {
-    /// A thread of a colour, of which the key says nothing else.
+    /// A thread of a colour with nothing else in the key.
     #[must_use]
     pub const fn new(colour: ColourRef) -> Self {
         Self {
@@ -97,8 +97,8 @@ impl KeyThread {
         }
     }
 
-    /// The colour that is stitched: the one of the chart, or the one used in its place. Cards, need
-    /// and use are counted by it.
+    /// The colour stitched with: the substitute if there is one, else the chart's. Cards, need and
+    /// use are counted by it.
     #[must_use]
     pub fn stitched(&self) -> &ColourRef {
         self.stitched_with.as_ref().unwrap_or(&self.colour)
@@ -106,7 +106,7 @@ impl KeyThread {
 }
 
 impl PartialEq for KeyThread {
-    /// With the capitals of the numbers, which a key keeps as it was written.
+    /// Compares the case of numbers too, because a key keeps it.
     fn eq(&self, other: &Self) -> bool {
         let with = (&self.stitched_with, &other.stitched_with);
         self.colour.is_written_like(&other.colour)
@@ -121,8 +121,8 @@ impl PartialEq for KeyThread {
 
 impl Eq for KeyThread {}
 
-/// The threads that go through the needle together: one, or several for a blend. Never none, and
-/// no colour of the chart twice.
+/// The threads that go through the needle together: one, or several for a blend. It is never empty
+/// and has no colour of the chart twice.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(try_from = "Vec<KeyThread>")]
 pub struct Needle(Vec<KeyThread>);
@@ -133,19 +133,19 @@ pub enum NeedleError {
     /// No thread.
     #[error("needle_empty")]
     Empty,
-    /// One colour of the chart stands there twice.
+    /// A colour of the chart is listed twice.
     #[error("thread_twice")]
     Twice(Number),
-    /// A thread is said to be replaced by its own colour.
+    /// A thread is replaced by its own colour.
     #[error("stitched_with_itself")]
     WithItself(Number),
 }
 
 impl Needle {
-    /// Threads to be stitched together.
+    /// Combines threads into a needle.
     ///
     /// # Errors
-    /// When there is none, a colour is there twice, or one is replaced by itself.
+    /// When there are none, a colour is listed twice, or a thread is replaced by its own colour.
     pub fn new(threads: Vec<KeyThread>) -> Result<Self, NeedleError> {
         if threads.is_empty() {
             return Err(NeedleError::Empty);
@@ -177,7 +177,7 @@ impl TryFrom<Vec<KeyThread>> for Needle {
     }
 }
 
-/// Stitches counted in the chart for a line of the key; 0 where the key does not say.
+/// Stitches of one line of the chart key; 0 if the key doesn't say.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct StitchCounts {
     /// Full stitches.
@@ -196,8 +196,7 @@ pub struct StitchCounts {
     /// fabric.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub backstitch: u32,
-    /// Strands used together for backstitch, of each thread of a blend; 0 where the key does not
-    /// say.
+    /// Strands used together for backstitch, of each thread of a blend; 0 if the key doesn't say.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub backstitch_strands: u8,
     /// French knots.
@@ -224,44 +223,44 @@ pub enum NotionKind {
     Other,
 }
 
-/// Something of a key that is sewn on, not stitched: a bead, a button.
+/// Something in the key to sew on instead of stitching, such as a bead or a button.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Notion {
-    /// What the key calls it.
+    /// Its name in the key.
     pub name: Name,
     /// What kind of thing it is.
     pub kind: NotionKind,
-    /// How many the chart needs; 0 where the key does not say.
+    /// How many the chart needs; 0 if the key doesn't say.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub pieces: u32,
 }
 
-/// What a symbol of the chart stands for.
+/// The meaning of a chart symbol.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum KeyWork {
     /// Stitches with one thread or a blend.
     Threads {
         /// The threads.
         needle: Needle,
-        /// The stitches, each worked with all of the threads.
+        /// The stitches, each worked with all the threads.
         stitches: StitchCounts,
     },
     /// A notion, counted in pieces.
     Notion(Notion),
 }
 
-/// One line of a pattern's key: a symbol of the chart, and what it stands for.
+/// One line of a chart key: a symbol and its meaning.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(try_from = "LineFields", into = "LineFields")]
 pub struct KeyLine {
     /// The symbol printed in the chart; may be empty.
     pub symbol: Label,
-    /// What it stands for.
+    /// The meaning of the symbol.
     pub work: KeyWork,
 }
 
 impl KeyLine {
-    /// A line of one thread, of which the key says nothing else.
+    /// A line of one thread with nothing else in the key.
     #[must_use]
     pub fn of(range: RangeId, number: Number) -> Self {
         Self {
@@ -291,7 +290,7 @@ impl KeyLine {
         }
     }
 
-    /// The notion, where it is one.
+    /// The notion, if the line is one.
     #[must_use]
     pub const fn notion(&self) -> Option<&Notion> {
         match &self.work {
@@ -300,7 +299,7 @@ impl KeyLine {
         }
     }
 
-    /// Whether a thread of it is stitched in a colour.
+    /// Whether any of its threads is stitched in a colour.
     #[must_use]
     pub fn is_stitched_in(&self, colour: &ColourRef) -> bool {
         let mut threads = self.threads().iter();
@@ -308,7 +307,7 @@ impl KeyLine {
     }
 }
 
-/// A line as the record has it: with threads and their stitches, or with a notion.
+/// The record's form of a line: with threads and their stitches, or with a notion.
 #[derive(Serialize, Deserialize)]
 struct LineFields {
     #[serde(default, skip_serializing_if = "Label::is_empty")]
@@ -359,7 +358,7 @@ impl TryFrom<LineFields> for KeyLine {
     }
 }
 
-/// Thread of a colour that was used, as the record has it.
+/// The record's form of the thread used of a colour.
 #[derive(Serialize, Deserialize)]
 struct UsedFields {
     range: RangeId,
@@ -367,8 +366,8 @@ struct UsedFields {
     cm: u64,
 }
 
-/// The most thread of one colour that a ring can have used, in centimetres of single strand: any
-/// two amounts differ by what [`i64`] holds.
+/// The most thread of one colour that a ring can have used, in centimetres of single strand. The
+/// difference of any two amounts fits an [`i64`].
 pub const MOST_USED_CM: u64 = i64::MAX as u64;
 
 fn write_used<S: Serializer>(used: &BTreeMap<ColourRef, u64>, to: S) -> Result<S::Ok, S::Error> {
@@ -392,7 +391,7 @@ fn read_used(list: Vec<UsedFields>) -> Result<BTreeMap<ColourRef, u64>, &'static
     Ok(used)
 }
 
-/// What has become of a ring.
+/// The state of a ring.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum RingState {
@@ -400,9 +399,9 @@ pub enum RingState {
     Live,
     /// Left hanging on a hook.
     Hanging {
-        /// Where.
+        /// The hook it hangs on.
         hook: HookRef,
-        /// Since when.
+        /// When it was hung there.
         since: Timestamp,
     },
     /// The project is over and every card is accounted for.
@@ -412,7 +411,7 @@ pub enum RingState {
     },
 }
 
-/// A project ring. Which cards are on it now is said by the cards themselves.
+/// A project ring. The cards themselves record which of them are on it now.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(try_from = "Told")]
 pub struct Ring {
@@ -420,22 +419,21 @@ pub struct Ring {
     pub id: RingId,
     /// The project's name.
     pub project: Label,
-    /// The pattern's key, in pattern order; may be empty.
+    /// The chart key, in its own order; may be empty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub key: Vec<KeyLine>,
-    /// Single strand that was used of each colour so far, in centimetres, from 1 to
-    /// [`MOST_USED_CM`]: strands of different cut lengths add up in nothing else. What a line used
-    /// is not kept apart.
+    /// Single strand used of each colour so far, in centimetres, from 1 to [`MOST_USED_CM`]: the
+    /// only unit in which strands of different cut lengths add up. Not tracked for each line.
     #[serde(
         default,
         skip_serializing_if = "BTreeMap::is_empty",
         serialize_with = "write_used"
     )]
     pub used: BTreeMap<ColourRef, u64>,
-    /// The fabric and what else is assumed of the stitching; the usual where nobody has said.
+    /// The fabric and the other assumptions about the stitching; `None` for the defaults.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fabric: Option<Assumptions>,
-    /// Every card that went out on it since it was opened, in the order of taking.
+    /// Every card that was on it since it was opened, in the order they were taken.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub went_out: Vec<CardId>,
     /// Live, hanging or closed.
@@ -443,11 +441,11 @@ pub struct Ring {
     pub state: RingState,
     /// When it was opened.
     pub opened: Timestamp,
-    /// How the project stands, in its owner's own words; may be empty.
+    /// The status of the project, in its owner's words; may be empty.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub status: Label,
-    /// Its place among the projects, from 1, where somebody put them in order; 0 comes after them, in the
-    /// order in which they were opened.
+    /// Its position among the projects, from 1, if the user sorted them. Projects with 0 come after
+    /// those, in the order in which they were opened.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub place: u32,
 }
@@ -464,7 +462,7 @@ impl Ring {
         self.key.iter().flat_map(KeyLine::threads)
     }
 
-    /// The colours that the key is stitched in, each once, in its order. O(threads²).
+    /// The colours stitched in, each once, in the order of the key. O(threads²).
     #[must_use]
     pub fn colours(&self) -> Vec<&ColourRef> {
         let mut colours: Vec<&ColourRef> = Vec::new();
@@ -476,20 +474,21 @@ impl Ring {
         colours
     }
 
-    /// Whether the key is stitched in a colour.
+    /// Whether any thread of the key is stitched in a colour.
     #[must_use]
     pub fn is_stitched_in(&self, colour: &ColourRef) -> bool {
         self.threads().any(|thread| thread.stitched() == colour)
     }
 
-    /// Single strand of a colour that was used, in centimetres.
+    /// Single strand used of a colour, in centimetres.
     #[must_use]
     pub fn used_of(&self, colour: &ColourRef) -> u64 {
         self.used.get(colour).copied().unwrap_or(0)
     }
 }
 
-/// A ring as it is told, all in one row: read so, nothing need be kept until its state is known.
+/// The record's form of a ring, with all fields at one level. serde doesn't have to buffer any
+/// until it knows the state.
 #[derive(Deserialize)]
 struct Told {
     id: RingId,
@@ -565,7 +564,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ring_with_a_blend_and_a_notion_is_written_as_it_is_read() {
+    fn a_ring_with_a_blend_and_a_notion_reads_back_as_written() {
         let ring: Ring = serde_json::from_str(RING).unwrap();
         assert_eq!(serde_json::to_string(&ring).unwrap(), RING);
         assert_eq!(ring.key[0].stitches().full, 40);
@@ -581,7 +580,7 @@ mod tests {
     }
 
     #[test]
-    fn lines_and_amounts_that_cannot_be_are_refused() {
+    fn impossible_lines_and_amounts_are_refused() {
         let thread = r#"{"colour":{"range":"0000000000000001","number":"B5"}}"#;
         for (key, why) in [
             (r#"{"threads":[]}"#.to_owned(), "needle_empty"),
@@ -629,7 +628,7 @@ mod tests {
     }
 
     #[test]
-    fn a_key_keeps_the_capitals_of_a_number_which_do_not_matter_to_its_colour() {
+    fn a_key_keeps_the_case_of_numbers_but_colours_ignore_it() {
         assert_eq!(colour(1, "b5"), colour(1, "B5"));
         assert_ne!(colour(1, "b5"), colour(2, "b5"));
         let line = |number| KeyLine::of(RangeId(1), Number::new(number).unwrap());
@@ -656,7 +655,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_line_reads_back_or_is_refused_wherever_it_comes_from(
+        fn a_line_reads_back_or_is_refused_from_any_source(
             threads in prop::collection::vec(a_thread(), 0..4),
             full in 0..3_u32,
             notion in prop::option::of(0..3_u32),
@@ -685,7 +684,7 @@ mod tests {
         }
 
         #[test]
-        fn colours_are_ordered_as_they_are_equal(a in a_colour(), b in a_colour()) {
+        fn the_order_of_colours_agrees_with_their_equality(a in a_colour(), b in a_colour()) {
             prop_assert_eq!(a == b, a.cmp(&b) == Ordering::Equal);
             prop_assert_eq!(a.cmp(&b), b.cmp(&a).reverse());
         }

@@ -1,4 +1,4 @@
-//! Thread on a card and beside it, by dye lot.
+//! The thread of a card, on it or uncut, by dye lot.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -7,33 +7,33 @@ use serde::{Deserialize, Serialize};
 
 use super::label::Label;
 
-/// Single strands, each as long as the card's cut length. The put-up of the thread says how many make
-/// a length; see [`PutUp`](super::range::PutUp).
+/// Single strands, each as long as the card's cut length. The thread's put-up says how many make a
+/// length; see [`PutUp`](super::range::PutUp).
 #[derive(
     Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Debug, Serialize, Deserialize,
 )]
 #[serde(transparent)]
 pub struct Strands(pub u32);
 
-/// A dye lot, as the maker prints it. The empty lot is thread whose lot nobody noted.
+/// A dye lot, as the maker prints it. Empty for thread of an unknown lot.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Lot(pub Label);
 
 impl Lot {
-    /// Thread whose lot nobody noted.
+    /// The unknown lot.
     #[must_use]
     pub fn unknown() -> Self {
         Self::default()
     }
 
-    /// Whether nobody noted it.
+    /// Whether the lot is unknown.
     #[must_use]
     pub fn is_unknown(&self) -> bool {
         self.0.is_empty()
     }
 
-    /// What is printed; empty where nobody noted it.
+    /// The printed lot; empty if unknown.
     #[must_use]
     pub fn as_str(&self) -> &str {
         self.0.as_str()
@@ -58,13 +58,13 @@ impl fmt::Debug for Lot {
     }
 }
 
-/// One of the amounts of a lot.
+/// One of the amounts kept for a lot.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ThreadPart {
     /// Single strands on the card.
     Strands,
-    /// What is left of a part-used skein, in centimetres of whole thread.
+    /// The rest of part-used skeins, in centimetres of whole thread.
     PartCm,
     /// Uncut skeins.
     Skeins,
@@ -75,29 +75,29 @@ impl ThreadPart {
     pub const ALL: [Self; 3] = [Self::Strands, Self::PartCm, Self::Skeins];
 }
 
-/// What there is of one lot.
+/// The thread of one lot.
 #[derive(Clone, PartialEq, Eq, Default, Debug, Serialize, Deserialize)]
 pub struct LotThread {
-    /// On the card, cut.
+    /// Cut strands on the card.
     #[serde(default, skip_serializing_if = "is_no_strand")]
     pub strands: Strands,
-    /// What is left of a part-used skein, in centimetres of whole thread, all strands together.
+    /// The rest of part-used skeins, in centimetres of whole thread, all strands together.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub part_cm: u32,
     /// Uncut skeins.
     #[serde(default, skip_serializing_if = "is_zero")]
     pub skeins: u32,
-    /// Where the uncut skeins lie; may be empty.
+    /// Where the uncut skeins are stored; may be empty.
     #[serde(default, skip_serializing_if = "Label::is_empty")]
     pub kept_at: Label,
 }
 
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde passes a reference
 fn is_no_strand(strands: &Strands) -> bool {
     strands.0 == 0
 }
 
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde passes a reference
 fn is_zero(n: &u32) -> bool {
     *n == 0
 }
@@ -113,7 +113,7 @@ impl LotThread {
         }
     }
 
-    /// One of its amounts, to write on.
+    /// One of its amounts, mutable.
     pub const fn amount_mut(&mut self, part: ThreadPart) -> &mut u32 {
         match part {
             ThreadPart::Strands => &mut self.strands.0,
@@ -122,49 +122,49 @@ impl LotThread {
         }
     }
 
-    /// Whether there is nothing left of it, cut or uncut.
+    /// Whether none of it is left, cut or uncut.
     #[must_use]
     pub const fn is_used_up(&self) -> bool {
         self.strands.0 == 0 && self.part_cm == 0 && self.skeins == 0
     }
 }
 
-/// All thread of a card, lot by lot. A lot stays listed when it is used up: one wants to buy the same
+/// All thread of a card, by lot. A used-up lot stays listed, because people like to buy the same
 /// lot again.
 #[derive(Clone, PartialEq, Eq, Default, Debug, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Thread(BTreeMap<Lot, LotThread>);
 
-/// The thread asked for is not there.
+/// The requested thread isn't there.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum DrawError {
     /// The lot is not listed on the card.
     NoSuchLot,
-    /// There is less, in the lot named or in all lots together.
+    /// Too little thread in the requested lot or in all lots together.
     TooLittle {
-        /// What there is.
+        /// The available strands.
         there: Strands,
     },
 }
 
 impl Thread {
-    /// The lots in order of their names, the one nobody noted first.
+    /// The lots in order of their names, the unknown one first.
     pub fn lots(&self) -> impl ExactSizeIterator<Item = (&Lot, &LotThread)> {
         self.0.iter()
     }
 
-    /// What there is of a lot; `None` where it is not listed.
+    /// The thread of a lot; `None` if the lot isn't listed.
     #[must_use]
     pub fn lot(&self, lot: &Lot) -> Option<&LotThread> {
         self.0.get(lot)
     }
 
-    /// The same, to write on.
+    /// The thread of a lot, mutable.
     pub fn lot_mut(&mut self, lot: &Lot) -> Option<&mut LotThread> {
         self.0.get_mut(lot)
     }
 
-    /// The lot that is listed under a name, whatever its capitals; exactly that name first.
+    /// The listed lot with a name, ignoring case; an exact match wins.
     #[must_use]
     pub fn listed(&self, name: &Label) -> Option<&Lot> {
         let exact = self.0.keys().find(|lot| lot.0 == *name);
@@ -177,7 +177,7 @@ impl Thread {
         self.0.is_empty()
     }
 
-    /// Lists a lot with nothing of it. `None` where it is listed already.
+    /// Lists a lot with no thread. `None` if it is already listed.
     pub fn list(&mut self, lot: Lot, kept_at: Label) -> Option<&mut LotThread> {
         match self.0.entry(lot) {
             std::collections::btree_map::Entry::Occupied(_) => None,
@@ -188,58 +188,58 @@ impl Thread {
         }
     }
 
-    /// Strikes a lot off the list. `false` where it is not listed, or there is some left of it.
+    /// Removes a lot from the list. `false` if it isn't listed, or some of it is left.
     pub fn strike(&mut self, lot: &Lot) -> bool {
         let used_up = self.0.get(lot).is_some_and(LotThread::is_used_up);
         used_up && self.0.remove(lot).is_some()
     }
 
-    /// Strands on the card, of all lots; `u32::MAX` where there are more.
+    /// Strands on the card, of all lots, saturating at `u32::MAX`.
     #[must_use]
     pub fn strands(&self) -> Strands {
         Strands(self.sum(ThreadPart::Strands))
     }
 
-    /// What is left of part-used skeins, in centimetres of whole thread; `u32::MAX` where that is more.
+    /// The rest of part-used skeins, in centimetres of whole thread, saturating at `u32::MAX`.
     #[must_use]
     pub fn part_cm(&self) -> u32 {
         self.sum(ThreadPart::PartCm)
     }
 
-    /// Uncut skeins of all lots; `u32::MAX` where there are more.
+    /// Uncut skeins of all lots, saturating at `u32::MAX`.
     #[must_use]
     pub fn skeins(&self) -> u32 {
         self.sum(ThreadPart::Skeins)
     }
 
-    /// One of the amounts, over all lots; `u32::MAX` where it is more.
+    /// One of the amounts, summed over all lots, saturating at `u32::MAX`.
     #[must_use]
     pub fn sum(&self, part: ThreadPart) -> u32 {
         let amounts = self.0.values().map(|of| of.amount(part));
         amounts.fold(0, u32::saturating_add)
     }
 
-    /// The lots that somebody noted.
+    /// The known lots.
     pub fn noted_lots(&self) -> impl Iterator<Item = &Lot> {
         self.0.keys().filter(|lot| !lot.is_unknown())
     }
 
-    /// The names of the lots that somebody noted, joined: `K7, V1`; empty where there is none.
+    /// The names of the known lots, joined: `K7, V1`; empty if there are none.
     #[must_use]
     pub fn lot_names(&self) -> String {
         let noted = self.noted_lots();
         noted.map(Lot::as_str).collect::<Vec<_>>().join(", ")
     }
 
-    /// Which lots an amount is taken from, and how much of each; nothing is taken yet.
+    /// Decides how much to take from which lots, without taking it.
     ///
-    /// From the lot that is named, all of it. Where none is named, from one lot that suffices: the
-    /// smallest such, so that the larger ones stay whole. Where none does, the lots are used up one
-    /// after the other, smallest first, and the last gives the rest, so that as few remnants stay as
-    /// may be. Of lots of the same size the first by name is taken. O(lots · log lots).
+    /// A requested lot gives it all. Otherwise the smallest lot that suffices does, so that larger
+    /// ones stay whole. If none suffices, the lots are used up one by one, smallest first, and the
+    /// last gives the rest. That leaves the fewest remnants. Among lots of the same size, the first
+    /// by name is taken. O(lots · log lots).
     ///
     /// # Errors
-    /// When the lot named is not listed, or there is less.
+    /// When the requested lot isn't listed, or there is too little thread.
     pub fn draw(
         &self,
         amount: Strands,

@@ -1,4 +1,4 @@
-//! Where a card is now, which is not the same as where it belongs; and the re-hang that moves cards.
+//! Where a card is now, which isn't always where it belongs; and the re-hang in progress.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -10,12 +10,12 @@ use super::label::{Label, Name};
 
 /// The one place a card is in.
 ///
-/// Whoever asks what follows from it names the places that matter to them. All others are like
-/// [`Elsewhere`](Self::Elsewhere): a card there is away, and has to be brought.
+/// Match on the places you handle. Treat all others like [`Elsewhere`](Self::Elsewhere): the card
+/// is away and has to be brought.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Whereabouts {
-    /// On a hook of a board; not always the hook it belongs on.
+    /// On a hook, not always the one it belongs on.
     Hook {
         /// Which hook.
         hook: HookRef,
@@ -32,11 +32,11 @@ pub enum Whereabouts {
         /// Where it was before.
         last_seen: LastSeen,
     },
-    /// Somewhere the program does not keep.
+    /// Somewhere the program doesn't track.
     Elsewhere {
         /// Where, in the user's words; may be empty for a loan.
         note: Label,
-        /// To whom it is lent, if it is.
+        /// Who has it, if it is lent.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         loan: Option<Loan>,
     },
@@ -69,34 +69,34 @@ pub enum LastSeen {
     Loose,
 }
 
-/// Where a card is, with the names that say so as they were at that moment.
+/// A card's place for display, with names as they were at that moment.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum CardPlace {
-    /// On its own hook.
+    /// On the hook it belongs on.
     Home(String),
-    /// On a hook that is not its own.
+    /// On another hook.
     Hook(String),
     /// On a ring.
     Ring {
         /// The project.
         project: String,
-        /// The hook that the ring hangs on, if it does.
+        /// The hook the ring hangs on, if it does.
         hangs_on: Option<String>,
     },
     /// In the hand, in the middle of a re-hang.
     Hand,
     /// Missing.
     Missing(LastPlace),
-    /// Somewhere the program does not keep.
+    /// Somewhere the program doesn't track.
     Elsewhere {
         /// Where; may be empty for a loan.
         note: Label,
-        /// To whom it is lent, if it is.
+        /// Who has it, if it is lent.
         loan: Option<Loan>,
     },
-    /// To hang; a split card has nowhere to hang and waits to be rejoined with this one.
+    /// To hang. A split card can't hang and waits to be rejoined with this card.
     ToHang {
-        /// The card that a split card was split from.
+        /// The card it was split from, for a split card.
         rejoins: Option<String>,
     },
 }
@@ -108,7 +108,7 @@ pub enum LastPlace {
     Hook(String),
     /// On the ring of this project.
     Ring(String),
-    /// Nobody knows.
+    /// Unknown.
     Unknown,
 }
 
@@ -131,15 +131,14 @@ impl Whereabouts {
         }
     }
 
-    /// Whether it is where it can be hung from without being fetched: on the wall, to hang or in
-    /// the hand.
+    /// Whether it can be hung without fetching it first: on the wall, to hang, or in the hand.
     #[must_use]
     pub const fn is_at_hand(&self) -> bool {
         matches!(self, Self::Hook { .. } | Self::Unhung | Self::Hand)
     }
 
-    /// Whether it has to turn up, or be brought back, before anything else can be done with it. Every new place a card
-    /// can be has to say.
+    /// Whether it has to turn up, or be brought back, before anything else can be done with it. The
+    /// match is exhaustive, so every new place has to decide.
     #[must_use]
     pub const fn must_be_found(&self) -> bool {
         match self {
@@ -167,11 +166,12 @@ pub struct Place {
     /// The place.
     #[serde(flatten)]
     pub at: Whereabouts,
-    /// When it came there.
+    /// When it got there.
     pub since: Timestamp,
 }
 
-/// A place as it is told, all in one row: read so, nothing need be kept until the kind is known.
+/// The record's form of a place, with all fields at one level. serde doesn't have to buffer any
+/// until it knows the kind.
 #[derive(Deserialize)]
 struct Told {
     kind: Kind,
@@ -225,16 +225,16 @@ impl TryFrom<Told> for Place {
     }
 }
 
-/// What a re-hang aims at, and how far it has come.
+/// The goal of a re-hang, and its progress.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Underway {
-    /// The homes aimed at, of the cards that did not have them at the beginning.
+    /// The target hooks of the cards that didn't belong on them at the start.
     pub homes: Vec<(CardId, HookRef)>,
-    /// Steps planned at the beginning. What happens meanwhile can make them more or fewer.
+    /// Steps planned at the start. What happens meanwhile can change the number.
     pub steps: u32,
     /// Steps done.
     pub done: u32,
-    /// When it was begun.
+    /// When it started.
     pub begun: Timestamp,
 }
 
@@ -243,7 +243,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_place_is_read_as_it_is_written() {
+    fn a_place_reads_back_as_written() {
         for text in [
             r#"{"kind":"hook","hook":"0000000000000001/0.3","since":"2001-09-09T01:46:40Z"}"#,
             r#"{"kind":"ring","ring":"0000000000000002","since":"2001-09-09T01:46:40Z"}"#,

@@ -1,32 +1,33 @@
-//! The one way a stash changes: an event is taken as a whole, or not at all.
+//! The only way a stash changes: an event is applied as a whole, or not at all.
 
 use super::event::Event;
 use super::invariants::{self, Violation};
 use super::state::{Mismatch, State};
 
-/// An event does not fit the state, or would break a law. The state is as it was before.
+/// An event doesn't fit the state, or would break an invariant. The state is unchanged.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ApplyError {
-    /// The state was not as the event says it was.
+    /// The state differs from the event's values before the change.
     #[error("mismatch")]
     Before {
         /// Which change of the event, from 1.
         position: usize,
-        /// What the change is about.
+        /// What the change applies to.
         what: Mismatch,
     },
-    /// A law of the stash would be broken.
+    /// An invariant would be broken.
     #[error(transparent)]
     Law(#[from] Violation),
 }
 
 impl State {
-    /// Applies one event: all of it, or none.
+    /// Applies one event: all of it, or nothing.
     ///
-    /// O(changes · log cards), and O(cards on the hooks concerned) for the laws.
+    /// O(changes · log cards), plus O(cards on the hooks concerned) for the invariants.
     ///
     /// # Errors
-    /// When a change does not fit the state, or the outcome breaks a law; the state is unchanged.
+    /// When a change doesn't fit the state, or the outcome breaks an invariant; the state is
+    /// unchanged.
     pub fn apply(&mut self, event: &Event) -> Result<(), ApplyError> {
         let changed = self.change_all(&event.changes);
         changed.map_err(|(position, what)| ApplyError::Before { position, what })?;
@@ -60,7 +61,7 @@ mod tests {
         #![proptest_config(crate::testing::one_case_in(16))]
 
         #[test]
-        fn a_stash_keeps_its_laws_through_any_life(choices in choices(34)) {
+        fn a_stash_keeps_its_invariants_through_any_history(choices in choices(34)) {
             let mut life = Life::default();
             for choice in choices {
                 life.live(choice);
@@ -92,7 +93,7 @@ mod tests {
         #![proptest_config(crate::testing::one_case_in(16))]
 
         #[test]
-        fn what_a_key_used_is_the_sum_of_what_was_used_for_it(choices in stitching()) {
+        fn thread_used_for_a_chart_key_adds_up(choices in stitching()) {
             let mut life = Life::default();
             for choice in choices {
                 life.live(choice);
@@ -103,7 +104,7 @@ mod tests {
     proptest! {
         #![proptest_config(crate::testing::one_case_in(16))]
 
-        /// The books are kept in [`Life::commit`].
+        /// [`Life::commit`] does the bookkeeping.
         #[test]
         fn thread_is_conserved_by_lot_and_kind(choices in rejoining()) {
             let mut life = Life::default();
@@ -118,7 +119,7 @@ mod tests {
     }
 
     #[test]
-    fn an_event_of_a_card_without_a_place_is_refused_and_leaves_nothing() {
+    fn a_card_without_a_place_is_refused_without_a_trace() {
         let mut state = wall(1, 1, 1);
         let before = state.clone();
         let event = Event {
@@ -163,7 +164,7 @@ mod tests {
         );
     }
 
-    /// Card 1 with 12 strands of the lot K7.
+    /// Card 1 with 12 strands of lot K7.
     fn with_lot() -> (State, impl Fn(&str, AmountChange) -> Change) {
         let mut state = wall(1, 1, 1);
         let mut row = crate::stash::testing::row("1@A01");
@@ -192,7 +193,7 @@ mod tests {
     }
 
     #[test]
-    fn an_amount_is_changed_only_on_a_listed_lot_and_within_what_can_be_counted() {
+    fn an_amount_changes_only_on_a_listed_lot_and_within_bounds() {
         let (mut state, thread) = with_lot();
         for (lot, amount) in [
             ("", AmountChange::plus(1)),
@@ -224,7 +225,7 @@ mod tests {
             &mut state,
             vec![thread("K7", AmountChange::minus(12))]
         ));
-        // Used up, the lot is still listed.
+        // A used-up lot stays listed.
         assert_eq!(
             state.card(id(&state, "1")).unwrap().thread.lot_names(),
             "K7"
@@ -232,7 +233,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lot_is_struck_off_a_card_only_with_nothing_left() {
+    fn only_a_used_up_lot_can_be_removed_from_a_card() {
         let (mut state, thread) = with_lot();
         let card = id(&state, "1");
         let lot = |before: Option<&str>, after: Option<&str>| Change::Lot {

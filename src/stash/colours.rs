@@ -1,4 +1,4 @@
-//! What is known of a colour, from its cards, from its range's list and from the keys that name it.
+//! Colour data, combined from its cards, its range list and the chart keys that name it.
 
 use super::names::by_tag;
 use super::state::{CardState, State};
@@ -10,15 +10,15 @@ use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
 use crate::model::ring::{ColourRef, KeyThread};
 
-/// The shade of a number, and the number as the range's list writes it: capitals do not matter, as
-/// they do not for cards. O(log shades).
+/// The shade of a number, and the number as the range list writes it, ignoring case as for cards.
+/// O(log shades).
 #[must_use]
 pub fn shade<'a>(range: &'a Range, number: &Number) -> Option<(&'a Number, &'a Shade)> {
     let exact = range.shades.get_key_value(number);
     if exact.is_some() || number.as_str().bytes().all(|byte| byte.is_ascii_digit()) {
         return exact;
     }
-    // Numbers that differ in capitals or leading zeros only are neighbours in natural order.
+    // Numbers that differ only in case or leading zeros are neighbours in natural order.
     let parts = parts(number);
     let near = |(other, _): &(&Number, &Shade)| self::parts(other) == parts;
     let after = range.shades.range(number..).take_while(near);
@@ -27,7 +27,7 @@ pub fn shade<'a>(range: &'a Range, number: &Number) -> Option<(&'a Number, &'a S
     after.chain(before).find(|(other, _)| other.key() == key)
 }
 
-/// A number without regard to capitals and to zeros before other digits.
+/// A number in lower case, without the zeros before other digits.
 fn parts(number: &Number) -> String {
     let mut parts = String::new();
     let (mut digits, mut value) = (false, false);
@@ -45,7 +45,7 @@ fn parts(number: &Number) -> String {
     parts
 }
 
-/// Whether a dye is of the colours that are known to bleed: a red, or a dark blue. By hue angle and
+/// Whether a colour is one of those known to bleed: a red or a dark blue. By hue angle and
 /// lightness in OKLCh; the bounds are a guess.
 #[must_use]
 pub fn may_bleed(colour: Srgb) -> bool {
@@ -57,20 +57,20 @@ pub fn may_bleed(colour: Srgb) -> bool {
 }
 
 impl State {
-    /// What kind of thread a card has, and how it is sold: as the card says, else as its range does.
+    /// The kind and put-up of a card's thread: the card's own, else its range's.
     #[must_use]
     pub fn put_up(&self, card: &Card) -> PutUp {
         card.put_up.unwrap_or_else(|| self.put_up_of(card.range))
     }
 
-    /// What kind of thread a range is, and how it is sold.
+    /// The kind and put-up of a range's thread.
     #[must_use]
     pub fn put_up_of(&self, range: RangeId) -> PutUp {
         self.range(range)
             .map_or_else(PutUp::default, |range| range.put_up)
     }
 
-    /// Whether the colour of a card changes along the thread, as the card or its range says. O(log
+    /// Whether a card's colour changes along the thread, according to the card or its range. O(log
     /// shades).
     #[must_use]
     pub fn is_variegated(&self, card: &Card) -> bool {
@@ -81,8 +81,8 @@ impl State {
                 .is_some_and(|(_, shade)| shade.variegated)
     }
 
-    /// The cards of a colour, split cards too: whole cards first, each kind by tag and id, so that the
-    /// card without a tag comes first of all.
+    /// The cards of a colour, including split cards: whole cards first, each kind by tag and id, so
+    /// that the card without a tag is first of all.
     pub fn cards_of(&self, colour: &ColourRef) -> impl Iterator<Item = &CardState> {
         let cards = self.index().numbered(&colour.number.key());
         let mut cards: Vec<&CardState> = cards
@@ -111,7 +111,7 @@ impl State {
         self.shade_of(colour).map_or(0, |shade| shade.wanted)
     }
 
-    /// The want list: the colours and how many skeins of each, by range and number. O(shades).
+    /// The want list: colours and the skeins wanted of each, by range and number. O(shades).
     pub fn want_list(&self) -> impl Iterator<Item = (ColourRef, u32)> {
         self.ranges().flat_map(|range| {
             let wanted = range.shades.iter().filter(|(_, shade)| shade.wanted > 0);
@@ -119,7 +119,7 @@ impl State {
         })
     }
 
-    /// A colour with its number as its card has it, else as the list of its range does, else as it is.
+    /// A colour with its number written as on its card, else as in its range list, else unchanged.
     #[must_use]
     pub fn as_written(&self, colour: ColourRef) -> ColourRef {
         let card = self.cards_of(&colour).next();
@@ -131,8 +131,8 @@ impl State {
         }
     }
 
-    /// The cards of the colours that match one, as the user's conversion lists say: of each colour all but the
-    /// split cards, by range and number. O(matches of the colour · log cards).
+    /// The cards of the colours that match one in the user's conversion lists, without split cards,
+    /// by range and number. O(matches of the colour · log cards).
     pub fn matching_cards(&self, colour: &ColourRef) -> impl Iterator<Item = &CardState> {
         let matching = self.matches().of(colour).iter();
         let cards = matching.flat_map(|other| self.cards_of(other));
@@ -145,7 +145,7 @@ impl State {
     }
 
     /// The name of the colour that a thread is stitched in: the card's, else the key's, else the
-    /// range's; empty where nobody says.
+    /// range's; empty if there is none.
     #[must_use]
     pub fn thread_name<'a>(&'a self, thread: &'a KeyThread) -> &'a str {
         let colour = thread.stitched();
@@ -159,7 +159,7 @@ impl State {
             .map_or("", |name| name.as_str())
     }
 
-    /// What kind of thread a colour is, and how it is sold: as its card has it, else its range.
+    /// The kind and put-up of a colour's thread: its card's, else its range's.
     #[must_use]
     pub fn colour_put_up(&self, colour: &ColourRef) -> PutUp {
         let card = self.cards_of(colour).next();
@@ -169,7 +169,7 @@ impl State {
         )
     }
 
-    /// Whether a colour changes along the thread, as one of its cards or its range says.
+    /// Whether a colour changes along the thread, according to any of its cards or its range.
     #[must_use]
     pub fn colour_is_variegated(&self, colour: &ColourRef) -> bool {
         self.shade_of(colour).is_some_and(|shade| shade.variegated)
@@ -178,8 +178,8 @@ impl State {
                 .any(|kept| self.is_variegated(&kept.card))
     }
 
-    /// What the colour that a thread is stitched in looks like: the card's, else the range's, else
-    /// the key's.
+    /// The colour on screen of the colour that a thread is stitched in: the card's, else the
+    /// range's, else the key's.
     #[must_use]
     pub fn thread_colour(&self, thread: &KeyThread) -> Option<Srgb> {
         let colour = thread.stitched();
@@ -196,7 +196,7 @@ mod tests {
     use crate::model::label::Label;
 
     #[test]
-    fn capitals_do_not_matter_and_zeros_do() {
+    fn case_is_ignored_and_zeros_are_not() {
         let number = |text| Number::new(text).unwrap();
         let numbers = ["b5", "701", "B05", "a5", "A05", "grün"];
         let range = Range {

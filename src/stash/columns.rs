@@ -1,9 +1,9 @@
-//! The columns of all lists: what each is called, which headers mean it, and what it says of a card. Readers, writers,
-//! faults and the screen's page of columns know a column from here alone.
+//! The columns of all lists: their titles, the headers that mean them, and their meaning for a
+//! card. Readers, writers, faults and the screen's page of columns all use this one table.
 
 use std::fmt;
 
-/// A column that is understood.
+/// A known column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Column {
@@ -11,9 +11,9 @@ pub enum Column {
     Range,
     /// The number on the card.
     Number,
-    /// The range of the colour that matches, in a conversion list.
+    /// The range of the matching colour, in a conversion list.
     MatchRange,
-    /// Its number.
+    /// The number of the matching colour.
     MatchNumber,
     /// The colour's name.
     Name,
@@ -27,7 +27,7 @@ pub enum Column {
     Skeins,
     /// Uncut skeins.
     Uncut,
-    /// What is left of a part-used skein, in metres.
+    /// The rest of a part-used skein, in metres.
     PartUsed,
     /// The dye lot.
     DyeLot,
@@ -35,11 +35,11 @@ pub enum Column {
     Hook,
     /// A note.
     Note,
-    /// What tells a split card from others of its number: the project, as in its name.
+    /// Tells a split card from others of its number: the project, as in its name.
     SplitCardOf,
-    /// The purchase it is of, so that it counts once.
+    /// The purchase that the row belongs to, so that it counts only once.
     PurchaseId,
-    /// The symbol in a pattern's chart.
+    /// The symbol in the chart.
     Symbol,
     /// Strands in the needle.
     Strands,
@@ -57,13 +57,13 @@ pub enum Column {
     BackstitchStrands,
     /// French knots.
     FrenchKnots,
-    /// What kind of notion a line of a key is.
+    /// The kind of a notion in a chart key.
     Notion,
     /// Pieces of a notion.
     Pieces,
 }
 
-/// What the column of a hook is called.
+/// The headers that mean a hook.
 const HOOK: [&str; 8] = [
     "hook",
     "mark",
@@ -74,7 +74,7 @@ const HOOK: [&str; 8] = [
     "pegnumber",
     "pegno",
 ];
-/// What the column of a name is called.
+/// The headers that mean a name.
 const NAME: [&str; 7] = [
     "name",
     "colourname",
@@ -116,7 +116,7 @@ const NUMBER: [&str; 28] = [
     "colorcode",
 ];
 
-/// The headers that mean the range of the colour that matches.
+/// The headers that mean the range of the matching colour.
 const MATCH_RANGE: [&str; 8] = [
     "matchrange",
     "matchingrange",
@@ -128,7 +128,7 @@ const MATCH_RANGE: [&str; 8] = [
     "equivalentrange",
 ];
 
-/// The headers that mean its number.
+/// The headers that mean the number of the matching colour.
 const MATCH_NUMBER: [&str; 14] = [
     "matchnumber",
     "match",
@@ -172,7 +172,7 @@ const STITCHES: [&str; 8] = [
 ];
 
 impl Column {
-    /// The columns of a card list, in the order they are written; the last stands only in a purchase.
+    /// The columns of a card list, in the order they are written. Only a purchase has the last one.
     pub const OF_CARD_LIST: [Self; 14] = [
         Self::Range,
         Self::Number,
@@ -190,7 +190,8 @@ impl Column {
         Self::PurchaseId,
     ];
 
-    /// The same in the order in which a person is asked what a column of a file is: what most lists have first.
+    /// The same columns in the order in which the user is asked about them: those most lists have
+    /// first.
     #[must_use]
     pub fn as_asked() -> Vec<Self> {
         let first = [Self::Number, Self::Name, Self::Hex];
@@ -211,7 +212,7 @@ impl Column {
         Self::MatchNumber,
     ];
 
-    /// The columns of a pattern's key.
+    /// The columns of a chart key.
     pub const OF_KEY: [Self; 15] = [
         Self::Symbol,
         Self::Range,
@@ -230,10 +231,10 @@ impl Column {
         Self::Pieces,
     ];
 
-    /// The columns of a list of what was seen on the wall.
+    /// The columns of a roll call list.
     pub const OF_ROLL_CALL: [Self; 3] = [Self::Hook, Self::Number, Self::Range];
 
-    /// The headers that mean this column, as [`key`] leaves them. The first is the one written.
+    /// The headers that mean this column, as normalized by [`key`]. The first is the one written.
     const fn headers(self) -> &'static [&'static str] {
         match self {
             Self::Range => &["range", "maker", "brand", "manufacturer", "make"],
@@ -284,7 +285,7 @@ impl Column {
         }
     }
 
-    /// The column that a second title of this one means, where a list has both.
+    /// The meaning of a second column with the same title, for lists that have both.
     #[must_use]
     pub const fn second(self) -> Option<Self> {
         match self {
@@ -294,7 +295,7 @@ impl Column {
         }
     }
 
-    /// What it says of a card, for a person who sees the word for the first time; empty where no card list has it.
+    /// What the column says about a card, for a newcomer; empty if no card list has it.
     #[must_use]
     pub const fn meaning(self) -> &'static str {
         match self {
@@ -328,8 +329,8 @@ impl Column {
         }
     }
 
-    /// The column of a kind of list that a header means, capitals, spaces, hyphens, underscores and a full stop at
-    /// the end aside.
+    /// The column that a header means in a kind of list. Ignores case, spaces, hyphens, underscores
+    /// and a full stop at the end.
     #[must_use]
     pub fn called(header: &str, known: &[Self]) -> Option<Self> {
         let key = key(header);
@@ -339,21 +340,21 @@ impl Column {
             .copied()
     }
 
-    /// Whether a header means its column whatever stands below it. Some don't: 'colour' stands above names as often as
-    /// above hex digits, and 'shade' as often as above numbers.
+    /// Whether a header means its column whatever is below it. Some don't: 'colour' is above names
+    /// as often as above hex digits, and 'shade' as often above numbers.
     #[must_use]
     pub fn is_sure(header: &str) -> bool {
         let unsure = ["colour", "color", "shade", "floss", "bobbin", "code"];
         !unsure.contains(&key(header).as_str())
     }
 
-    /// The word for it on a command line.
+    /// Its name on a command line.
     #[must_use]
     pub const fn typed(self) -> &'static str {
         self.headers()[0]
     }
 
-    /// The header this column is written under.
+    /// The header it is written under.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
@@ -377,8 +378,8 @@ impl fmt::Display for Column {
     }
 }
 
-/// What headers are compared by: lower case, without spaces, hyphens and underscores, and without a full stop or colon
-/// at the end.
+/// The key for comparing headers: lower case, without spaces, hyphens and underscores, and without
+/// a full stop or colon at the end.
 fn key(header: &str) -> String {
     let kept = |c: &char| !c.is_whitespace() && !matches!(c, '-' | '_');
     header
@@ -411,7 +412,7 @@ mod tests {
     }
 
     #[test]
-    fn a_column_is_known_by_the_title_it_is_written_under() {
+    fn a_column_is_recognised_by_its_written_title() {
         for column in Column::OF_CARD_LIST
             .into_iter()
             .chain(Column::OF_KEY)
@@ -422,7 +423,7 @@ mod tests {
     }
 
     #[test]
-    fn every_column_of_a_card_list_is_asked_for_once_and_says_what_it_means() {
+    fn every_card_list_column_is_asked_about_once_and_has_a_meaning() {
         let asked = Column::as_asked();
         assert_eq!(asked.len(), Column::OF_CARD_LIST.len());
         for column in Column::OF_CARD_LIST {

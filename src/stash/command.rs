@@ -1,4 +1,4 @@
-//! Commands: each looks at the state and answers with an event, or says why not.
+//! Commands: each looks at the state and returns an event, or a refusal with the reason.
 
 pub mod board;
 pub mod buy;
@@ -26,10 +26,10 @@ use super::state::{CardState, State};
 use crate::model::ids::CardId;
 use crate::model::whereabouts::{Place, Whereabouts};
 
-/// The card of an id.
+/// The card with an id.
 ///
 /// # Errors
-/// When it is not in the stash.
+/// When it isn't in the stash.
 fn kept(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
@@ -37,7 +37,7 @@ fn kept(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     })
 }
 
-/// That a card goes to another place now.
+/// Moves a card to another place now.
 fn place(kept: &CardState, at: Whereabouts, now: Timestamp) -> Change {
     Change::Place {
         card: kept.card.id,
@@ -46,18 +46,18 @@ fn place(kept: &CardState, at: Whereabouts, now: Timestamp) -> Change {
     }
 }
 
-/// Where a card is when it is put away: on its hook, or to hang where it has none.
+/// Where a card goes when it is put away: on its hook, or to hang if it has none.
 fn at_home(kept: &CardState) -> Whereabouts {
     kept.home
         .map_or(Whereabouts::Unhung, |hook| Whereabouts::Hook { hook })
 }
 
-/// A count that goes into an act. More than four thousand million cards are not named at once.
+/// A count for an act. It saturates, but nobody names more than four thousand million cards.
 fn count<T>(list: &[T]) -> u32 {
     u32::try_from(list.len()).unwrap_or(u32::MAX)
 }
 
-/// Each card once, in the order first named.
+/// Each card once, in the order of first mention.
 fn once(cards: &[CardId]) -> Vec<CardId> {
     let mut seen = BTreeSet::new();
     cards

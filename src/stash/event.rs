@@ -1,4 +1,4 @@
-//! What is written down: one act of the user and all it changed, as a list of [`Change`]s.
+//! The recorded events: one act of the user with all its consequences, as a list of [`Change`]s.
 
 mod change;
 mod ring;
@@ -16,7 +16,7 @@ use crate::model::whereabouts::Loan;
 pub use self::change::{AmountChange, Change, inverse};
 pub use self::ring::{edited, ring_changes, ring_changes_said, without_lists};
 
-/// What the user did. The changes beside it say what that did to the stash.
+/// The user's action. The event's changes hold its effect on the stash.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Act {
@@ -25,20 +25,20 @@ pub enum Act {
         /// Which board.
         board: BoardId,
     },
-    /// Gave a board other measures.
+    /// Resized or edited a board.
     Resize {
         /// Which board.
         board: BoardId,
     },
     /// Blocked a hook.
     Block {
-        /// Its mark.
+        /// Name of the hook.
         #[serde(deserialize_with = "one_line")]
         hook: String,
     },
-    /// Made a hook usable again.
+    /// Unblocked a hook.
     Unblock {
-        /// Its mark.
+        /// Name of the hook.
         #[serde(deserialize_with = "one_line")]
         hook: String,
     },
@@ -46,156 +46,156 @@ pub enum Act {
     ImportCards {
         /// New cards.
         added: u32,
-        /// Cards that were changed.
+        /// Cards changed.
         changed: u32,
-        /// A digest of the list, by which it is known again.
+        /// A digest of the list, to recognise it again.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         list: Option<ListDigest>,
     },
-    /// Wrote a new card by hand.
+    /// Added a new card by hand.
     NewCard {
         /// Which card.
         card: CardId,
     },
-    /// Changed what stands on a card.
+    /// Edited a card.
     ChangeCard {
         /// Which card.
         card: CardId,
     },
-    /// Brought in a range's range list.
+    /// Imported a range list.
     ImportRange {
         /// Which range.
         range: RangeId,
-        /// Shades that are new or changed.
+        /// New or changed shades.
         shades: u32,
     },
-    /// Brought in a conversion list between ranges.
+    /// Imported a conversion list between ranges.
     ImportMatches {
-        /// Matches that are new.
+        /// New matches.
         added: u32,
-        /// Matches that were taken out, since the list replaced what there was.
+        /// Matches removed, because the list replaced the existing ones.
         #[serde(default, skip_serializing_if = "is_zero")]
         removed: u32,
     },
-    /// Brought in a pattern's key.
+    /// Imported a chart key.
     ImportKey {
         /// Which ring.
         ring: RingId,
         /// Lines of the key.
         colours: u32,
     },
-    /// Wrote in a pattern's key by hand.
+    /// Edited a chart key by hand.
     EditKey {
         /// Which ring.
         ring: RingId,
     },
-    /// Said what fabric a project is stitched on, and how.
+    /// Set a project's fabric and way of stitching.
     Fabric {
         /// Which ring.
         ring: RingId,
     },
-    /// Said how far a project has come.
+    /// Recorded the progress of a project.
     Progress {
         /// Which ring.
         ring: RingId,
     },
-    /// Brought skeins home.
+    /// Recorded a purchase of skeins.
     Bought {
         /// How many skeins.
         skeins: u32,
         /// New cards.
         added: u32,
     },
-    /// Put the families in another order.
+    /// Reordered the families.
     OrderFamilies,
-    /// Made a family with no card in it.
+    /// Added an empty family.
     NewFamily {
-        /// What it is called.
+        /// Its name.
         #[serde(deserialize_with = "one_line")]
         name: String,
     },
-    /// Gave a family another name.
+    /// Renamed a family.
     RenameFamily {
-        /// What it was called.
+        /// The old name.
         #[serde(deserialize_with = "one_line")]
         before: String,
-        /// What it is called.
+        /// The new name.
         #[serde(deserialize_with = "one_line")]
         after: String,
     },
-    /// Gave up a family.
+    /// Removed a family.
     RemoveFamily {
-        /// What it was called.
+        /// Its name.
         #[serde(deserialize_with = "one_line")]
         name: String,
     },
-    /// Chose a family for cards.
+    /// Chose a family for some cards.
     AssignFamily {
-        /// What the family is called.
+        /// The name of the family.
         #[serde(deserialize_with = "one_line")]
         name: String,
         /// How many cards.
         cards: u32,
     },
-    /// Let the range or the colour of cards say their family again.
+    /// Let the family of cards follow their range or colour again.
     UnassignFamily {
         /// How many cards.
         cards: u32,
     },
-    /// Chose what the wall is ordered by.
+    /// Chose the sort order of the wall.
     OrderWall,
-    /// Held cards to their homes.
+    /// Held cards on their hooks.
     Hold {
         /// How many cards.
         cards: u32,
     },
-    /// Let held cards move again; 0 where only families were held.
+    /// Released held cards; 0 if only families were held.
     Release {
         /// How many cards.
         cards: u32,
     },
-    /// Said how many plain cards touching some cards counts as.
+    /// Set the effort of moving some cards.
     Effort {
         /// How many cards.
         cards: u32,
-        /// What each counts as; 1 = like any other.
+        /// How many plain cards each counts as; 1 for a plain card.
         effort: u16,
     },
-    /// Held families to their homes.
+    /// Held families on their hooks.
     HoldFamilies {
         /// How many families.
         families: u32,
     },
-    /// Let held families move again.
+    /// Released held families.
     ReleaseFamilies {
         /// How many families.
         families: u32,
     },
-    /// Asked re-hangs to leave a hook empty.
+    /// Reserved a hook, so that re-hangs leave it empty.
     Reserve {
-        /// Its mark.
+        /// Name of the hook.
         #[serde(deserialize_with = "one_line")]
         hook: String,
     },
-    /// Let re-hangs use a hook again.
+    /// Released a reserved hook for re-hangs.
     Unreserve {
-        /// Its mark.
+        /// Name of the hook.
         #[serde(deserialize_with = "one_line")]
         hook: String,
     },
-    /// Opened a ring for a project, with no card on it.
+    /// Opened a ring for a project, without any cards.
     OpenRing {
         /// Which ring.
         ring: RingId,
     },
-    /// Took cards to a project ring.
+    /// Took cards onto a project ring.
     Take {
         /// Which ring.
         ring: RingId,
         /// How many cards.
         cards: u32,
     },
-    /// Hung cards back from a project ring.
+    /// Put cards away from a project ring.
     Return {
         /// Which ring.
         ring: RingId,
@@ -214,20 +214,20 @@ pub enum Act {
         /// How much.
         strands: Strands,
     },
-    /// Wound the thread of split cards back onto the card they were split from.
+    /// Wound the thread of split cards back onto their card.
     Rejoin {
-        /// That card.
+        /// The card they were split from.
         card: CardId,
-        /// How much there was left.
+        /// How much was left.
         strands: Strands,
     },
     /// Used thread.
     Use {
-        /// Of which card.
+        /// From which card.
         card: CardId,
         /// How much.
         strands: Strands,
-        /// The lots it was of, as far as somebody noted them.
+        /// The lots used, as far as they are known.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         lots: Vec<Lot>,
     },
@@ -241,50 +241,50 @@ pub enum Act {
         /// Which card.
         card: CardId,
     },
-    /// Said what kind of thread a range is, and how it is sold.
+    /// Set the kind and put-up of a range's thread.
     PutUp {
         /// Which range.
         range: RangeId,
     },
-    /// Marked colours, or took the mark away.
+    /// Marked colours, or removed the mark.
     Mark {
         /// How many colours.
         colours: u32,
-        /// What they are marked as.
+        /// What they were marked as.
         mark: Mark,
-        /// Whether they are so since.
+        /// Whether the mark was set, not removed.
         set: bool,
     },
-    /// Put colours on the want list, or took them off it.
+    /// Put colours on the want list, or took them off.
     Want {
         /// How many colours.
         colours: u32,
-        /// Skeins of each; 0 takes them off.
+        /// Skeins of each; 0 to take them off.
         skeins: u32,
     },
-    /// Said how a project stands, in words of one's own.
+    /// Set the status of a project, in the user's words.
     Status {
         /// Which ring.
         ring: RingId,
     },
-    /// Put the projects in another order.
+    /// Reordered the projects.
     OrderRings,
-    /// Left a ring hanging on a hook.
+    /// Hung up a ring on a hook.
     HangUp {
         /// Which ring.
         ring: RingId,
     },
-    /// Took a hanging ring back into use.
+    /// Took down a hanging ring.
     TakeDown {
         /// Which ring.
         ring: RingId,
     },
-    /// Ended a project, every card accounted for.
+    /// Closed a ring, with every card accounted for.
     Close {
         /// Which ring.
         ring: RingId,
     },
-    /// Declared cards missing.
+    /// Marked cards as missing.
     Missing {
         /// How many cards.
         cards: u32,
@@ -294,85 +294,85 @@ pub enum Act {
         /// Which card.
         card: CardId,
     },
-    /// Said that cards are in another place than wall and rings.
+    /// Recorded that cards are away from the wall and the rings.
     Elsewhere {
         /// How many cards.
         cards: u32,
         /// Where they are; may be empty for a loan.
         note: Label,
-        /// To whom they are lent, if they are.
+        /// Who has them, if they are lent.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         loan: Option<Loan>,
     },
-    /// Took cards out of the stash for good.
+    /// Removed cards from the stash for good.
     Remove {
         /// How many cards.
         cards: u32,
         /// Why; may be empty.
         why: Label,
     },
-    /// Checked hooks of the wall against the record.
+    /// Compared hooks of the wall with the record.
     RollCall {
-        /// Cards that hung where the record said.
+        /// Cards found where the record had them.
         found: u32,
-        /// Cards that hung elsewhere.
+        /// Cards found elsewhere.
         misplaced: u32,
-        /// Cards that did not hang where the record said, nor on another hook that was looked at.
+        /// Cards found neither where the record had them nor on another hook in the roll call.
         missing: u32,
     },
-    /// Put a card back on its own hook.
+    /// Hung a card back on the hook it belongs on.
     HangHome {
         /// Which card.
         card: CardId,
     },
-    /// Made one step of a re-hang.
+    /// Did one step of a re-hang.
     Rehang {
-        /// The card that was moved.
+        /// The card moved.
         card: CardId,
     },
-    /// Made all steps that were left of a re-hang.
+    /// Did all remaining steps of a re-hang.
     RehangAll {
-        /// Cards that were moved.
+        /// Cards moved.
         cards: u32,
     },
-    /// Began a re-hang.
+    /// Started a re-hang.
     BeginRehang {
-        /// Steps it is planned to take.
+        /// Planned steps.
         steps: u32,
     },
     /// Gave up a re-hang.
     EndRehang {
-        /// Cards that did not come to the homes aimed at.
+        /// Cards that didn't reach their target hooks.
         left: u32,
     },
     /// Merged another copy of the stash; see [`merge`](super::merge).
     Merge {
-        /// The events of the other copy that were not here.
+        /// The events of the other copy that were missing here.
         facts: Vec<Fact>,
-        /// What was settled between the two.
+        /// The decisions between the two copies.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         settled: Vec<Settled>,
     },
-    /// Went on with a record that had lost events, or was exchanged for another.
+    /// Continued with a record that had lost events, or was exchanged for another.
     AcceptLoss {
-        /// How many events had been acknowledged, where that is known.
+        /// How many events had been acknowledged, if known.
         recorded: Option<u64>,
-        /// How many there were.
+        /// How many were found.
         found: u64,
     },
-    /// Took back an earlier event.
+    /// Undid an earlier event.
     Undo {
-        /// The sequence number of the event taken back.
+        /// The sequence number of the undone event.
         seq: u64,
     },
-    /// Did again what an undo took back.
+    /// Redid an undone event.
     Redo {
-        /// The sequence number of the undo taken back.
+        /// The sequence number of the undo.
         seq: u64,
     },
 }
 
-/// What a colour can be marked as.
+/// A mark for a colour.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Mark {
@@ -382,18 +382,18 @@ pub enum Mark {
     Discontinued,
 }
 
-/// Text that can be shown on one line.
+/// Deserializes text that can be shown on one line.
 fn one_line<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
     Label::deserialize(from).map(String::from)
 }
 
-#[allow(clippy::trivially_copy_pass_by_ref)] // serde hands over a reference
+#[allow(clippy::trivially_copy_pass_by_ref)] // serde passes a reference
 fn is_zero(n: &u32) -> bool {
     *n == 0
 }
 
 impl Act {
-    /// The events of another copy that came in with it.
+    /// The events of another copy that it brought in.
     #[must_use]
     pub fn facts(&self) -> &[Fact] {
         match self {
@@ -402,14 +402,15 @@ impl Act {
         }
     }
 
-    /// The newest stamp of the events of another copy that came in with it; the least where none did.
+    /// The newest stamp of the events of another copy that it brought in; the least stamp if there
+    /// are none.
     #[must_use]
     pub fn newest_stamp(&self) -> Stamp {
         let stamps = self.facts().iter().map(|fact| fact.stamp);
         stamps.max().unwrap_or_default()
     }
 
-    /// Whether it may be the first of a stash, for which a folder is made.
+    /// Whether it may be the first event of a stash, and so create its folder.
     #[must_use]
     pub const fn begins_a_stash(&self) -> bool {
         matches!(
@@ -426,21 +427,21 @@ impl Act {
     }
 }
 
-/// One act and all it changed; one line of the record.
+/// One act with all its changes; one line of the record.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Event {
-    /// What the user did.
+    /// The user's action.
     pub act: Act,
-    /// What that changed, in order.
+    /// Its changes, in order.
     pub changes: Vec<Change>,
 }
 
-/// The most bytes an event may have as JSON for the record to take it: a line of it has up to 64 MiB, in
-/// which there is more than the event.
+/// The most bytes of JSON that the record accepts for an event. A line has up to 64 MiB, and holds
+/// more than the event.
 pub const LONGEST_EVENT: usize = (64 << 20) - (64 << 10);
 
 impl Event {
-    /// The cards it puts somewhere else.
+    /// The cards it moves to another place.
     pub fn moved(&self) -> impl Iterator<Item = CardId> {
         self.changes.iter().filter_map(|change| match change {
             Change::Place { card, .. } => Some(*card),
@@ -456,52 +457,52 @@ impl Event {
         })
     }
 
-    /// How many bytes it has as JSON; 0 where it has no readable form, which is the record's to refuse.
-    /// O(size of the event).
+    /// Its length as JSON, in bytes; 0 if it can't be serialized, which the record refuses. O(size
+    /// of the event).
     #[must_use]
     pub fn length(&self) -> usize {
         serde_json::to_string(self).map_or(0, |text| text.len())
     }
 }
 
-/// An event of another copy, the same wherever it is carried.
+/// An event of another copy, the same wherever it is merged.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Fact {
     /// Which event.
     pub id: EventId,
-    /// Its place in the order of the events of all copies.
+    /// Its position in the order of the events of all copies.
     pub stamp: Stamp,
-    /// When its writer's clock says it was made.
+    /// The time by its writer's clock.
     pub time: Timestamp,
-    /// Who made it, where that was written down.
+    /// Who made it, if recorded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<Who>,
-    /// The last events its writer knew. Each stands for all that its own writer knew.
+    /// The last events its writer knew. Each stands for everything its own writer knew.
     pub after: Vec<EventId>,
-    /// What was done.
+    /// What it did.
     pub deed: Deed,
 }
 
-/// What was done by an event of another copy.
+/// What an event of another copy did.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Deed {
     /// An act with its changes.
     Did(Event),
-    /// That event was undone.
+    /// An event was undone.
     Undid(EventId),
-    /// That event was done again.
+    /// An event was redone.
     Redid(EventId),
-    /// Two copies were merged, and this was settled between them.
+    /// Two copies were merged, with these decisions.
     Settled(Vec<Settled>),
 }
 
-/// What a field belongs to.
+/// The owner of a field.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Thing {
-    /// An event: whether it stands.
+    /// An event, with a field for whether it is in effect.
     Event(EventId),
     /// A range.
     Range(RangeId),
@@ -517,20 +518,20 @@ pub enum Thing {
     Stash,
 }
 
-/// The value a merge gave to a field.
+/// The value that a merge gave a field.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Settled {
-    /// What the field belongs to.
+    /// The owner of the field.
     pub thing: Thing,
-    /// Which field of it: the name it has in the record, with a part of a list after a slash.
+    /// The name of the field in the record, with a slash before a part of a list.
     pub member: String,
     /// Its value.
     pub value: Value,
-    /// The events whose way it is now, where that was asked.
+    /// The events whose value was chosen, if the user was asked.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub chosen: Vec<EventId>,
-    /// The events whose way it is not.
+    /// The events whose value was not chosen.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub over: Vec<EventId>,
 }

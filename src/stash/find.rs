@@ -1,4 +1,4 @@
-//! Finding a colour by number, by name, by its hook and by what else is known of it, or by something near.
+//! Finding a colour by number, name, hook or other details, or by something similar.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -14,7 +14,7 @@ use crate::model::label::{Label, fold, fold_into};
 use crate::model::number::{Number, natural_order};
 use crate::model::ring::{ColourRef, Ring};
 
-/// How good a match is, best first.
+/// The quality of a match, best first.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum Match {
     /// The whole number, or range and number.
@@ -25,19 +25,19 @@ pub enum Match {
     Hook,
     /// The whole name.
     Name,
-    /// The number begins so.
+    /// The number begins with it.
     NumberStart,
-    /// Words of the name begin so.
+    /// Words of the name begin with it.
     WordStart,
     /// Somewhere in the number or the name.
     Inside,
-    /// Words of its number, its name and of something else that is known of it begin so.
+    /// Words of its number, its name and another detail begin with it.
     Detail(Detail),
-    /// So many typing slips away.
+    /// This many typing slips away.
     Near(usize),
 }
 
-/// What else a card is found by.
+/// Other details that a card is found by.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum Detail {
     /// The name of its family.
@@ -46,63 +46,63 @@ pub enum Detail {
     Project,
     /// A dye lot of its thread.
     Lot,
-    /// What was noted of it.
+    /// Its note.
     Note,
     /// The name of its range.
     Range,
 }
 
-/// A card that was found.
+/// A card found by a search.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Found {
-    /// How good the match is.
+    /// The quality of the match.
     pub how: Match,
     /// Which card.
     pub card: CardId,
 }
 
-/// A colour that a range, a chart key or a conversion list has and the stash has not.
+/// A colour in a range list, a chart key or a conversion list that has no card in the stash.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NotOwned {
-    /// How good the match is.
+    /// The quality of the match.
     pub how: Match,
     /// The range.
     pub range: RangeId,
     /// The number.
     pub number: Number,
-    /// What it is called; may be empty.
+    /// Its name; may be empty.
     pub name: Label,
     /// The open projects whose chart key has it, in the order they were opened.
     pub needed_by: Vec<RingId>,
-    /// The cards that match it, as the user's conversion lists say, by range and number.
+    /// The cards that match it in the user's conversion lists, by range and number.
     pub matches: Vec<CardId>,
 }
 
-/// The most numbers that are near one.
+/// The most similar numbers to list.
 const MOST_NEAR: usize = 12;
 
-/// What a person typed, made ready.
+/// A prepared search text.
 struct Query {
     text: String,
     words: Vec<String>,
-    /// `RANGE:NUMBER`, taken apart.
+    /// The two parts of `RANGE:NUMBER`.
     parts: Option<(String, String)>,
-    /// Without spaces.
+    /// The text without spaces.
     tight: String,
 }
 
-/// Folded, without spaces.
+/// Folds a text and removes its spaces.
 fn tight(text: &str) -> String {
     fold(text).split_whitespace().collect()
 }
 
-/// A word without the sign before a number.
+/// A word without a leading `#`.
 fn bare(word: &str) -> String {
     word.strip_prefix('#').unwrap_or(word).to_owned()
 }
 
-/// A text with `0` for each letter O, in words of digits and that letter. The first so many letters of a word, such as
-/// the row of a hook, may be any and stay.
+/// Replaces each letter O by `0` in words of digits and that letter. The first `kept` letters of a
+/// word, such as the row of a hook, may be any and stay.
 fn with_zeros(text: &str, kept: usize) -> String {
     let zeros = |word: &str| {
         let (head, tail) = word.split_at_checked(kept).unwrap_or((word, ""));
@@ -118,7 +118,7 @@ fn with_zeros(text: &str, kept: usize) -> String {
 }
 
 impl Query {
-    /// `#` before a number says no more than the number.
+    /// A `#` before a number is ignored.
     fn new(text: &str) -> Self {
         let words: Vec<String> = fold(text).split_whitespace().map(bare).collect();
         let text = words.join(" ").trim().to_owned();
@@ -132,15 +132,16 @@ impl Query {
         }
     }
 
-    /// The same with `0` for each letter O among digits, which is easily taken for one. `None` where there is none.
+    /// The same query with `0` for each letter O among digits, because the two are easily confused.
+    /// `None` if there is no such letter.
     fn with_zeros(&self) -> Option<Self> {
         let text = with_zeros(&with_zeros(&self.text, 0), 1);
         (text != self.text).then(|| Self::new(&text))
     }
 
-    /// The words that a text has words beginning with, a bit each.
+    /// A bit for each query word that some word of the text begins with.
     fn mask(&self, text: &str) -> u64 {
-        // 'blues' means the family 'blue' as well; the other way round the beginning is enough.
+        // 'blues' also means the family 'blue'; the reverse is covered by the prefix.
         let one = |asked: &str| {
             asked
                 .strip_suffix('s')
@@ -156,13 +157,13 @@ impl Query {
         self.bits(begins)
     }
 
-    /// A bit for each word that is so. What is typed after the 64th word is not looked for.
+    /// A bit for each query word that fulfils a condition. Words after the 64th are ignored.
     fn bits(&self, is_so: impl Fn(&String) -> bool) -> u64 {
         let words = self.words.iter().zip(0..u64::BITS);
         words.fold(0, |bits, (word, at)| bits | u64::from(is_so(word)) << at)
     }
 
-    /// What stands after a range's name: `Lantern 255`, `Lantern-255` and `lantern255` are 255 of
+    /// The text after a range's name: `Lantern 255`, `Lantern-255` and `lantern255` are 255 of
     /// Lantern.
     fn after(&self, range: &str) -> Option<&str> {
         let range = tight(range);
@@ -180,7 +181,7 @@ impl Query {
         }
     }
 
-    /// How a number and a name match, both folded, slips aside.
+    /// How a number and a name match, both folded, without typing slips.
     fn sure(&self, within: Within<'_>, number: &str, name: &str) -> Option<Match> {
         if number == self.text || within.full.is_some_and(|full| full == number) {
             return Some(Match::Number);
@@ -202,13 +203,13 @@ impl Query {
         (name.contains(&self.text) || number.contains(&self.text)).then_some(Match::Inside)
     }
 
-    /// Typing slips between what was asked and a name, each asked word against its nearest word;
-    /// `None` where a word is too far from every one: about one slip in three letters is the most.
+    /// Typing slips between the query and a name, each query word against its nearest word. `None`
+    /// if a word is too far from all: at most about one slip in three letters is allowed.
     fn slips(&self, name: &str) -> Option<usize> {
         let mut total = 0;
         for asked in &self.words {
             let length = asked.chars().count();
-            // A number a digit away is another number, not a slip.
+            // A number one digit off is another number, not a slip.
             if length < 3 || asked.chars().all(|c| c.is_ascii_digit()) {
                 return None;
             }
@@ -219,7 +220,7 @@ impl Query {
                 let head: String = word.chars().take(length).collect();
                 damerau_levenshtein(asked, &head) + usize::from(head.len() < word.len())
             };
-            // Each letter that a word has not is a slip at least, and most words are too far by that.
+            // Each letter that a word lacks is at least one slip, which rules most words out.
             let near =
                 |word: &&str| (letters & !self::letters(word)).count_ones() as usize <= allowed;
             let nearest = words(name)
@@ -241,27 +242,27 @@ fn words(name: &str) -> impl Iterator<Item = &str> {
     name.split(|c: char| !c.is_alphanumeric())
 }
 
-/// Which letters a word has, a bit each; some share one.
+/// A bit for each letter of a word; some letters share one.
 fn letters(word: &str) -> u64 {
     word.chars()
         .fold(0, |bits, letter| bits | 1 << (u32::from(letter) % 64))
 }
 
-/// What a query asks of the cards of a range.
+/// What a query asks for within a range.
 #[derive(Clone, Copy, Default)]
 struct Within<'a> {
-    /// The number, where the range is named before a colon.
+    /// The number, if the range comes before a colon.
     full: Option<&'a str>,
-    /// What stands after the range's name.
+    /// The text after the range's name.
     rest: Option<&'a str>,
 }
 
-/// What is looked for in what else is known of the cards. Only what has some of the words is kept, so that for most
-/// cards there is nothing to look at.
+/// Which query words match other details of the cards. Only details with some of the words are
+/// kept, so most cards need no lookup.
 struct Details {
     /// A bit for each word.
     all: u64,
-    /// The words of digits alone, which no name is searched for.
+    /// The words made of digits only, which aren't searched for in names.
     numbers: u64,
     families: BTreeMap<FamilyId, u64>,
     ranges: BTreeMap<RangeId, u64>,
@@ -298,8 +299,8 @@ impl Details {
         }
     }
 
-    /// Whether a card has every word in its number, its name or what else is known of it, and what of that was needed
-    /// first. Number and name are folded.
+    /// If a card has every query word in its number, its name or its other details: the first of
+    /// these details that was needed. Number and name are folded.
     fn of(
         &self,
         state: &State,
@@ -344,7 +345,7 @@ impl Details {
         if missing & self.numbers != 0 {
             return None;
         }
-        // Names are the dearest to look at.
+        // Names are the most expensive to check.
         if missing != 0 || self.all.count_ones() > 1 {
             have |= query.mask(name);
         }
@@ -360,8 +361,8 @@ impl Details {
 }
 
 impl State {
-    /// Cards that match a text, best first, then in order of number and tag, the split cards of a card
-    /// after the card itself. O(cards · length).
+    /// Cards that match a text, best first, then in order of number and tag, with the split cards
+    /// of a card after the card itself. O(cards · length).
     #[must_use]
     pub fn find(&self, text: &str) -> Vec<Found> {
         let query = Query::new(text);
@@ -374,7 +375,7 @@ impl State {
         {
             found = self.find_sure(&zeros);
         }
-        // A sure match makes a guess noise.
+        // With a sure match, guesses are noise.
         if found.is_empty() {
             let mut name = String::new();
             let near = self.cards().filter_map(|kept| {
@@ -396,8 +397,8 @@ impl State {
         found.into_iter().map(|(found, _)| found).collect()
     }
 
-    /// The cards that match, slips aside; what is known of them beside number and name counts where no number, hook or
-    /// whole name is meant.
+    /// The cards that match without typing slips. Other details than number and name count only if
+    /// the text isn't a number, hook or whole name.
     fn find_sure(&self, query: &Query) -> Vec<(Found, &CardState)> {
         let within: BTreeMap<RangeId, Within<'_>> = self
             .ranges()
@@ -439,11 +440,11 @@ impl State {
         found
     }
 
-    /// The hook that a text names; the letter O counts as 0 where there is no such hook.
+    /// The hook that a text names. If there is none, each letter O counts as 0.
     #[must_use]
     pub fn hook_meant(&self, text: &str) -> Option<HookRef> {
         let text = fold(text);
-        // A number alone is none, and most of what is typed is no hook.
+        // A number alone isn't a hook, and neither are most texts.
         if !text.chars().any(|c| c.is_ascii_digit()) || text.len() > 24 {
             return None;
         }
@@ -452,8 +453,8 @@ impl State {
         find(&text).or_else(|| zeros(0)).or_else(|| zeros(1))
     }
 
-    /// Whole cards whose number is one slip from what was typed: a character wrong, too many or too few, or two of them
-    /// swapped. The nearest by value first. O(cards).
+    /// Whole cards whose number is one slip from the text: one character wrong, missing or extra,
+    /// or two swapped. The nearest by value first. O(cards).
     #[must_use]
     pub fn near_numbers(&self, text: &str) -> Vec<CardId> {
         let query = Query::new(text);
@@ -480,9 +481,9 @@ impl State {
         near.into_iter().map(|(_, kept)| kept.card.id).collect()
     }
 
-    /// Colours that match a text and are in a range's list, in the chart key of an open project or in a conversion
-    /// list, but not in the stash: those of a chart key first, then the best first.
-    /// O(shades + colours of chart keys + matches + those found · colours of chart keys).
+    /// Colours that match a text and are in a range list, in the chart key of an open project or in
+    /// a conversion list, but not in the stash. Those of a chart key come first, then the best
+    /// matches. O(shades + colours of chart keys + matches + those found · colours of chart keys).
     #[must_use]
     pub fn find_not_owned(&self, text: &str) -> Vec<NotOwned> {
         let query = Query::new(text);
@@ -553,8 +554,8 @@ impl State {
     }
 }
 
-/// The parts of a text that is shown which match what was typed, by byte, from left to right: the words that begin so,
-/// else what is so anywhere. None of a match with typing slips.
+/// The byte ranges of a displayed text that match the typed one, from left to right: the words that
+/// begin with it, else any place. Matches with typing slips have none.
 #[must_use]
 pub fn matched(typed: &str, shown: &str) -> Vec<Range<usize>> {
     let query = Query::new(typed);
@@ -586,7 +587,7 @@ pub fn matched(typed: &str, shown: &str) -> Vec<Range<usize>> {
     parts
 }
 
-/// Marks where one word that was asked for is in the letters that are shown.
+/// Marks where a query word occurs in the displayed letters.
 fn mark(letters: &[(char, usize)], asked: &[char], is_in: &mut [bool]) {
     if asked.is_empty() || asked.len() > letters.len() {
         return;
@@ -644,7 +645,7 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_without_a_card_comes_with_the_cards_that_match_it() {
+    fn a_colour_without_a_card_comes_with_its_matching_cards() {
         let mut state = stash();
         let row = |number: &str, other: &str| import::MatchRow {
             line: 2,
@@ -670,7 +671,7 @@ mod tests {
                 .collect()
         };
         assert_eq!(found("B40"), [("B40".to_owned(), 1)]);
-        // In no list but the conversion list.
+        // Only in the conversion list.
         assert_eq!(found("Sandbank:77"), [("77".to_owned(), 1)]);
         assert_eq!(found("78"), [("78".to_owned(), 0), ("78".to_owned(), 0)]);
         assert_eq!(found("701"), []);
@@ -689,7 +690,7 @@ mod tests {
     }
 
     #[test]
-    fn a_family_is_found_in_the_singular_and_in_the_plural() {
+    fn a_family_is_found_in_singular_and_plural() {
         let mut state = wall(1, 1, 1);
         let families = [("1", "yellows"), ("2", "blue"), ("3", "bluish")];
         let rows = families.map(|(number, family)| CardRow {
@@ -711,7 +712,7 @@ mod tests {
     }
 
     #[test]
-    fn the_number_itself_comes_before_numbers_that_begin_so() {
+    fn the_exact_number_comes_before_numbers_that_begin_with_it() {
         let all = found(" 701 ");
         assert!(
             is(
@@ -741,7 +742,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_s_name_may_stand_before_the_number() {
+    fn a_range_name_may_come_before_the_number() {
         for text in [
             "Sandbank 701",
             "sandbank701",
@@ -773,9 +774,9 @@ mod tests {
     proptest! {
         #![proptest_config(crate::testing::one_case_in(4))]
 
-        /// However it is written, range and number are that card, before all others.
+        /// In any spelling, range and number mean that card, before all others.
         #[test]
-        fn range_and_number_in_one_find_that_card_first(
+        fn range_and_number_in_one_word_find_that_card_first(
             names in prop::collection::btree_set("(Cove|Coves|Moor):[1-9][0-9]{0,2}", 1..12),
             between in prop::sample::select(vec!["", " ", "-", ":", "  "]),
             capitals: bool,
@@ -799,7 +800,7 @@ mod tests {
     }
 
     #[test]
-    fn words_are_found_by_how_they_begin_in_any_order() {
+    fn words_match_by_their_beginning_in_any_order() {
         let all = found("bl lam");
         assert!(is(&all, &[("Cove:701", Match::WordStart)]), "{all:?}");
         let all = found("Lamp  Black");
@@ -811,11 +812,11 @@ mod tests {
     }
 
     #[test]
-    fn a_typing_slip_is_forgiven_where_nothing_matches() {
+    fn a_typing_slip_is_forgiven_if_nothing_else_matches() {
         for (text, slips) in [("rievr", 1), ("cherrry", 1), ("chery", 1), ("cehry", 2)] {
             let all = found(text);
             if text == "cehry" {
-                // Two slips in five letters are another word.
+                // Two slips in five letters make another word.
                 assert!(all.is_empty(), "{all:?}");
             } else {
                 assert!(!all.is_empty(), "{text}");
@@ -828,9 +829,9 @@ mod tests {
     }
 
     proptest! {
-        /// Words are passed over by their letters alone, so none may be that is near.
+        /// Words are skipped by their letters alone, so that must never skip a near one.
         #[test]
-        fn letters_that_are_not_there_are_never_more_than_slips(
+        fn missing_letters_never_outnumber_slips(
             asked in "[a-eé\u{3b1}]{0,6}", word in "[a-eé\u{3b1}]{0,8}",
         ) {
             let missing = (letters(&asked) & !letters(&word)).count_ones() as usize;
@@ -838,7 +839,7 @@ mod tests {
         }
 
         #[test]
-        fn folding_in_place_is_folding(before in ".{0,4}", text in "[ a-zA-ZÄÖΣ\u{130}ß]{0,8}") {
+        fn fold_into_agrees_with_fold(before in ".{0,4}", text in "[ a-zA-ZÄÖΣ\u{130}ß]{0,8}") {
             let mut folded = before;
             fold_into(&text, &mut folded);
             prop_assert_eq!(folded, fold(&text));
@@ -846,14 +847,14 @@ mod tests {
     }
 
     #[test]
-    fn a_number_a_digit_off_is_no_match() {
+    fn a_number_one_digit_off_does_not_match() {
         for text in ["702", "7105", "320", "", "  "] {
             assert!(found(text).is_empty(), "{text}");
         }
     }
 
     #[test]
-    fn a_shade_that_is_not_owned_is_told_apart() {
+    fn a_shade_without_a_card_is_found_separately() {
         let state = stash();
         let not_owned = |text| {
             let found = state.find_not_owned(text).into_iter();
@@ -867,7 +868,7 @@ mod tests {
         assert_eq!(not_owned(""), []);
     }
 
-    /// A wall of 2 x 5 with cards of which more is known.
+    /// A wall of 2 x 5 with cards that have other details.
     fn known() -> State {
         let mut state = wall(2, 5, 1);
         let rows = [
@@ -903,7 +904,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_is_found_by_what_else_is_known_of_it() {
+    fn a_card_is_found_by_its_other_details() {
         let state = known();
         for (text, numbers_found, how) in [
             ("A01", &["104"][..], Match::Hook),
@@ -927,7 +928,7 @@ mod tests {
     }
 
     #[test]
-    fn a_letter_o_among_digits_and_a_sharp_before_a_number_do_not_matter() {
+    fn a_letter_o_among_digits_counts_as_zero_and_a_leading_sharp_is_ignored() {
         let state = known();
         for text in ["1O4", "#104", "#1o4", "AO1", "aO1"] {
             assert_eq!(numbers(&state, text)[0].0, "104", "{text}");
@@ -936,12 +937,12 @@ mod tests {
             numbers(&state, "#c7o")[0],
             ("C70".to_owned(), Match::Number)
         );
-        // A word stays one.
+        // A word keeps its letters.
         assert_eq!(numbers(&state, "moo")[0].0, "C70");
     }
 
     #[test]
-    fn numbers_one_slip_away_are_near() {
+    fn numbers_one_slip_away_are_similar() {
         let state = known();
         let near = |text: &str| -> Vec<String> {
             let near = state.near_numbers(text).into_iter();
@@ -955,13 +956,13 @@ mod tests {
     }
 
     #[test]
-    fn what_matches_is_marked_where_it_is_shown() {
+    fn matching_parts_are_marked_in_the_displayed_text() {
         let marked = |typed: &str, shown: &'static str| -> Vec<&str> {
             let parts = matched(typed, shown).into_iter();
             parts.map(|part| &shown[part]).collect()
         };
         assert_eq!(marked("mo ri", "Moss river"), ["Mo", "ri"]);
-        // Where a word begins so, what is inside others is not meant.
+        // If a word begins with it, the inside of other words isn't meant.
         assert_eq!(marked("st", "rust stone"), ["st"]);
         assert_eq!(marked("1o4", "104"), ["104"]);
         assert_eq!(marked("\u{e9}", "caf\u{c9} \u{130}"), ["\u{c9}"]);
@@ -969,7 +970,7 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_that_a_chart_needs_and_nobody_owns_says_so() {
+    fn a_colour_needed_by_a_chart_but_not_owned_names_the_project() {
         let mut state = known();
         let key = [
             KeyRow {
@@ -1008,7 +1009,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tagged_card_is_found_by_its_name_and_after_the_card_without_a_tag() {
+    fn a_tagged_card_is_found_by_name_after_the_card_without_a_tag() {
         let mut state = crate::stash::testing::wall(1, 1, 1);
         crate::stash::testing::add_cards(&mut state, &["Cove:701", "Cove:702"]);
         let mut row = crate::stash::testing::row("Cove:701");

@@ -1,4 +1,4 @@
-//! What was done: what of it can be undone and done again, and what each event did to which cards.
+//! The history: what can be undone and redone, and what each event did to which cards.
 
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -16,23 +16,23 @@ use crate::stash::state::{CardState, State};
 /// How many events back an undo can go.
 pub const REACH: usize = 1_000;
 
-/// An event that can be taken back or done again.
+/// An event that can be undone or redone.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct UndoEntry {
     /// Its sequence number in the record.
     pub seq: u64,
     /// The event.
     pub event: Event,
-    /// What the user did in the first place, through any undo and redo.
+    /// The user's original action, through any undo and redo.
     pub act: Act,
 }
 
-/// An event of the history without what it changed, which stands in the record.
+/// An event of the history without its changes, which are in the record.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct Noted {
     /// Its sequence number in the record.
     pub seq: u64,
-    /// What the user did in the first place.
+    /// The user's original action.
     pub act: Act,
 }
 
@@ -44,13 +44,13 @@ pub struct Notes {
 }
 
 impl Notes {
-    /// The numbers of the events, in no order.
+    /// The sequence numbers of the events, in no particular order.
     pub fn seqs(&self) -> impl Iterator<Item = u64> {
         self.done.iter().chain(&self.undone).map(|noted| noted.seq)
     }
 }
 
-/// The last [`REACH`] events that stand, and those taken back since.
+/// The last [`REACH`] events in effect, and those undone since.
 #[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct History {
     done: VecDeque<UndoEntry>,
@@ -58,8 +58,8 @@ pub struct History {
 }
 
 impl History {
-    /// Takes note of an event that was recorded. Every event of a record passes here once, in
-    /// order, so the same history stands after a restart.
+    /// Adds a recorded event. Every event of a record passes through here once, in order, so the
+    /// history is the same after a restart.
     pub fn note(&mut self, seq: u64, event: Event) {
         match event.act {
             Act::Undo { .. } => {
@@ -74,7 +74,7 @@ impl History {
                     self.keep(UndoEntry { seq, event, act });
                 }
             }
-            // Nothing was changed by it, so there is nothing to undo.
+            // It changes nothing, so there is nothing to undo.
             Act::AcceptLoss { .. } => {}
             _ => {
                 self.undone.clear();
@@ -104,8 +104,8 @@ impl History {
         }
     }
 
-    /// The history of which `notes` were taken, with its events from a record, by their numbers. Nothing
-    /// where one is missing.
+    /// Restores the history that `notes` were taken from, with its events from a record, by their
+    /// numbers. `None` if one is missing.
     #[must_use]
     pub fn recalled(notes: Notes, mut events: BTreeMap<u64, Event>) -> Option<Self> {
         let mut past = |Noted { seq, act }| {
@@ -138,13 +138,13 @@ impl History {
         self.undone.len()
     }
 
-    /// What the next undo would take back.
+    /// The event that the next undo would undo.
     #[must_use]
     pub fn last_done(&self) -> Option<&UndoEntry> {
         self.done.back()
     }
 
-    /// The cards that the last re-hang moved or hung, up to now; `None` where none was begun within
+    /// The cards that the last re-hang has moved or hung so far; `None` if none was started within
     /// [`REACH`].
     pub(crate) fn last_rehang(&self) -> Option<BTreeSet<CardId>> {
         let begun = |past: &UndoEntry| matches!(past.act, Act::BeginRehang { .. });
@@ -163,19 +163,19 @@ impl History {
         )
     }
 
-    /// What the next redo would do again.
+    /// The event that the next redo would redo.
     #[must_use]
     pub fn last_undone(&self) -> Option<&UndoEntry> {
         self.undone.last()
     }
 
-    /// The events that stand, newest first.
+    /// The events in effect, newest first.
     #[cfg(test)]
     fn newest_first(&self) -> impl Iterator<Item = &UndoEntry> {
         self.done.iter().rev()
     }
 
-    /// The event that takes back the last one.
+    /// The event that undoes the last one.
     ///
     /// # Errors
     /// When there is none, or it is past [`REACH`].
@@ -187,10 +187,10 @@ impl History {
         })
     }
 
-    /// The event that does again what the last undo took back.
+    /// The event that redoes the last undone one.
     ///
     /// # Errors
-    /// When the last event was not an undo.
+    /// When the last event isn't an undo.
     pub fn redo(&self) -> Result<Event, Refusal> {
         let undo = self.undone.last().ok_or(Refusal::NothingToRedo)?;
         Ok(Event {
@@ -200,26 +200,25 @@ impl History {
     }
 }
 
-/// Goes through the events of a stash from the first, so that each can be described with the
-/// names of its own time.
+/// Replays the events of a stash from the first, to describe each with the names of its time.
 #[derive(Default)]
 pub struct Replay {
     state: State,
     history: History,
 }
 
-/// What one event did. `T` is what is shown of a card before and after it.
+/// The effect of one event. `T` is the view of a card before and after it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct EventSummary<T> {
-    /// What was done, as whoever asked calls it.
+    /// What was done, in the words of the caller's `call`.
     pub what: String,
-    /// The event that it took back, where it is an undo or a redo.
+    /// The event it undid or redid, for an undo or redo.
     pub takes_back: Option<u64>,
-    /// The cards that came to another place, came into the stash, or went out of it.
+    /// The cards that moved, were added or were removed.
     pub moves: Vec<Movement<T>>,
     /// The cards that got another home, or lost theirs.
     pub homes: Vec<Movement<T>>,
-    /// Every card that the event changed in any way, in the order of their ids.
+    /// Every card that the event changed in any way, in order of their ids.
     pub changed: Vec<Movement<T>>,
 }
 
@@ -228,13 +227,13 @@ pub struct EventSummary<T> {
 pub struct Movement<T> {
     /// Which card.
     pub card: CardId,
-    /// Before; nothing where the card is new.
+    /// Before; `None` if the card is new.
     pub from: Option<T>,
-    /// After; nothing where the card went out of the stash.
+    /// After; `None` if the card was removed.
     pub to: Option<T>,
 }
 
-/// What a movement is made of: a card, what `look` says of it, where it is and where it belongs.
+/// One side of a movement: a card, its view by `look`, its place and its home.
 struct Seen<T> {
     card: CardId,
     told: Option<T>,
@@ -252,18 +251,18 @@ impl Replay {
     /// Applies the next event without describing it.
     ///
     /// # Errors
-    /// When it does not fit.
+    /// When it doesn't fit.
     pub fn pass(&mut self, seq: u64, event: Event) -> Result<(), ApplyError> {
         self.state.apply(&event)?;
         self.history.note(seq, event);
         Ok(())
     }
 
-    /// Applies the next event and describes what it did. `call` says what an act is called; `look` says what
-    /// is shown of a card, and is asked before and after the event, for the cards that it concerns.
+    /// Applies the next event and describes its effect. `call` names an act. `look` makes the view
+    /// of a card; it is called before and after the event, for the cards concerned.
     ///
     /// # Errors
-    /// When the event does not fit.
+    /// When the event doesn't fit.
     pub fn describe<T>(
         &mut self,
         seq: u64,
@@ -281,7 +280,7 @@ impl Replay {
             cards.map(|&card| Seen::of(state, card, &look)).collect()
         };
         let before = see(&self.state);
-        // The names are known before the change is taken back, perhaps not after.
+        // The names are known before the change is undone, but perhaps not after.
         let undone = self.undone(&event.act, &call);
         self.state.apply(&event)?;
         let (what, takes_back) = match (&event.act, undone) {
@@ -318,7 +317,7 @@ impl Replay {
         Ok(told)
     }
 
-    /// `Undid change 12: Took 1 card to the ring 'Robin'`, before it is taken back.
+    /// `Undid change 12: Took 1 card to the ring 'Robin'`, before it is undone.
     fn undone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> Option<String> {
         let past = self.history.last_done()?;
         matches!(act, Act::Undo { .. }).then(|| {
@@ -327,7 +326,7 @@ impl Replay {
         })
     }
 
-    /// The same for what was done again, after it is.
+    /// The same for a redone event, after it is redone.
     fn redone(&self, act: &Act, call: impl Fn(&State, &Act) -> String) -> String {
         let words = call(&self.state, act);
         match self.history.last_undone() {
@@ -349,7 +348,7 @@ impl<T> Seen<T> {
     }
 }
 
-/// The hook on which the ring of a card hangs on a hook: a card goes along with its ring.
+/// The hook that the card's ring hangs on, if it does: a card moves along with its ring.
 fn hanging(state: &State, kept: &CardState) -> Option<HookRef> {
     match state.ring(kept.place.at.ring()?)?.state {
         RingState::Hanging { hook, .. } => Some(hook),
@@ -357,7 +356,7 @@ fn hanging(state: &State, kept: &CardState) -> Option<HookRef> {
     }
 }
 
-/// The cards of which something is written down in an event.
+/// The cards that an event has changes for.
 fn changed(event: &Event) -> BTreeSet<CardId> {
     let ids = event.changes.iter().filter_map(|change| match change {
         Change::Card { before, after } => before.as_ref().or(after.as_ref()).map(|card| card.id),
@@ -370,7 +369,7 @@ fn changed(event: &Event) -> BTreeSet<CardId> {
     ids.collect()
 }
 
-/// The cards that ever went out on the rings that an event changes.
+/// The cards that were ever on the rings that an event changes.
 fn on_rings(state: &State, event: &Event) -> BTreeSet<CardId> {
     let rings = event.changes.iter().flat_map(|change| match change {
         Change::Ring { before, after } => [before.as_ref(), after.as_ref()],
@@ -396,7 +395,7 @@ mod tests {
     use crate::text;
     use crate::text::history::Brief;
 
-    /// An event that says which one it is.
+    /// An event that contains its number.
     fn event(number: usize) -> Event {
         Event {
             act: Act::Block {
@@ -418,7 +417,7 @@ mod tests {
     }
 
     #[test]
-    fn the_last_re_hang_is_known_by_its_cards_and_follows_undo() {
+    fn the_last_re_hang_knows_its_cards_and_follows_undo() {
         let begin = Act::BeginRehang { steps: 1 };
         let card = |number| Act::Rehang {
             card: CardId(number),
@@ -450,7 +449,7 @@ mod tests {
     }
 
     #[test]
-    fn events_are_taken_back_from_the_last_and_done_again_in_order() {
+    fn events_are_undone_from_the_last_and_redone_in_order() {
         let mut history = with(3);
         for (seq, undone) in [(4, 3), (5, 2)] {
             let undo = history.undo().unwrap();
@@ -470,12 +469,12 @@ mod tests {
             .map(|past| past.act.clone())
             .collect();
         assert_eq!(acts, [3, 2, 1].map(|number| event(number).act));
-        // What was done again is taken back by the number it has now.
+        // A redone event is undone by its new number.
         assert_eq!(history.undo().unwrap().act, Act::Undo { seq: 7 });
     }
 
     #[test]
-    fn a_new_event_ends_what_could_be_done_again() {
+    fn a_new_event_clears_the_redo_list() {
         let mut history = with(2);
         let undo = history.undo().unwrap();
         history.note(3, undo.clone());
@@ -485,7 +484,7 @@ mod tests {
     }
 
     #[test]
-    fn an_undo_reaches_so_far_and_no_further() {
+    fn undo_stops_at_its_limit() {
         let mut history = with(REACH + 5);
         for step in 0..REACH {
             let undo = history.undo().unwrap();
@@ -521,7 +520,7 @@ mod tests {
         }
     }
 
-    /// `from > to` of each movement, `-` where the card was not there.
+    /// `from > to` of each movement, with `-` for a card that wasn't there.
     fn described(moves: &[Movement<String>]) -> Vec<String> {
         let end = |end: &Option<String>| end.clone().unwrap_or_else(|| "-".to_owned());
         let moves = moves.iter();
@@ -530,7 +529,7 @@ mod tests {
             .collect()
     }
 
-    /// A wall with cards 1 on A01 and 2 to hang, and the telling of how 1 went to a ring.
+    /// A wall with card 1 on A01 and card 2 to hang, and the description of card 1 going to a ring.
     fn begun() -> (Telling, EventSummary<String>) {
         let mut telling = Telling::default();
         let event = new_board(telling.state(), &board("wall", "", 1, 2, 1)).unwrap();
@@ -550,7 +549,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_goes_along_with_its_ring() {
+    fn a_card_moves_along_with_its_ring() {
         let (mut telling, took) = begun();
         assert_eq!(took.what, "Took 1 card to the ring 'Robin'");
         assert_eq!(
@@ -569,7 +568,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ring_that_changes_touches_no_card_that_left_it() {
+    fn a_changed_ring_leaves_cards_that_left_it_alone() {
         let (mut telling, _) = begun();
         let robin = telling.state().need_ring("Robin").unwrap().id;
         let card = id(telling.state(), "1");
@@ -583,11 +582,11 @@ mod tests {
     }
 
     #[test]
-    fn an_undo_tells_what_it_takes_back_and_names_what_goes_away() {
+    fn an_undo_describes_what_it_undoes_with_names_that_disappear() {
         let (mut telling, _) = begun();
         let event = telling.replay.history.undo().unwrap();
         let undone = telling.tell(event);
-        // The ring was opened by what is taken back.
+        // The undone event had opened the ring.
         assert_eq!(
             undone.what,
             "Undid change 3: Took 1 card to the ring 'Robin'"
@@ -613,7 +612,7 @@ mod tests {
     }
 
     #[test]
-    fn an_event_that_is_passed_over_counts_as_one_that_is_told() {
+    fn a_skipped_event_counts_like_a_described_one() {
         let (mut telling, _) = begun();
         let card = id(telling.state(), "2");
         let event = ring::missing(telling.state(), &[card], at(4)).unwrap();
@@ -628,7 +627,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_names_the_few_cards_that_it_is_about() {
+    fn a_line_names_its_cards_if_they_are_few() {
         let mut replay = Replay::default();
         let mut last = 0;
         let mut tell = |event: &dyn Fn(&State) -> Event| {

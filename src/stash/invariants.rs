@@ -1,7 +1,7 @@
-//! The laws every stash keeps after every event.
+//! The invariants that hold in every stash after every event.
 //!
-//! That a card is in exactly one place holds by construction: it has one [`Place`] and no other
-//! list says where it is.
+//! A card is in exactly one place by construction: it has one [`Place`], and no other list says
+//! where it is.
 //!
 //! [`Place`]: crate::model::whereabouts::Place
 
@@ -17,7 +17,7 @@ use crate::model::thread::Lot;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::Change;
 
-/// What a card may refer to.
+/// Something a card may refer to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Referent {
     /// Its range.
@@ -30,7 +30,7 @@ pub enum Referent {
     Ring,
 }
 
-/// What has to have a name.
+/// Something that must have a name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Nameless {
     /// A range.
@@ -41,23 +41,23 @@ pub enum Nameless {
     Project,
 }
 
-/// A law that would be broken.
+/// A broken invariant.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Violation {
-    /// More cards at home on a hook than it has places.
+    /// More cards belong on a hook than it takes.
     #[error("capacity")]
     Capacity {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
-        /// Cards at home there.
+        /// Cards that belong there.
         homes: usize,
-        /// Places there.
+        /// Cards it takes.
         cards_per_hook: u8,
     },
-    /// A card would hang on, or a ring would be hanging at, a hook that is not there or is blocked.
+    /// A card hangs, or a ring hangs, on a hook that doesn't exist or is blocked.
     #[error("no_hook")]
     NoHook {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
     },
     /// A card refers to something that doesn't exist.
@@ -68,7 +68,7 @@ pub enum Violation {
         /// What it refers to.
         what: Referent,
     },
-    /// A card would be on a ring whose list of cards does not have it.
+    /// A card is on a ring whose list of cards doesn't contain it.
     #[error("never_taken")]
     NeverTaken {
         /// Which card.
@@ -76,13 +76,13 @@ pub enum Violation {
         /// The project.
         project: String,
     },
-    /// Two cards of a range that are not split cards are written alike: the same number and tag.
+    /// Two cards of a range that aren't split cards have the same number and tag.
     #[error("twice")]
     Twice {
         /// The number, with its tag.
         number: String,
     },
-    /// A card would list a dye lot twice, in other capitals.
+    /// A card lists a dye lot twice, in different case.
     #[error("same_lot")]
     SameLot {
         /// Which card.
@@ -90,19 +90,19 @@ pub enum Violation {
         /// The lot.
         lot: Lot,
     },
-    /// A split card would have a tag of its own.
+    /// A split card has a tag of its own.
     #[error("tagged_split")]
     TaggedSplit {
         /// Which card.
         card: CardId,
     },
-    /// A closed ring would have a card on it.
+    /// A closed ring has a card on it.
     #[error("closed_ring")]
     ClosedRing {
         /// The project.
         project: String,
     },
-    /// A ring would close with a card unaccounted for.
+    /// A ring closes with a card unaccounted for.
     #[error("unaccounted")]
     Unaccounted {
         /// The project.
@@ -110,28 +110,28 @@ pub enum Violation {
         /// Which card.
         card: CardId,
     },
-    /// A re-hang would be underway with nothing to do.
+    /// A re-hang is underway with nothing to do.
     #[error("aimless")]
     Aimless,
-    /// A re-hang would take a card to two homes.
+    /// A re-hang has two target hooks for a card.
     #[error("two_aims")]
     TwoAims {
         /// Which card.
         card: CardId,
     },
-    /// Something would have no name.
+    /// Something has no name.
     #[error("nameless")]
     Nameless(Nameless),
     /// A board's size is out of bounds.
     #[error("board")]
     Board(#[from] ParseBoardError),
-    /// Two hooks would have the same mark.
+    /// Two hooks have the same name.
     #[error("same_hook_name")]
     SameHookName {
-        /// The mark.
+        /// The name.
         hook_name: String,
     },
-    /// A key refers to a range that doesn't exist.
+    /// A chart key refers to a range that doesn't exist.
     #[error("key_range")]
     KeyRange {
         /// The project.
@@ -140,12 +140,12 @@ pub enum Violation {
     /// A match refers to a range that doesn't exist.
     #[error("match_range")]
     MatchRange,
-    /// What is assumed of a project's stitching is out of bounds.
+    /// The assumptions about a project's stitching are out of bounds.
     #[error("assumed")]
     Assumed(#[from] crate::model::assumptions::ParseAssumptionError),
 }
 
-/// What of a state an event may affect.
+/// The parts of a state that an event may affect.
 #[derive(Default)]
 struct Affected {
     hooks: BTreeSet<HookRef>,
@@ -179,7 +179,7 @@ impl Affected {
                 | Change::Order { .. }
                 | Change::Purchase { .. }
                 | Change::Progress { .. } => {}
-                // It refers to no family that cards do not.
+                // Only the families that cards refer to.
                 Change::Shade { .. } => {}
                 Change::Underway { .. } => affected.underway = true,
                 Change::Used { .. } => {}
@@ -188,7 +188,7 @@ impl Affected {
                     affected.rings.insert(*ring);
                 }
                 Change::Ring { after, .. } => affected.rings.extend(after.iter().map(|r| r.id)),
-                // Rare, and what hangs on them may be anywhere.
+                // Rare, and the affected cards may be anywhere.
                 Change::Range { .. } | Change::Board { .. } | Change::Families { .. } => {
                     affected.everything = true;
                 }
@@ -212,10 +212,10 @@ impl Affected {
     }
 }
 
-/// Checks the laws where an event may have broken them.
+/// Checks the invariants that an event may have broken.
 ///
 /// # Errors
-/// The first law found broken.
+/// The first one found broken.
 pub(super) fn check_after(state: &State, event: &Event) -> Result<(), Violation> {
     let mut affected = Affected::by(&event.changes);
     if affected.everything {
@@ -228,9 +228,9 @@ pub(super) fn check_after(state: &State, event: &Event) -> Result<(), Violation>
     }
 }
 
-/// A ring that closes while a card that went out on it is unaccounted for. Only the moment of
-/// closing counts: where the cards go later is not the closed ring's business, nor is it a new closing
-/// when its opening is taken back, nor when it was closed in another copy that is joined.
+/// A ring that closes while a card that was on it is unaccounted for. Only the moment of closing
+/// counts. Later moves of its cards don't matter, and neither does undoing the reopening of a ring,
+/// or merging a copy in which it was closed.
 fn closed_too_early(state: &State, event: &Event) -> Option<Violation> {
     if matches!(event.act, Act::Undo { .. } | Act::Merge { .. }) {
         return None;
@@ -250,7 +250,7 @@ fn closed_too_early(state: &State, event: &Event) -> Option<Violation> {
     })
 }
 
-/// Checks every law on the whole state. O(cards · log cards + boards · hooks).
+/// Checks every invariant on the whole state. O(cards · log cards + boards · hooks).
 #[must_use]
 pub fn check_all(state: &State) -> Vec<Violation> {
     find_broken(state, &Affected::everything(state))

@@ -1,4 +1,5 @@
-//! How people name hooks, boards, cards and rings: each is found, or the refusal says what there is instead.
+//! Finds hooks, boards, cards and rings by the names people use. If there is no match, the refusal
+//! lists alternatives.
 
 use super::colours::shade;
 use super::find::{Found, Match, NotOwned};
@@ -12,12 +13,12 @@ use crate::model::number::Number;
 use crate::model::ring::Ring;
 
 impl State {
-    /// The colour that a person calls `NUMBER` or `RANGE:NUMBER`. The card need not be there: a number that
-    /// no card has belongs to the range named, else to the stash's only range, or to the range of the one
-    /// key or range list that has it.
+    /// The colour named `NUMBER` or `RANGE:NUMBER`. It needs no card: a number without one belongs
+    /// to the range named, else to the stash's only range, else to the only range whose list or
+    /// chart key has it.
     ///
     /// # Errors
-    /// When the name could be several cards, or its range is not known.
+    /// When the name could mean several cards, or its range is unknown.
     pub fn find_colour(&self, name: &str) -> Result<(RangeId, Number), Refusal> {
         match self.find_card(name) {
             Ok(id) => match self.card(id) {
@@ -29,7 +30,7 @@ impl State {
         }
     }
 
-    /// The range and number of a colour that is not owned, where only one can be meant.
+    /// The range and number of a colour that isn't owned, if only one is possible.
     fn meant_colour(&self, name: &str) -> Option<(RangeId, Number)> {
         if let Some((range, number)) = name.split_once(':')
             && let Some(range) = self.find_range(range)
@@ -75,10 +76,10 @@ impl State {
         self.boards().map(run).collect()
     }
 
-    /// The hook of a name.
+    /// The hook with a name.
     ///
     /// # Errors
-    /// When there is no board, or no hook with that mark.
+    /// When there is no board, or no hook with that name.
     pub fn find_hook(&self, hook_name: &str) -> Result<HookRef, Refusal> {
         if self.boards().len() == 0 {
             return Err(Refusal::NoBoard);
@@ -91,10 +92,10 @@ impl State {
             })
     }
 
-    /// The board of a name.
+    /// The board with a name.
     ///
     /// # Errors
-    /// When there is none of that name.
+    /// When there is none.
     pub fn find_board(&self, name: &str) -> Result<&Board, Refusal> {
         if self.boards().len() == 0 {
             return Err(Refusal::NoBoard);
@@ -107,10 +108,10 @@ impl State {
             })
     }
 
-    /// The family of a name, capitals aside.
+    /// The family with a name, ignoring case.
     ///
     /// # Errors
-    /// When there is none of that name.
+    /// When there is none.
     pub fn find_family(&self, name: &str) -> Result<&Family, Refusal> {
         let mut families = self.families().iter();
         families
@@ -132,17 +133,17 @@ impl State {
         })
     }
 
-    /// The cards that a person calls so, in the order they were named.
+    /// The cards with these names, in the order given.
     ///
     /// # Errors
-    /// As [`State::find_card`], for the first that cannot be found.
+    /// As [`State::find_card`], for the first one not found.
     pub fn find_cards(&self, names: &[String]) -> Result<Vec<CardId>, Refusal> {
         names.iter().map(|name| self.find_card(name)).collect()
     }
 
-    /// The card that a person calls `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the split card
-    /// that is called so with `@PROJECT` behind; capitals do not matter. A number alone means the card
-    /// without a tag, or the only card there is of it.
+    /// The card named `NUMBER`, `NUMBER/TAG`, or either after `RANGE:`, or the split card named
+    /// like that with `@PROJECT` appended, ignoring case. A number alone means the card without a
+    /// tag, or the only card with that number.
     ///
     /// # Errors
     /// When there is none, or more than one.
@@ -166,7 +167,7 @@ impl State {
         }
     }
 
-    /// What may be meant by a name that is no card.
+    /// What a name that isn't a card may mean.
     #[must_use]
     pub(super) fn nearest_hint(&self, name: &str) -> Option<CardHint> {
         let is_like_it = |found: &&Found| !matches!(found.how, Match::Detail(_) | Match::Hook);
@@ -187,7 +188,7 @@ impl State {
         first.map(|_| CardHint::OnlyInRange)
     }
 
-    /// The split cards of the number in a name with an `@`.
+    /// The split cards with the number in a name with an `@`.
     pub(super) fn split_cards_hint(&self, name: &str) -> Option<CardHint> {
         let (number, _) = name.rsplit_once(SPLIT_SIGN)?;
         let whole = self.whole_cards(number);
@@ -218,7 +219,7 @@ mod tests {
     }
 
     #[test]
-    fn a_number_in_two_ranges_has_to_be_named_in_full() {
+    fn a_number_in_two_ranges_needs_its_full_name() {
         let mut state = wall(1, 1, 1);
         add_cards(
             &mut state,
@@ -235,7 +236,7 @@ mod tests {
         assert_eq!(state.card_name(state.card(id(&state, "9")).unwrap()), "9");
     }
 
-    /// Brings cards in that are written `RANGE:NUMBER/TAG`.
+    /// Imports cards written as `RANGE:NUMBER/TAG`.
     fn tagged(state: &mut State, names: &[&str]) {
         for name in names {
             let (plain, tag) = name.rsplit_once('/').unwrap();
@@ -278,7 +279,7 @@ mod tests {
         assert_ne!(cove, sandbank);
         assert_eq!(state.card_name(state.card(cove).unwrap()), "Cove:701/K7");
         assert_eq!(state.card_name(state.card(sandbank).unwrap()), "701/k7");
-        // In one range nobody could tell them apart.
+        // Within one range they couldn't be told apart.
         let reason = |outcome: crate::stash::command::import::Outcome| {
             outcome
                 .rejected
@@ -296,7 +297,7 @@ mod tests {
     }
 
     #[test]
-    fn the_split_card_of_a_tagged_card_is_called_by_both() {
+    fn the_split_card_of_a_tagged_card_is_named_after_both() {
         let mut state = wall(1, 1, 1);
         add_cards(&mut state, &["Cove:701"]);
         tagged(&mut state, &["Cove:701/K7"]);
@@ -321,7 +322,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_is_given_another_tag_unless_it_would_be_written_like_another() {
+    fn a_card_can_be_retagged_unless_it_would_look_like_another() {
         let mut state = wall(1, 1, 1);
         add_cards(&mut state, &["Cove:701"]);
         tagged(&mut state, &["Cove:701/K7"]);
@@ -337,7 +338,7 @@ mod tests {
     }
 
     #[test]
-    fn cards_of_one_colour_hang_side_by_side_by_their_tags() {
+    fn cards_of_one_colour_hang_side_by_side_in_order_of_their_tags() {
         let mut state = wall(1, 1, 1);
         tagged(&mut state, &["Cove:701/10", "Cove:701/9"]);
         add_cards(&mut state, &["Cove:702", "Cove:701", "Cove:9"]);
@@ -350,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn a_row_without_a_tag_is_the_card_without_one() {
+    fn a_row_without_a_tag_means_the_card_without_one() {
         let mut state = wall(1, 1, 1);
         tagged(&mut state, &["Cove:701/K7"]);
         let outcome = read(&state, &rows(&["Cove:701 slate"]));
@@ -370,7 +371,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unknown_card_comes_with_the_nearest_there_is() {
+    fn an_unknown_card_suggests_the_nearest_one() {
         let mut state = wall(1, 1, 1);
         add_cards(&mut state, &["Cove:B5 moss", "Cove:12"]);
         let shade = RangeRow {
@@ -401,7 +402,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hook_name_is_found_on_whichever_board_has_it() {
+    fn a_hook_name_is_found_on_the_board_that_has_it() {
         let mut state = wall(2, 3, 1);
         let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
         apply(&mut state, &event);
@@ -416,7 +417,7 @@ mod tests {
     }
 
     #[test]
-    fn hook_names_that_are_typed_alike_are_shared() {
+    fn hook_names_that_read_the_same_count_as_shared() {
         let mut state = State::default();
         let event = new_board(&state, &board("wall", "a-b", 1, 2, 1)).unwrap();
         apply(&mut state, &event);

@@ -1,28 +1,31 @@
-//! Two copies of a stash that were changed apart become one, the same whichever takes in the other.
+//! Merges two copies of a stash that were changed separately. The result doesn't depend on the
+//! direction.
 //!
-//! **Facts.** Every event has an id that is its own in all copies, and a stamp that is later than all its
-//! writer knew. The events of two copies are one set; a merge writes the other side's events down whole,
-//! each with what its writer knew, so that a third copy can take them from here.
+//! **Facts.** Every event has an id that is unique across copies, and a stamp later than all its
+//! writer knew. The events of two copies form one set. A merge records the other side's events
+//! whole, each with what its writer knew, so that a third copy can get them from here.
 //!
-//! **State.** A stash is what all events of the set make of it in the order of (stamp, id), without those
-//! that were undone: these are left out, not turned around. Each field has the value of the latest event
-//! that set it. An amount is what was added to it since it was last set; where more was taken than there was,
-//! nothing is left. What an event says was there before counts in its own record only.
+//! **State.** A stash is the result of all events of the set, applied in the order of (stamp, id).
+//! Undone events are left out instead of reversed. Each field has the value of the latest event
+//! that set it. An amount is the sum of what was added since it was last set; if more was taken
+//! than there was, nothing is left. The values before, which an event states, count only in its own
+//! record.
 //!
-//! **Questions.** A person is asked where two events set a field to different values and neither knew the
-//! other, where one side changed what the other removed or undid, where two cards or projects of one name
-//! came to be, where one list was imported twice, and where the outcome breaks a rule: a hook with too many
-//! cards, a closed ring with cards on it. Amounts and matches of colours aren't asked about.
+//! **Questions.** The user is asked where two events set a field to different values and neither
+//! knew the other, where one side changed what the other removed or undid, where two cards or
+//! projects got the same name, where one list was imported twice, and where the outcome breaks a
+//! rule, such as a hook with too many cards or a closed ring with cards on it. There are no
+//! questions about amounts and matching colours.
 //!
-//! **Answers** are values of fields with a stamp of their own, so they are the same for whoever hears of
-//! them. Undoing a merge drops what it brought, in this copy alone.
+//! **Answers** are values of fields with a stamp of their own, so they are the same for every copy
+//! that learns of them. Undoing a merge drops what it brought, in this copy alone.
 //!
-//! Laws, as properties over random histories in `merge/tests.rs`:
-//! - both directions come to the same stash, with each other's answers to the same questions;
-//! - merging again, or crosswise, asks nothing and changes nothing;
-//! - three copies come to the same stash by any route where nothing is asked, and to one that keeps the
-//!   rules in any case;
-//! - an undo gives back the stash as it was.
+//! `merge/tests.rs` checks these properties over random histories:
+//! - Both directions result in the same stash, given each other's answers to the same questions.
+//! - Merging again, or crosswise, asks nothing and changes nothing.
+//! - Three copies reach the same stash by any route if nothing is asked, and one that keeps the
+//!   rules in any case.
+//! - An undo restores the stash as it was.
 
 mod asking;
 mod facts;
@@ -46,24 +49,24 @@ use crate::stash::state::State;
 pub use self::asking::{Answers, Claim, Question, Subject};
 pub use self::facts::{Line, MergeError, Side};
 
-/// How far the clock of another computer may be ahead, in microseconds: ten years. Every stamp that is
-/// made after a merge is later than those it brought, so one that no clock could show is not let in.
+/// How far ahead another computer's clock may be, in microseconds: ten years. Every stamp made
+/// after a merge is later than those it brought, so a stamp that no clock could show is refused.
 const MOST_AHEAD: u64 = 10 * 366 * 24 * 3600 * 1_000_000;
 
-/// What comes of two records.
+/// The result of merging two records.
 #[derive(Clone, Debug)]
 pub struct Merged {
-    /// The event for our record; nothing where a question is open or nothing is new.
+    /// The event for our record; `None` if a question is open or nothing is new.
     pub event: Option<Event>,
     /// The events of the other side that are new to ours, in the order of their stamps.
     pub new: Vec<Fact>,
     /// Every question so far, answered or not.
     pub questions: Vec<Question>,
-    /// Events of the other side that were about nothing that is there any more.
+    /// Events of the other side about things that no longer exist.
     pub left_out: Vec<EventId>,
-    /// Cards of which more was used on both sides together than there was.
+    /// Cards from which both sides together used more than there was.
     pub short: Vec<CardId>,
-    /// The stash as the other side has it.
+    /// The other side's stash.
     pub theirs: State,
 }
 
@@ -75,11 +78,11 @@ impl Merged {
     }
 }
 
-/// Brings the other record's events into ours. O((lines + cards) · log).
+/// Merges the other record's events into ours. O((lines + cards) · log).
 ///
 /// # Errors
-/// [`MergeError`]: the records don't begin alike, one of them doesn't fit, or the outcome would break a
-/// rule.
+/// [`MergeError`]: the records begin differently, one of them doesn't fit, or the outcome would
+/// break a rule.
 pub fn merge(
     ours: &[Line],
     theirs: &[Line],
@@ -121,7 +124,7 @@ pub fn merge(
             settled: asking.settled,
         },
     };
-    // Two copies that both merged the other have nothing to tell each other.
+    // Two copies that have both merged the other have no news for each other.
     let tells = |fact: &Fact| !matches!(fact.deed, Deed::Settled(_));
     if event.changes.is_empty() && merged.questions.is_empty() && !merged.new.iter().any(tells) {
         merged.new.clear();
@@ -132,7 +135,7 @@ pub fn merge(
     Ok(merged)
 }
 
-/// Refuses events that no clock could have stamped by now.
+/// Refuses events with stamps too far ahead of the clock.
 fn check_clock(facts: &Facts, ours: &[Line], now: Timestamp) -> Result<(), MergeError> {
     let newest = ours.last().map_or(Stamp::default(), |line| line.stamp);
     let horizon = Stamp::at(now).map_or(newest, |now| now.max(newest));
@@ -147,7 +150,8 @@ fn check_clock(facts: &Facts, ours: &[Line], now: Timestamp) -> Result<(), Merge
     }
 }
 
-/// Whether nothing is there any more of what an event wrote on, and it wasn't this event that took it away.
+/// Whether nothing that an event changed exists any more, unless the event itself removed
+/// something.
 fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
     let writes = fold.facts.find(fact.id).map(|at| &fold.writes[at]);
     let takes_away = |(_, member, write): &(Thing, String, Write)| {
@@ -164,7 +168,7 @@ fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
         })
 }
 
-/// The cards of which more was used on both sides together than there was.
+/// The cards from which both sides together used more than there was.
 fn short(sheet: &Sheet) -> Vec<CardId> {
     let cards = sheet.existing().filter_map(|(thing, members)| match thing {
         Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
@@ -173,10 +177,10 @@ fn short(sheet: &Sheet) -> Vec<CardId> {
     cards.collect()
 }
 
-/// Asks everything, round by round, until an answer is wanting.
+/// Asks all questions, round by round, until an answer is missing.
 ///
 /// # Errors
-/// When what the events say can't be read as a stash.
+/// When the result of the events can't be read as a stash.
 fn asked<'a>(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Asking<'a>, serde_json::Error> {
     let mut asking = Asking::new(fold, answers)?;
     let first: [Round<'a>; 6] = [
@@ -187,7 +191,7 @@ fn asked<'a>(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Asking<'a>, ser
         Asking::namesakes,
         Asking::fields,
     ];
-    // What was answered and put right may give two things one name.
+    // Answers and repairs may give two things the same name.
     let settling: [Round<'a>; 2] = [Asking::repair, Asking::namesakes];
     let last: [Round<'a>; 4] = [
         Asking::full_hooks,
@@ -198,7 +202,7 @@ fn asked<'a>(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Asking<'a>, ser
     for rounds in [&first[..], &settling, &last] {
         asking.go_round(rounds)?;
     }
-    // One thing that is put right may call for another, a few times at most.
+    // One repair may require another, a few times at most.
     for _ in 0..20 {
         if is_open(&asking.questions) || !asking.go_round(&settling)? {
             break;

@@ -1,9 +1,8 @@
-//! What hooks and cards are called.
+//! Names of hooks and cards.
 //!
-//! A split card is called `NUMBER@PROJECT` after the ring it is on, or went out on last; that is what
-//! stands on its temporary label. Where another split card is called so already, or a name would be
-//! in doubt, `#` and its place in the record follow, which no two cards share: `701@Harbour#17`, and
-//! `701@#17` where no ring is known.
+//! A split card is named `NUMBER@PROJECT` after the ring it is on, or was last on; that is also on
+//! its temporary label. If another split card has that name, or it would be ambiguous, `#` and its
+//! unique id in the record follow: `701@Harbour#17`, or `701@#17` if no ring is known.
 
 use std::borrow::Cow;
 use std::cmp::Ordering;
@@ -18,17 +17,17 @@ use crate::model::range::Range;
 use crate::model::ring::Ring;
 use crate::model::whereabouts::{LastSeen, Whereabouts};
 
-/// Between the number of a split card and its project.
+/// The separator between the number of a split card and its project.
 pub(super) const SPLIT_SIGN: char = '@';
-/// Before what sets split cards of one name apart.
+/// The separator before an id that sets split cards of one name apart.
 const WHICH: char = '#';
 
-/// A mark two boards have in common, if any. O(hooks of the smaller board).
+/// A hook name that two boards share, if any. O(hooks of the smaller board).
 #[must_use]
 pub(super) fn shared_hook_name(a: &Board, b: &Board) -> Option<String> {
     let hooks = |board: &Board| u32::from(board.rows) * u32::from(board.columns);
     let (small, large) = if hooks(a) <= hooks(b) { (a, b) } else { (b, a) };
-    // Only marks that begin alike can be the same, as [`Board::find_hook`] reads them.
+    // Only names with the same prefix can be equal, as [`Board::find_hook`] reads them.
     let plain = |board: &Board| -> String {
         let typed = board.prefix.as_str().chars();
         let typed = typed.filter(|c| !c.is_whitespace() && *c != '-');
@@ -45,20 +44,20 @@ pub(super) fn shared_hook_name(a: &Board, b: &Board) -> Option<String> {
 }
 
 impl State {
-    /// A hook's mark. For a hook of no board, its place in the record.
+    /// The name of a hook. For a hook on no board, its form in the record.
     #[must_use]
     pub fn hook_name(&self, hook: HookRef) -> String {
         self.board(hook.board)
             .map_or_else(|| hook.to_string(), |board| board.hook_name(hook))
     }
 
-    /// The range of a name, capitals aside.
+    /// The range with a name, ignoring case.
     #[must_use]
     pub fn find_range(&self, name: &str) -> Option<&Range> {
         self.ranges().find(|range| range.name.same_as(name))
     }
 
-    /// The ring of a project, capitals aside.
+    /// The ring of a project, ignoring case.
     #[must_use]
     pub fn find_ring(&self, project: &str) -> Option<&Ring> {
         self.rings().find(|ring| ring.project.same_as(project))
@@ -71,27 +70,27 @@ impl State {
             .map_or("", |range| range.name.as_str())
     }
 
-    /// The card that a split card was split from; any other card itself.
+    /// The card that a split card was split from; for any other card, the card itself.
     fn whole_card<'a>(&'a self, kept: &'a CardState) -> &'a CardState {
-        // A law keeps the card that a split card was split from.
+        // An invariant keeps the card that a split card was split from.
         let parent = kept.card.parent.and_then(|parent| self.card(parent));
         parent.unwrap_or(kept)
     }
 
-    /// Which of several cards of its colour a card is; a split card goes by the card it was split
-    /// from.
+    /// The tag that tells cards of one colour apart. A split card uses that of the card it was
+    /// split from.
     #[must_use]
     pub fn tag<'a>(&'a self, kept: &'a CardState) -> &'a Tag {
         &self.whole_card(kept).card.tag
     }
 
-    /// A card's number, with its tag where it has one: `701`, `701/K7`.
+    /// A card's number, with its tag if it has one: `701`, `701/K7`.
     #[must_use]
     pub fn number_and_tag<'a>(&'a self, kept: &'a CardState) -> Cow<'a, str> {
         written(&kept.card.number, self.tag(kept))
     }
 
-    /// A card's number and tag, with its range where that alone could be another card.
+    /// A card's number and tag, with its range if they are ambiguous without it.
     pub(super) fn number_in_full(&self, kept: &CardState) -> String {
         let name = self.number_and_tag(kept);
         let whole = self.whole_card(kept).card.id;
@@ -101,8 +100,8 @@ impl State {
         }
     }
 
-    /// What a card is called: its number and tag, with its range where that alone could be another
-    /// card. A split card is called `NUMBER@PROJECT`.
+    /// A card's name: its number and tag, with its range if they are ambiguous without it. A split
+    /// card is named `NUMBER@PROJECT`.
     #[must_use]
     pub fn card_name(&self, kept: &CardState) -> String {
         if kept.card.parent.is_some() {
@@ -112,8 +111,8 @@ impl State {
         }
     }
 
-    /// The cards that are no split cards and go by `NUMBER` or `NUMBER/TAG`, with or without `RANGE:`
-    /// before it. With it comes first: no range has a colon in its name, while a number may have one.
+    /// The whole cards named `NUMBER` or `NUMBER/TAG`, with or without `RANGE:`. The form with a
+    /// range is tried first: range names contain no colon, but numbers may.
     pub(super) fn whole_cards(&self, name: &str) -> Vec<&CardState> {
         if let Some((range, rest)) = name.split_once(':') {
             let range = fold(range);
@@ -126,9 +125,9 @@ impl State {
         self.cards_written(name, |_| true)
     }
 
-    /// The cards of some ranges that go by `NUMBER` or `NUMBER/TAG`. A number as it stands comes first,
-    /// since it may have a slash. Where no card is written so, a number means the cards of it that
-    /// have a tag.
+    /// The cards of some ranges named `NUMBER` or `NUMBER/TAG`. The text as a number is tried
+    /// first, because numbers may contain a slash. If no card is written like that, a number means
+    /// its cards that have a tag.
     fn cards_written(&self, name: &str, of_range: impl Fn(&CardState) -> bool) -> Vec<&CardState> {
         let of_range = |kept: &&CardState| of_range(kept);
         let (plain, tagged): (Vec<&CardState>, Vec<&CardState>) = self
@@ -148,14 +147,14 @@ impl State {
         if exact.is_empty() { tagged } else { exact }
     }
 
-    /// The cards of a number that are no split cards and have a tag, folded.
+    /// The whole cards with a number and a folded tag.
     fn cards_tagged(&self, number: &str, tag: String) -> impl Iterator<Item = &CardState> {
         let cards = self.cards_numbered(number);
         cards.filter(move |kept| !kept.card.tag.is_empty() && kept.card.tag.key() == tag)
     }
 
-    /// A card of a range, no split card, that is written as a number and a tag would be: two of them
-    /// could not be told apart.
+    /// A whole card of a range that would be written like a number and a tag, and so couldn't be
+    /// told apart.
     pub(super) fn written_alike(
         &self,
         range: RangeId,
@@ -174,7 +173,7 @@ impl State {
         alike.find(|kept| kept.card.range == range && Some(kept.card.id) != but)
     }
 
-    /// The cards of a number that are no split cards.
+    /// The whole cards with a number.
     fn cards_numbered(&self, number: &str) -> impl Iterator<Item = &CardState> {
         let cards = self.index().numbered(&fold(number)).iter();
         cards
@@ -183,7 +182,7 @@ impl State {
     }
 }
 
-/// A number with a tag, as they are written together.
+/// Joins a number and a tag.
 pub(super) fn written<'a>(number: &'a Number, tag: &Tag) -> Cow<'a, str> {
     if tag.is_empty() {
         Cow::Borrowed(number.as_str())
@@ -192,7 +191,8 @@ pub(super) fn written<'a>(number: &'a Number, tag: &Tag) -> Cow<'a, str> {
     }
 }
 
-/// Cards of one colour by their tags, in natural order; the one without first.
+/// Compares cards of one colour by their tags, in natural order; the card without a tag comes
+/// first.
 pub(super) fn by_tag(state: &State, a: &CardState, b: &CardState) -> Ordering {
     let (a, b) = (state.tag(a), state.tag(b));
     if a.is_empty() && b.is_empty() {
@@ -207,7 +207,7 @@ impl State {
         self.cards().filter(|kept| kept.card.parent.is_some())
     }
 
-    /// The split cards split from a card, by id. O(cards of its number).
+    /// The split cards of a card, by id. O(cards of its number).
     pub fn split_cards_of(&self, card: CardId) -> impl Iterator<Item = &CardState> {
         let number = self.card(card).map(|kept| kept.card.number.key());
         let alike = number.map_or(&[][..], |number| self.index().numbered(&number));
@@ -216,7 +216,7 @@ impl State {
     }
 
     /// The ring that a split card is named after: the one it is on or was last seen on, else the
-    /// latest opened of those it went out on, open ones first.
+    /// latest opened of those it was on, preferring open ones.
     fn ring_of_split_card(&self, kept: &CardState) -> Option<&Ring> {
         let known = match kept.place.at {
             Whereabouts::Ring { ring }
@@ -232,12 +232,12 @@ impl State {
         })
     }
 
-    /// What stands after the `@` in the name of a split card. No two split cards of one number and tag
-    /// in one range have the same.
+    /// The part of a split card's name after the `@`. No two split cards with the same number, tag
+    /// and range have the same.
     #[must_use]
     pub fn split_card_tag(&self, kept: &CardState) -> String {
         let project = self.project_of(kept);
-        // The first of those that would be called alike needs no more.
+        // The first of those with the same name needs no suffix.
         let number = self.number_in_full(kept);
         let alike = self
             .index()
@@ -280,8 +280,8 @@ impl State {
         )
     }
 
-    /// The split cards that a person may mean by a name with an `@`: the one that is called so, else
-    /// those that were or could be. O(cards).
+    /// The split cards that a name with an `@` may mean: the one with that name, else those that
+    /// had or could have it. O(cards).
     pub(super) fn split_cards_called(&self, name: &str) -> Vec<&CardState> {
         let asked = folded(name);
         if !asked.contains(SPLIT_SIGN) {
@@ -315,7 +315,7 @@ impl State {
         split_cards.into_iter().filter(could).collect()
     }
 
-    /// The split card of a number in a range that has a tag, capitals aside; see
+    /// The split card with a number in a range and a name after the `@`, ignoring case; see
     /// [`State::split_card_tag`].
     #[must_use]
     pub(super) fn split_card_tagged<'a>(
@@ -403,7 +403,7 @@ mod tests {
     }
 
     #[test]
-    fn a_split_card_is_called_after_the_ring_it_is_on() {
+    fn a_split_card_is_named_after_the_ring_it_is_on() {
         let mut state = stash();
         let one = split(&mut state, "Harbour at Dusk", "701");
         let two = split(&mut state, "Robin", "Sandbank:9");
@@ -422,7 +422,7 @@ mod tests {
     }
 
     #[test]
-    fn a_split_card_keeps_its_name_when_it_is_lost_and_takes_the_name_of_another_ring() {
+    fn a_lost_split_card_keeps_its_name_and_on_another_ring_takes_that_name() {
         let mut state = stash();
         let split_card = split(&mut state, "Harbour", "701");
         lose(&mut state, split_card);
@@ -433,12 +433,12 @@ mod tests {
         let event = ring::take(&state, "Robin", &[split_card], at(4)).unwrap();
         apply(&mut state, &event);
         assert_eq!(name(&state, split_card), "701@Robin");
-        // What still stands on its label is understood.
+        // The name on its old label still works.
         assert_eq!(state.find_card("701@Harbour"), Ok(split_card));
     }
 
     #[test]
-    fn two_split_cards_of_one_project_are_told_apart() {
+    fn two_split_cards_of_one_project_have_different_names() {
         let mut state = stash();
         let first = split(&mut state, "Harbour", "701");
         lose(&mut state, first);
@@ -448,7 +448,7 @@ mod tests {
         assert_eq!(name(&state, second), long);
         assert_eq!(state.find_card(&long.to_uppercase()), Ok(second));
         assert_eq!(state.find_card("701@harbour"), Ok(first));
-        // Both are understood by the long form, also when the short one has become free.
+        // Both are found by the long form, even after the short one becomes free.
         assert_eq!(state.find_card(&format!("701@#{}", first.0)), Ok(first));
         let event = ring::found(&state, first, at(3)).unwrap();
         apply(&mut state, &event);
@@ -459,11 +459,11 @@ mod tests {
     }
 
     #[test]
-    fn a_split_card_of_no_known_ring_has_a_name_too() {
+    fn a_split_card_of_an_unknown_ring_has_a_name_too() {
         let mut state = stash();
         let split_card = split(&mut state, "Harbour", "701");
         lose(&mut state, split_card);
-        // A ring that closed over a missing split card and was opened again knows nothing of it.
+        // A ring that was closed over a missing split card and reopened doesn't remember it.
         let close = ring::close(&state, state.need_ring("Harbour").unwrap(), at(3)).unwrap();
         apply(&mut state, &close);
         let again = ring::take(&state, "Harbour", &[id(&state, "Cove:9")], at(4)).unwrap();
@@ -476,7 +476,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unknown_split_card_comes_with_those_there_are() {
+    fn an_unknown_split_card_suggests_existing_ones() {
         let mut state = stash();
         let said = |state: &State, name: &str| state.find_card(name).unwrap_err().shown();
         assert_eq!(
@@ -510,7 +510,7 @@ mod tests {
     }
 
     #[test]
-    fn a_number_with_a_colon_is_no_other_card_named_in_full() {
+    fn a_number_with_a_colon_is_not_mistaken_for_a_range_and_number() {
         let mut state = wall(1, 1, 1);
         let rows = [
             ("Cove", "1"),
@@ -535,8 +535,8 @@ mod tests {
     proptest! {
         #![proptest_config(crate::testing::one_case_in(4))]
 
-        /// Whatever projects, ranges and numbers are called, each card is found by its name, and by no
-        /// name two.
+        /// Whatever the names of projects, ranges and numbers, each card is found by its name, and
+        /// no name means two cards.
         #[test]
         fn every_name_means_one_card(
             rows in prop::collection::vec(

@@ -1,4 +1,4 @@
-//! The order of the wall: hooks as they are read, cards as they should hang.
+//! The order of the wall: hooks in reading order, cards in wanted order.
 
 use std::cmp::{Ordering, Reverse};
 use std::collections::HashMap;
@@ -13,10 +13,10 @@ use crate::model::ids::{CardId, FamilyId};
 use crate::model::ring::{Ring, RingState};
 use crate::stash::colours::shade;
 
-/// An order for cards to hang in.
+/// A sort order for cards.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Order {
-    /// By family as the stash orders them, then range, then number.
+    /// By family in the order of the stash, then range, then number.
     Family,
     /// By range, then number.
     Number,
@@ -37,8 +37,8 @@ impl From<WallOrder> for Order {
 }
 
 impl Order {
-    /// Where a colour comes within its family: light before dark and unknown colours last where
-    /// lightness matters, all alike where it does not.
+    /// The rank of a colour within its family: light before dark and unknown colours last if the
+    /// order uses lightness, else equal.
     #[must_use]
     pub fn depth(&self, colour: Option<Srgb>) -> Depth {
         match self {
@@ -48,8 +48,8 @@ impl Order {
     }
 }
 
-/// How far below white a colour is: 100 less its CIELAB lightness, in thousandths, so that it is
-/// the same number on every machine. What has no colour is deeper than any.
+/// How far below white a colour is: 100 minus its CIELAB lightness, in whole thousandths, so that
+/// it is the same on every machine. Unknown colours are deepest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Depth(u32);
 
@@ -59,13 +59,13 @@ impl Depth {
             return Self(u32::MAX);
         };
         let depth = ((100.0 - lab(colour).l) * 1000.0).round();
-        // Lightness is 0 to 100, so this is at most 100,000 and not below 0.
+        // Lightness is 0 to 100, so this is 0 to 100,000.
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         Self(depth.clamp(0.0, 100_000.0) as u32)
     }
 }
 
-/// Where the cards of each family come in an order.
+/// The ranks of the families in an order.
 pub(super) struct FamilyRanks(Option<HashMap<FamilyId, usize>>);
 
 impl FamilyRanks {
@@ -85,12 +85,12 @@ impl FamilyRanks {
         Self(Some(ranks))
     }
 
-    /// Whether families matter at all.
+    /// Whether the order uses families at all.
     pub(super) const fn matter(&self) -> bool {
         self.0.is_some()
     }
 
-    /// The rank of a family; those without one come last.
+    /// The rank of a family; cards without one come last.
     pub(super) fn of(&self, family: Option<FamilyId>) -> usize {
         self.0.as_ref().map_or(0, |ranks| {
             let rank = family.and_then(|id| ranks.get(&id).copied());
@@ -103,14 +103,14 @@ impl FamilyRanks {
 pub type Neighbour<'a> = (HookRef, &'a CardState);
 
 impl State {
-    /// The cards that belong on the nearest hooks before and after one, on its board, in the order the board is read.
-    /// O(hooks between them · log cards).
+    /// The cards that belong on the nearest hooks before and after a hook, on its board, in reading
+    /// order. O(hooks between them · log cards).
     #[must_use]
     pub fn cards_beside(&self, hook: HookRef) -> (Option<Neighbour<'_>>, Option<Neighbour<'_>>) {
         self.beside(hook, |hook| self.homes_on(hook).next())
     }
 
-    /// The cards that hang on the nearest hooks before and after one, as [`Self::cards_beside`], but for one card.
+    /// Like [`Self::cards_beside`], for the cards that hang there, ignoring one card.
     #[must_use]
     pub fn hanging_beside(
         &self,
@@ -121,7 +121,7 @@ impl State {
         self.beside(hook, |hook| self.hanging_on(hook).find(other))
     }
 
-    /// The nearest hooks before and after one with a card, on its board, in the order the board is read.
+    /// The nearest hooks before and after a hook that have a card, on its board, in reading order.
     fn beside<'a>(
         &self,
         hook: HookRef,
@@ -139,12 +139,13 @@ impl State {
         ((0..at).rev().find_map(on), (at + 1..all).find_map(on))
     }
 
-    /// Every hook of every board, board after board, each in its reading order.
+    /// Every hook of every board, board by board, each in its reading order.
     pub fn hooks(&self) -> impl Iterator<Item = HookRef> + '_ {
         self.boards().flat_map(|board| board.hooks())
     }
 
-    /// The family of a card: the user's choice, else the range's, else worked out from its colour.
+    /// The family of a card: the user's choice, else the range's, else the one worked out from its
+    /// colour or name.
     #[must_use]
     pub fn family_of(&self, kept: &CardState) -> Option<FamilyId> {
         if let CardFamily::Chosen(id) = kept.card.family {
@@ -156,7 +157,7 @@ impl State {
             .or_else(|| kept.card.family.id())
     }
 
-    /// The name of a card's family; empty where it has none.
+    /// The name of a card's family; empty if it has none.
     #[must_use]
     pub fn family_name(&self, kept: &CardState) -> &str {
         self.family_of(kept)
@@ -164,7 +165,7 @@ impl State {
             .map_or("", |family| family.name.as_str())
     }
 
-    /// The family of a card, where it is held.
+    /// The family of a card, if that family is held.
     #[must_use]
     pub fn family_hold(&self, kept: &CardState) -> Option<&Family> {
         self.family_of(kept)
@@ -172,15 +173,14 @@ impl State {
             .filter(|family| family.held)
     }
 
-    /// Whether a card has a home that every re-hang leaves it: it is held, or its family is.
+    /// Whether every re-hang leaves the card on its hook, because it or its family is held.
     #[must_use]
     pub fn stays(&self, kept: &CardState) -> bool {
         kept.home.is_some()
             && (kept.card.touch == MoveCost::Held || self.family_hold(kept).is_some())
     }
 
-    /// Cards in the order they should hang in, by [`State::order`]; see [`State::in_order`].
-    /// O(n log n).
+    /// Sorts cards by the order of the wall, [`State::order`]; see [`State::in_order`]. O(n log n).
     #[must_use]
     pub fn in_wanted_order<'a>(
         &'a self,
@@ -189,8 +189,8 @@ impl State {
         self.in_order(&self.order().into(), cards)
     }
 
-    /// The order that the cards hang in now: the one that the fewest neighbours on the wall break.
-    /// Where some are broken alike, by family before by number before by lightness. O(n log n).
+    /// The order that the cards hang in now: the one broken by the fewest neighbours on the wall.
+    /// Ties go to family, then number, then lightness. O(n log n).
     #[must_use]
     pub fn order_on_the_wall(&self) -> WallOrder {
         let wall = self.in_board_order(self.cards().filter(|kept| kept.home.is_some()));
@@ -212,9 +212,9 @@ impl State {
         least.unwrap_or_default()
     }
 
-    /// Cards in an order: by family where families matter (cards without one last), then from light
-    /// to dark where lightness does (cards without a colour last), then range as first given, then
-    /// number, then tag, then id: a total order. O(n log n).
+    /// Sorts cards by an order: by family if the order uses it (cards without one last), then from
+    /// light to dark if it uses lightness (cards without a colour last), then range in order of
+    /// creation, then number, then tag, then id. A total order. O(n log n).
     #[must_use]
     pub fn in_order<'a>(
         &'a self,
@@ -234,7 +234,7 @@ impl State {
         sorted.into_iter().map(|(_, kept)| kept).collect()
     }
 
-    /// Cards in the order the hand meets their homes on the wall; those without a home last.
+    /// Sorts cards in the order the hand reaches their hooks; those without a hook come last.
     #[must_use]
     pub fn in_board_order<'a>(
         &'a self,
@@ -262,7 +262,7 @@ fn by_number(state: &State, one: &CardState, other: &CardState) -> Ordering {
 }
 
 impl State {
-    /// Every ring: the open ones in the order of their projects, then the closed ones, the last closed first.
+    /// Every ring: open ones in the order of their projects, then closed ones, last closed first.
     #[must_use]
     pub fn listed_rings(&self) -> Vec<&Ring> {
         let closed_at = |ring: &Ring| match ring.state {

@@ -1,24 +1,23 @@
-//! What projects need, what the stash has for them, and what has to be bought.
+//! What projects need, what the stash has for them, and what to buy.
 //!
 //! # How projects share
 //!
 //! No strand is promised twice. Thread is promised in this order:
 //!
-//! 1. Every open project with a key, asked about or not, keeps from the cards on its own ring what
-//!    its key still needs, at most what is on them: that thread lies with the work. What is over on
-//!    a ring may be split. A ring without a key keeps nothing, since nobody has said what it
-//!    needs.
-//! 2. Then the projects asked about, in the order given, line by line of their keys: first from
-//!    cards on the wall, to hang or elsewhere, then from what is over on other rings, then from
-//!    uncut skeins. A missing card gives nothing, but the uncut skeins beside it do.
+//! 1. Every open project with a chart key, selected or not, keeps what its key still needs from the
+//!    cards on its own ring, at most what is on them: that thread lies with the work. Surplus on a
+//!    ring may be split off. A ring without a key keeps nothing, because its need is unknown.
+//! 2. Then come the selected projects, in the order given, line by line of their keys: first from
+//!    cards on the wall, to hang or elsewhere, then from surplus on other rings, then from uncut
+//!    skeins. A missing card gives nothing, but its uncut skeins do.
 //!
-//! Of each colour one dye lot that lasts for all lines of the project goes before several, even where a
-//! skein of it has to be cut while another lot is on a card.
+//! For each colour, one dye lot that lasts for all lines of the project is preferred over several,
+//! even if a skein of it has to be cut while another lot is on a card.
 //!
-//! What is promised to one is not there for the next, also where it is not enough.
+//! What is promised to one project isn't available to the next, even if it isn't enough.
 //!
-//! What a line still needs is its need less what was used for it ([`needs`]); [`low`] finds what
-//! runs out on a ring.
+//! A line still needs its need minus what was used for it ([`needs`]). [`low`] finds what runs out
+//! on a ring.
 
 pub mod buy_list;
 pub mod kit;

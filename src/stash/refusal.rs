@@ -1,7 +1,7 @@
-//! Why a command could not be carried out, or a row of a list not be taken. Nothing was changed.
+//! Why a command couldn't be carried out, or a row of a list wasn't accepted. Nothing was changed.
 //!
-//! A reason is data, with the names it needs as they were at that moment; the sentence is made by who
-//! shows it.
+//! A reason is data, with the names it needs as they were at that moment. Whoever shows it makes
+//! the sentence.
 
 use jiff::Timestamp;
 
@@ -19,16 +19,16 @@ use crate::model::whereabouts::CardPlace;
 use crate::stash::apply::ApplyError;
 use crate::stash::columns::Column;
 
-/// Thread, and how it is put up: so many strands make a length.
+/// An amount of thread with its put-up, which says how many strands make a length.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Amount {
-    /// How much.
+    /// The amount.
     pub strands: Strands,
-    /// Of what.
+    /// The put-up of the thread.
     pub put_up: PutUp,
 }
 
-/// The hooks or the rows of a board, from the first name to the last.
+/// The hooks or rows of a board, from the first name to the last.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Run {
     /// The board's name.
@@ -39,125 +39,125 @@ pub struct Run {
     pub last: String,
 }
 
-/// What may have been meant by the name of no card.
+/// What an unknown card name may have meant.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum CardHint {
-    /// A card that is nearest to it, and its colour's name, which may be empty.
+    /// The most similar card.
     Nearest {
-        /// What the card is called.
+        /// The name of the card.
         card: String,
-        /// Its name.
+        /// The name of its colour; may be empty.
         name: String,
     },
-    /// A card of which there are these split cards.
+    /// A card with these split cards.
     SplitCards {
         /// The card.
         card: String,
-        /// Its split cards; may be none.
+        /// Its split cards; may be empty.
         split_cards: Vec<String>,
     },
-    /// A colour of a range, of which no card was imported.
+    /// A colour of a range without an imported card.
     OnlyInRange,
 }
 
-/// What would take a hook from a card.
+/// A change that would take a hook from a card.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum HookLoss {
-    /// A board of that name would get another size.
+    /// Resizing the board with this name.
     Resize(String),
-    /// That hook would be blocked.
+    /// Blocking this hook.
     Block(String),
-    /// That hook would take fewer cards.
+    /// Lowering the number of cards on this hook.
     FewerCards(String),
 }
 
-/// What there is to do about a card that isn't where a command wants it.
+/// The next step for a card that isn't where a command needs it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NotHereNext {
-    /// It is missing or elsewhere: say that it is found.
+    /// It is missing or elsewhere: mark it as found.
     SayFound,
-    /// It is missing: when it turns up, say that it is found.
+    /// It is missing: mark it as found when it turns up.
     WhenItTurnsUp,
-    /// It is on a ring: put it away from there.
+    /// It is on a ring: put it away first.
     ReturnIt,
-    /// It is where the command would put it.
+    /// It is already where the command would put it.
     Nothing,
-    /// It is on the ring itself: no thread need be split off for it.
+    /// It is on the ring itself, so no thread has to be split off for it.
     NoSplit,
 }
 
-/// A command that could not be carried out, and why. It is displayed as the word by which scripts know it.
+/// A command that couldn't be carried out, and why. Displays as a code word for scripts.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
     /// No board yet.
     #[error("no_board")]
     NoBoard,
-    /// No board of that name.
+    /// No board with that name.
     #[error("unknown_board")]
     UnknownBoard {
-        /// What was asked for.
+        /// The requested name.
         name: String,
-        /// The boards there are.
+        /// The existing boards.
         known: Vec<String>,
     },
-    /// A board of that name is there already.
+    /// A board with that name already exists.
     #[error("board_exists")]
     BoardExists(String),
-    /// Two boards would share marks.
+    /// Two boards would share hook names.
     #[error("shared_hook_name")]
     SharedHookName {
-        /// A mark both would have.
+        /// A hook name that both would have.
         hook_name: String,
-        /// The board that has it.
+        /// The board that already has it.
         board: String,
     },
-    /// Not a possible board.
+    /// Not a valid board.
     #[error("not_a_board")]
     Board(#[from] ParseBoardError),
-    /// No hook with that mark.
+    /// No hook with that name.
     #[error("unknown_hook")]
     UnknownHook {
-        /// What was asked for.
+        /// The requested name.
         hook_name: String,
-        /// What marks there are.
+        /// The existing hook names.
         known: Vec<Run>,
     },
     /// The hook is blocked.
     #[error("blocked")]
     Blocked {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
-        /// The reason given.
+        /// The reason it is blocked.
         why: String,
     },
     /// The hook has no free place.
     #[error("hook_full")]
     HookFull {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
-        /// The cards that live there.
+        /// The cards that belong there, and where each is.
         who: Vec<(String, Option<CardPlace>)>,
     },
-    /// The card lives on that hook.
-    #[error("lives_there")]
-    LivesThere {
+    /// The card already belongs on that hook.
+    #[error("home_there")]
+    HomeThere {
         /// The card.
         card: String,
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
         /// Where the card is.
         place: Box<CardPlace>,
     },
-    /// The hook is not blocked.
+    /// The hook isn't blocked.
     #[error("not_blocked")]
     NotBlocked {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
     },
-    /// Cards live or hang, or a ring hangs on a hook, where no hook would be usable.
+    /// Cards belong or hang, or a ring hangs, on hooks that would be lost.
     #[error("still_hanging")]
     StillHanging {
-        /// What was to be done.
+        /// The requested change.
         what: HookLoss,
         /// The cards.
         who: Vec<String>,
@@ -167,30 +167,30 @@ pub enum Refusal {
     RingHangsThere {
         /// The project.
         project: String,
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
     },
-    /// A text is not a number.
+    /// A text isn't a number.
     #[error("not_a_number")]
     Number(#[from] ParseNumberError),
-    /// A text is not a label.
+    /// A text isn't a label.
     #[error("not_a_label")]
     Label(#[from] ParseLabelError),
-    /// A text is not a tag of a card.
+    /// A text isn't a card's tag.
     #[error("not_a_tag")]
     Tag(#[from] TagError),
     /// No such card.
     #[error("unknown_card")]
     UnknownCard {
-        /// What was asked for.
+        /// The requested name.
         name: String,
-        /// What may have been meant.
+        /// What it may have meant.
         hint: Option<CardHint>,
     },
-    /// More than one card of that name.
+    /// More than one card has that name.
     #[error("ambiguous")]
     Ambiguous {
-        /// What was asked for.
+        /// The requested name.
         name: String,
         /// The full names.
         choices: Vec<String>,
@@ -201,9 +201,9 @@ pub enum Refusal {
     /// No such ring.
     #[error("unknown_ring")]
     UnknownRing {
-        /// What was asked for.
+        /// The requested project.
         project: String,
-        /// The rings there are.
+        /// The existing rings.
         known: Vec<String>,
     },
     /// The project has no name.
@@ -215,17 +215,17 @@ pub enum Refusal {
     /// The ring isn't hanging on a hook.
     #[error("not_hanging")]
     NotHanging(String),
-    /// The card is where it cannot be taken from.
+    /// The card isn't where it could be taken from.
     #[error("not_here")]
     NotHere {
         /// The card.
         card: String,
         /// Where it is.
         place: Box<CardPlace>,
-        /// What to do.
+        /// The next step.
         next: NotHereNext,
     },
-    /// The card is not on that ring.
+    /// The card isn't on that ring.
     #[error("not_on_ring")]
     NotOnRing {
         /// The card.
@@ -235,10 +235,10 @@ pub enum Refusal {
         /// Where it is.
         place: Box<CardPlace>,
     },
-    /// There is nothing on the ring.
+    /// The ring has no cards.
     #[error("empty_ring")]
     EmptyRing(String),
-    /// The ring cannot close yet.
+    /// The ring can't close yet.
     #[error("unaccounted")]
     Unaccounted {
         /// The project.
@@ -246,7 +246,7 @@ pub enum Refusal {
         /// The cards and where they are.
         cards: Vec<(String, CardPlace)>,
     },
-    /// The ring cannot close over its split cards.
+    /// The ring can't close while split cards are left on it.
     #[error("unaccounted")]
     SplitCardLeft {
         /// The project.
@@ -256,7 +256,7 @@ pub enum Refusal {
         /// The card that the first of them was split from.
         first: String,
     },
-    /// A split card cannot be put away, because there is nothing to rejoin it with.
+    /// A split card can't be put away, because its whole card isn't there to rejoin.
     #[error("split_card_stays")]
     SplitCardStays {
         /// The split card.
@@ -265,12 +265,12 @@ pub enum Refusal {
         project: String,
         /// The card it was split from.
         whole: String,
-        /// Where that one is.
+        /// Where that card is.
         place: Box<CardPlace>,
-        /// Whether that one is on a ring.
+        /// Whether that card is on a ring.
         on_ring: bool,
     },
-    /// A split card has no hook and no re-hang touches it.
+    /// A split card has no hook, and re-hangs ignore it.
     #[error("split_card_has_no_hook")]
     SplitCardHasNoHook {
         /// The split card.
@@ -278,10 +278,10 @@ pub enum Refusal {
         /// The card it was split from.
         whole: String,
     },
-    /// A split card is not split again.
+    /// A split card can't be split again.
     #[error("split_card")]
     SplitCard(String),
-    /// No split card to be merged.
+    /// No split card to rejoin.
     #[error("no_split_card")]
     NoSplitCard {
         /// The card.
@@ -291,17 +291,17 @@ pub enum Refusal {
         /// Where its split cards are.
         others: Vec<CardPlace>,
     },
-    /// No amount of thread was said.
+    /// No amount of thread was given.
     #[error("no_thread")]
     NoThread,
-    /// There is less thread than asked for.
+    /// There is less thread than requested.
     #[error("too_little")]
     TooLittle {
         /// The card.
         card: String,
-        /// What is on it.
+        /// The amount on it.
         have: Amount,
-        /// What was asked for.
+        /// The requested amount.
         asked: Amount,
     },
     /// The card has no thread of that lot.
@@ -309,22 +309,22 @@ pub enum Refusal {
     NoSuchLot {
         /// The card.
         card: String,
-        /// The lot asked for.
+        /// The requested lot.
         lot: String,
         /// The lots it has.
         lots: Vec<Lot>,
     },
-    /// There is less uncut thread of one lot than asked for.
+    /// There is less uncut thread of one lot than requested.
     #[error("too_little")]
     TooLittleUncut {
         /// The card.
         card: String,
-        /// What the lot with the most makes.
+        /// What the lot with the most yields.
         have: Amount,
-        /// What was asked for.
+        /// The requested amount.
         asked: Amount,
     },
-    /// The card has several dye lots and none was named.
+    /// The card has several dye lots and none was given.
     #[error("which_lot")]
     WhichLot {
         /// The card.
@@ -332,22 +332,22 @@ pub enum Refusal {
         /// Its lots.
         lots: Vec<Lot>,
     },
-    /// The projects are in that order already.
+    /// The projects are already in that order.
     #[error("ring_order_same")]
     RingOrderSame,
-    /// The colours are as they would be marked already.
+    /// The colours are already marked that way.
     #[error("marked_already")]
     MarkedAlready,
-    /// The colours are not on the want list.
+    /// The colours aren't on the want list.
     #[error("not_wanted")]
     NotWanted(Vec<String>),
-    /// No thread is sold so.
+    /// No thread is sold like that.
     #[error("not_a_put_up")]
     PutUp(#[from] PutUpError),
     /// There would be more thread than can be counted.
     #[error("too_much")]
     TooMuch(String),
-    /// The card is not missing.
+    /// The card isn't missing.
     #[error("not_missing")]
     NotMissing {
         /// The card.
@@ -355,13 +355,13 @@ pub enum Refusal {
         /// Where it is.
         place: Box<CardPlace>,
     },
-    /// To whom a card is lent is no name.
+    /// The borrower's name isn't a valid name.
     #[error("not_a_label")]
     Whom(ParseNameError),
-    /// Where else a card is was not said.
+    /// No place was given for a card elsewhere.
     #[error("no_place_named")]
     NoPlaceNamed,
-    /// The card a split card was split from would go, and the split card stay.
+    /// A card would be removed, but a split card of it would stay.
     #[error("split_card_would_stay")]
     SplitCardWouldStay {
         /// The card.
@@ -371,12 +371,12 @@ pub enum Refusal {
         /// Where the split card is.
         place: Box<CardPlace>,
     },
-    /// A new card of a number that there is.
+    /// A new card has a number that already exists.
     #[error("card_there")]
     CardThere {
         /// The card.
         card: String,
-        /// What is on it.
+        /// The amount on it.
         amount: Amount,
     },
     /// No cards to hang.
@@ -385,14 +385,14 @@ pub enum Refusal {
     /// The board is too small.
     #[error("short")]
     Short {
-        /// Places short.
+        /// How many places are missing.
         short: usize,
-        /// Cards that want a home.
+        /// Cards that need a hook.
         cards: usize,
-        /// Places there are.
+        /// Existing places.
         have: usize,
     },
-    /// Two cards that stay are in each other's way.
+    /// Two cards that stay block each other.
     #[error("holds_clash")]
     HoldsClash {
         /// The card that belongs first.
@@ -403,9 +403,9 @@ pub enum Refusal {
         later: String,
         /// The hook it stays on.
         later_hook: String,
-        /// Whether they hang the wrong way round; else what belongs between them has no place.
+        /// Whether they hang in the wrong order; otherwise the cards between them have no place.
         crossed: bool,
-        /// Whether cards stay because they are outside of the rows that may change.
+        /// Whether cards stay because they are outside the rows that may change.
         some_rows: bool,
     },
     /// A card that stays leaves too few places for those before or after it.
@@ -416,12 +416,12 @@ pub enum Refusal {
         /// The hook it stays on.
         hook_name: String,
     },
-    /// No row of that name.
+    /// No row with that name.
     #[error("unknown_row")]
     UnknownRow {
-        /// What was asked for.
+        /// The requested row.
         row: String,
-        /// The rows there are.
+        /// The existing rows.
         known: Vec<Run>,
     },
     /// A re-hang is underway.
@@ -429,16 +429,16 @@ pub enum Refusal {
     RehangUnderway {
         /// Steps done.
         done: u32,
-        /// Steps planned at the beginning.
+        /// Steps planned at the start.
         steps: u32,
     },
     /// No re-hang is underway.
     #[error("no_rehang_underway")]
     NoRehangUnderway,
-    /// The re-hang underway aims at a hook that cannot be had any more.
+    /// A target hook of the re-hang underway is no longer available.
     #[error("aim_lost")]
     AimLost {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
     },
     /// There is nothing to do.
@@ -447,32 +447,32 @@ pub enum Refusal {
     /// No such plan.
     #[error("unknown_plan")]
     UnknownPlan {
-        /// The number asked for.
+        /// The requested number.
         asked: usize,
-        /// The highest there is; the lowest is 0.
+        /// The highest number; the lowest is 0.
         have: usize,
     },
-    /// The project has no key.
+    /// The project has no chart key.
     #[error("no_key")]
     NoKey(String),
-    /// The key has not that colour.
+    /// The colour isn't in the chart key.
     #[error("not_in_key")]
     NotInKey {
-        /// What was asked for.
+        /// The requested colour.
         name: String,
         /// The project.
         project: String,
     },
-    /// A part of what is not counted.
+    /// A fraction of something that isn't counted.
     #[error("not_counted")]
     NotCounted(String),
-    /// No project that is in use has a key.
+    /// No project in use has a chart key.
     #[error("no_keys")]
     NoKeys,
-    /// The projects that have a key are hanging.
+    /// All projects with a chart key are hanging.
     #[error("keys_hanging")]
     KeysHanging(Vec<String>),
-    /// The fabric or the hand cannot be so.
+    /// No fabric or stitcher could meet the assumptions.
     #[error("not_assumed")]
     Assumed(#[from] ParseAssumptionError),
     /// There is nothing to buy.
@@ -481,10 +481,10 @@ pub enum Refusal {
     /// Not a number of skeins.
     #[error("not_skeins")]
     NotSkeins(String),
-    /// Nothing to take back.
+    /// Nothing to undo.
     #[error("nothing_to_undo")]
     NothingToUndo,
-    /// Nothing to do again.
+    /// Nothing to redo.
     #[error("nothing_to_redo")]
     NothingToRedo,
     /// Fewer changes can be undone than asked for.
@@ -493,24 +493,24 @@ pub enum Refusal {
     /// Fewer changes can be redone than asked for.
     #[error("fewer_to_redo")]
     FewerToRedo(usize),
-    /// No family of that name.
+    /// No family with that name.
     #[error("families")]
     UnknownFamily {
-        /// What was asked for.
+        /// The requested name.
         name: String,
-        /// The families there are.
+        /// The existing families.
         known: Vec<String>,
     },
     /// A family is named twice in an order.
     #[error("families")]
     FamilyTwice(String),
-    /// A family of that name is there.
+    /// A family with that name already exists.
     #[error("family_there")]
     FamilyThere(String),
     /// A family has no name.
     #[error("family_name")]
     FamilyName,
-    /// A family cannot be given up while cards belong to it by themselves.
+    /// A family can't be removed while its cards belong to it by range or colour.
     #[error("family_in_use")]
     FamilyInUse {
         /// The family.
@@ -518,7 +518,7 @@ pub enum Refusal {
         /// The cards.
         cards: Vec<String>,
     },
-    /// All the cards were chosen for the family before.
+    /// All the cards already have this family by choice.
     #[error("family_same")]
     FamilySame {
         /// The family.
@@ -526,28 +526,28 @@ pub enum Refusal {
         /// The cards.
         cards: Vec<String>,
     },
-    /// The range or the colour says the family of all the cards already.
+    /// The range or colour already decides the family of all the cards.
     #[error("family_not_chosen")]
     FamilyNotChosen(Vec<String>),
-    /// The families are in that order already.
+    /// The families are already in that order.
     #[error("family_order_same")]
     FamilyOrderSame,
-    /// Not a name for a range: a card is called `RANGE:NUMBER`.
+    /// Not a valid name for a range, because cards are named `RANGE:NUMBER`.
     #[error("range_name")]
     RangeName,
-    /// The person said to stop.
+    /// The user stopped it.
     #[error("stopped")]
     Stopped,
-    /// The homes of the stash are no question for the engine: a fault of the program.
+    /// The engine refused a problem made from the stash: a fault in the program.
     #[error("engine")]
     Engine(EngineError),
-    /// The card has no home to be held on.
+    /// The card has no hook to be held on.
     #[error("no_home")]
     NoHomeYet(String),
-    /// All that was named is held already.
+    /// Everything named is already held.
     #[error("held_already")]
     HeldAlready(Vec<String>),
-    /// Nothing that was named is held.
+    /// Nothing named is held.
     #[error("not_held")]
     NotHeld(Vec<String>),
     /// The card stays because its family is held.
@@ -558,7 +558,7 @@ pub enum Refusal {
         /// Its family.
         family: String,
     },
-    /// Nothing at all is held.
+    /// Nothing is held at all.
     #[error("not_held")]
     NothingHeld,
     /// A card was seen on two hooks.
@@ -566,9 +566,9 @@ pub enum Refusal {
     SeenTwice {
         /// The card.
         card: String,
-        /// The mark of one hook.
+        /// Name of the first hook.
         first: String,
-        /// The mark of the other.
+        /// Name of the second hook.
         second: String,
     },
     /// A split card was seen on the wall.
@@ -577,7 +577,7 @@ pub enum Refusal {
     /// Not an effort.
     #[error("not_an_effort")]
     Effort(#[from] ParseEffortError),
-    /// The cards have that effort already.
+    /// The cards already have that effort.
     #[error("effort_already")]
     EffortAlready {
         /// The cards.
@@ -585,10 +585,10 @@ pub enum Refusal {
         /// The effort.
         effort: u16,
     },
-    /// The hook is reserved already, or isn't reserved.
+    /// The hook is already reserved, or isn't reserved.
     #[error("{}", if *reserved { "reserved_already" } else { "not_reserved" })]
     Reserved {
-        /// The hook's mark.
+        /// Name of the hook.
         hook_name: String,
         /// Whether it was reserved.
         reserved: bool,
@@ -603,10 +603,10 @@ pub enum Refusal {
         rejected: usize,
         /// Rows in the file.
         rows: usize,
-        /// Every row refused, in the order of their lines.
+        /// All refused rows, in the order of their lines.
         every: Vec<Rejected>,
     },
-    /// The list is of a purchase that was imported already.
+    /// The list belongs to a purchase that was already imported.
     #[error("purchase_taken")]
     PurchaseTaken {
         /// Which purchase.
@@ -614,24 +614,24 @@ pub enum Refusal {
         /// When it was imported.
         at: Timestamp,
     },
-    /// What a list would change is more than the record takes at once.
+    /// The list changes more than the record accepts at once.
     #[error("list_too_long")]
     ListTooLong {
-        /// So much it would be.
+        /// The size of the changes.
         megabytes: usize,
-        /// Into so many lists it has to be split at least.
+        /// The least number of lists to split it into.
         parts: usize,
     },
     /// A project has a ring in use.
     #[error("ring_open")]
     RingOpen(String),
-    /// No card of a project's key has to be taken off the wall.
+    /// None of the cards in a project's chart key has to be taken off the wall.
     #[error("nothing_to_fetch")]
     NothingToFetch(String),
-    /// What was written cannot be a line of a key.
+    /// The text can't be a line of a chart key.
     #[error("not_a_line")]
     NotALine(RowFault),
-    /// The command made an event that breaks a law: a fault of the program.
+    /// The command made an event that doesn't apply: a fault in the program.
     #[error("misfit")]
     ApplyError(#[from] ApplyError),
 }
@@ -684,9 +684,9 @@ pub enum RowFault {
     /// Another row of the same card says something else.
     #[error("rows_differ")]
     Differs {
-        /// The row's line.
+        /// The line of that row.
         line: u64,
-        /// What it says otherwise.
+        /// The column that differs.
         column: Column,
     },
     /// The stash has a card that would be written like it, which is called so.
@@ -697,11 +697,11 @@ pub enum RowFault {
     Twice {
         /// The number, with its tag.
         number: String,
-        /// The range; `None` where the whole list is of one.
+        /// The range; `None` if the whole list is of one range.
         range: Option<String>,
-        /// The line it is on.
+        /// The line it is already on.
         line: u64,
-        /// Whether the dye lot is there too.
+        /// Whether the dye lot is the same, too.
         lot: bool,
     },
     /// The amount is not a number that can be kept.
@@ -732,18 +732,18 @@ pub enum RowFault {
         hook_name: String,
         /// The cards that belong there.
         who: Vec<String>,
-        /// How many it takes.
+        /// How many cards it takes.
         cards_per_hook: u8,
     },
 }
 
-/// A row that was not taken, and why.
+/// A row that wasn't accepted, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rejected {
     /// Line of the file, counted from 1.
     pub line: u64,
-    /// What is wrong with it.
+    /// The fault.
     pub reason: RowFault,
-    /// The number it has, empty where it has none; `None` where it couldn't be read at all.
+    /// Its number, or empty without one; `None` if the row couldn't be read at all.
     pub number: Option<String>,
 }

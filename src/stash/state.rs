@@ -1,5 +1,5 @@
-//! The stash as it stands: everything that is known, and the one way it changes.
-//! Look-ups that follow from the cards are kept up as they change ([`Index`]).
+//! The current state of a stash, and how a change alters it. Lookups derived from the cards are
+//! kept up to date ([`Index`]).
 
 mod change;
 
@@ -19,16 +19,16 @@ use crate::model::whereabouts::{Place, Underway, Whereabouts};
 
 pub use self::change::Mismatch;
 
-/// A card with all that is known about it now.
+/// A card with its current data.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 pub struct CardState {
-    /// What is written on it.
+    /// Its data.
     pub card: Card,
     /// Where it is.
     pub place: Place,
-    /// Where it belongs, if it has a hook of its own.
+    /// The hook it belongs on, if it has one.
     pub home: Option<HookRef>,
-    /// The thread on it and beside it, lot by lot.
+    /// Its thread, on it or uncut, by lot.
     pub thread: Thread,
 }
 
@@ -45,20 +45,20 @@ impl CardState {
         self.thread.strands()
     }
 
-    /// The colour it is of.
+    /// Its colour.
     #[must_use]
     pub fn colour_ref(&self) -> ColourRef {
         ColourRef::new(self.card.range, self.card.number.clone())
     }
 
-    /// Uncut skeins beside it, of all lots.
+    /// Its uncut skeins, of all lots.
     #[must_use]
     pub fn skeins(&self) -> u32 {
         self.thread.skeins()
     }
 }
 
-/// A stash. Built from nothing by applying events in order.
+/// A stash, built from nothing by applying events in order.
 #[derive(Clone, Default, Debug)]
 pub struct State {
     ranges: BTreeMap<RangeId, Range>,
@@ -76,7 +76,8 @@ pub struct State {
 }
 
 impl PartialEq for State {
-    /// The index follows from the rest, and the seed says nothing of the stash: neither is compared.
+    /// Ignores the index, which is derived from the rest, and the seed, which isn't part of the
+    /// stash.
     fn eq(&self, other: &Self) -> bool {
         self.ranges == other.ranges
             && self.families == other.families
@@ -91,58 +92,58 @@ impl PartialEq for State {
 }
 
 impl State {
-    /// Says where new ids come from. Whoever opens a stash gives a seed of its own, or two copies would give
-    /// their new cards the same ids.
+    /// Seeds the source of new ids. Whoever opens a stash supplies a fresh seed, or two copies
+    /// would give their new cards the same ids.
     pub const fn seed_ids(&mut self, seed: IdSeed) {
         self.seed = seed;
     }
 
-    /// An event was taken, so the next ids are of another row.
+    /// Steps the seed after an event, so that the next ids differ.
     pub(super) const fn step_ids(&mut self) {
         self.seed.step();
     }
 
-    /// Ids for new cards, later than all there are.
+    /// Ids for new cards, greater than all existing ones.
     #[must_use]
     pub fn new_card_ids(&self) -> NewIds<CardId> {
         let newest = self.cards.last_key_value().map(|(id, _)| id.0);
         self.seed.ids(newest)
     }
 
-    /// Ids for new families, later than all there are.
+    /// Ids for new families, greater than all existing ones.
     #[must_use]
     pub fn new_family_ids(&self) -> NewIds<FamilyId> {
         let newest = self.families.iter().map(|family| family.id.0).max();
         self.seed.ids(newest)
     }
 
-    /// An id for a new board, later than all there are.
+    /// An id for a new board, greater than all existing ones.
     #[must_use]
     pub fn new_board_id(&self) -> BoardId {
         let newest = self.boards.last_key_value().map(|(id, _)| id.0);
         self.seed.ids(newest).draw()
     }
 
-    /// An id for a new ring, later than all there are.
+    /// An id for a new ring, greater than all existing ones.
     #[must_use]
     pub fn new_ring_id(&self) -> RingId {
         let newest = self.rings.last_key_value().map(|(id, _)| id.0);
         self.seed.ids(newest).draw()
     }
 
-    /// Ids for new ranges, later than all there are.
+    /// Ids for new ranges, greater than all existing ones.
     #[must_use]
     pub fn new_range_ids(&self) -> NewIds<RangeId> {
         let newest = self.ranges.last_key_value().map(|(id, _)| id.0);
         self.seed.ids(newest)
     }
 
-    /// A random number for a pocket page that is made now.
+    /// A random number for a new pocket page.
     #[must_use]
     pub fn new_pocket_page(&self, now: Timestamp) -> u32 {
         let clock = now.as_microsecond().unsigned_abs();
         let PurchaseId(id) = IdSeed(self.seed.0 ^ clock).ids(None).draw();
-        // The upper half counts.
+        // The upper half is a counter.
         u32::try_from(id & u64::from(u32::MAX)).unwrap_or_default()
     }
 
@@ -157,7 +158,7 @@ impl State {
         self.cards.get(&id)
     }
 
-    /// Every board, in the order they were put up.
+    /// Every board, in order of creation.
     pub fn boards(&self) -> impl ExactSizeIterator<Item = &Board> {
         self.boards.values()
     }
@@ -168,12 +169,13 @@ impl State {
         self.boards.get(&id)
     }
 
-    /// Every ring, closed ones too, in the order they were opened.
+    /// Every ring, including closed ones, in the order they were opened.
     pub fn rings(&self) -> impl ExactSizeIterator<Item = &Ring> {
         self.rings.values()
     }
 
-    /// The rings that are not closed, in the order in which their owner put them, then as they were opened.
+    /// The rings that aren't closed: first in the order the user chose, then in the order they were
+    /// opened.
     #[must_use]
     pub fn rings_in_order(&self) -> Vec<&Ring> {
         let mut rings: Vec<&Ring> = self.rings().filter(|ring| !ring.is_closed()).collect();
@@ -187,7 +189,7 @@ impl State {
         self.rings.get(&id)
     }
 
-    /// Every range, in the order they were given.
+    /// Every range, in order of creation.
     pub fn ranges(&self) -> impl ExactSizeIterator<Item = &Range> {
         self.ranges.values()
     }
@@ -204,43 +206,43 @@ impl State {
         &self.families
     }
 
-    /// The family of an id.
+    /// The family with an id.
     #[must_use]
     pub fn family(&self, id: FamilyId) -> Option<&Family> {
         self.families().iter().find(|family| family.id == id)
     }
 
-    /// What the wall is ordered by.
+    /// The sort order of the wall.
     #[must_use]
     pub const fn order(&self) -> WallOrder {
         self.order
     }
 
-    /// The purchases that were imported, and when.
+    /// The imported purchases, and when they were imported.
     #[must_use]
     pub const fn purchases(&self) -> &BTreeMap<PurchaseId, Timestamp> {
         &self.purchases
     }
 
-    /// Which colours match, as the user's conversion lists say.
+    /// The matching colours of the user's conversion lists.
     #[must_use]
     pub const fn matches(&self) -> &Matches {
         &self.matches
     }
 
-    /// The re-hang that is begun and not at its end.
+    /// The re-hang underway.
     #[must_use]
     pub const fn underway(&self) -> Option<&Underway> {
         self.underway.as_ref()
     }
 
-    /// What is quickly looked up.
+    /// The lookups.
     #[must_use]
     pub const fn index(&self) -> &Index {
         &self.index
     }
 
-    /// The cards that have their home on a hook, in order of their ids.
+    /// The cards that belong on a hook, in order of their ids.
     pub fn homes_on(&self, hook: HookRef) -> impl Iterator<Item = &CardState> {
         self.index
             .homes_on(hook)
@@ -265,10 +267,10 @@ impl State {
             .filter(move |kept| kept.place.at == Whereabouts::Ring { ring: id })
     }
 
-    /// The cards that went out on a ring and are neither home, nor on a ring, nor missing.
+    /// The cards that were on a ring and are neither put away, nor on another ring, nor missing.
     ///
-    /// A card without a home is home to hang; not so a split card, whose thread belongs on
-    /// another card.
+    /// A card without a hook is put away when it is to hang. A split card isn't, because its thread
+    /// belongs on another card.
     pub fn unaccounted(&self, ring: &Ring) -> impl Iterator<Item = &CardState> {
         let id = ring.id;
         ring.went_out
@@ -283,20 +285,20 @@ impl State {
             })
     }
 
-    /// Places on a hook that may be used: 0 where it is blocked or does not exist.
+    /// How many cards may hang on a hook: 0 if it is blocked or doesn't exist.
     #[must_use]
     pub fn capacity(&self, hook: HookRef) -> u8 {
         self.board(hook.board).map_or(0, |b| b.capacity(hook))
     }
 
-    /// Places on a hook that are no card's home.
+    /// How many more cards may belong on a hook.
     #[must_use]
     pub fn free_places(&self, hook: HookRef) -> usize {
         usize::from(self.capacity(hook)).saturating_sub(self.index.homes_on(hook).len())
     }
 }
 
-/// What is written: all but the index, which follows from the cards.
+/// The serialized form: everything but the index, which is derived from the cards.
 #[derive(Serialize)]
 struct Written<'a> {
     ranges: Vec<&'a Range>,
@@ -310,7 +312,7 @@ struct Written<'a> {
     underway: Option<&'a Underway>,
 }
 
-/// What is read.
+/// The deserialized form.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Whole {
@@ -343,7 +345,7 @@ impl Serialize for State {
 }
 
 impl<'de> Deserialize<'de> for State {
-    /// O(cards · log cards). The laws are not checked: they held when the state was written.
+    /// O(cards · log cards). Doesn't check the invariants, which held when the state was written.
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         let whole = Whole::deserialize(from)?;
         let mut index = Index::default();
@@ -366,23 +368,23 @@ impl<'de> Deserialize<'de> for State {
     }
 }
 
-/// How a card is away from home.
+/// How a card is away from its hook.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum AwayReason {
     /// On a ring.
     OnRing,
     /// In the hand.
     InHand,
-    /// On another hook, in a place the program does not keep, or a split card that is to hang.
+    /// On another hook, somewhere the program doesn't track, or a split card to hang.
     Elsewhere,
     /// Declared missing.
     Missing,
-    /// To hang, where a re-hang can hang it.
+    /// To hang, and a re-hang can hang it.
     ToHang,
 }
 
 impl AwayReason {
-    /// How a card is away; `None` where it hangs on the hook it belongs on.
+    /// How a card is away; `None` if it hangs on the hook it belongs on.
     #[must_use]
     pub fn of(kept: &CardState) -> Option<Self> {
         Some(match kept.place.at {
@@ -396,7 +398,8 @@ impl AwayReason {
     }
 }
 
-/// Which cards live on a hook, hang on a hook, bear a number, or are not at home.
+/// Lookups: cards by the hook they belong on, the hook they hang on, their number, and how they are
+/// away.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
 pub struct Index {
     homes: HashMap<HookRef, Vec<CardId>>,
@@ -405,7 +408,7 @@ pub struct Index {
     abroad: BTreeMap<AwayReason, BTreeSet<CardId>>,
     at_home: usize,
     with_home: usize,
-    /// How many cards have a number and tag of so many characters.
+    /// How many cards have a number and tag of each length, in characters.
     lengths: BTreeMap<usize, usize>,
 }
 
@@ -417,7 +420,7 @@ fn add<K: std::hash::Hash + Eq>(map: &mut HashMap<K, Vec<CardId>>, key: K, id: C
     }
 }
 
-/// Takes from a sorted list, and forgets the list when it is empty.
+/// Removes from a sorted list, and drops the list if it is empty.
 fn drop_from<K: std::hash::Hash + Eq>(map: &mut HashMap<K, Vec<CardId>>, key: &K, id: CardId) {
     if let Some(list) = map.get_mut(key) {
         list.retain(|&other| other != id);
@@ -427,7 +430,7 @@ fn drop_from<K: std::hash::Hash + Eq>(map: &mut HashMap<K, Vec<CardId>>, key: &K
     }
 }
 
-/// How many characters its number has, with its tag.
+/// The length of its number with its tag, in characters.
 fn length(kept: &CardState) -> usize {
     let chars = |text: &str| text.chars().count();
     let tag = chars(kept.card.tag.as_str());
@@ -493,7 +496,7 @@ impl Index {
         }
     }
 
-    /// The cards whose home is on a hook, by id.
+    /// The cards that belong on a hook, by id.
     #[must_use]
     pub fn homes_on(&self, hook: HookRef) -> &[CardId] {
         self.homes.get(&hook).map_or(&[], Vec::as_slice)
@@ -505,7 +508,7 @@ impl Index {
         self.hanging.get(&hook).map_or(&[], Vec::as_slice)
     }
 
-    /// The hooks that are some card's home.
+    /// The hooks that cards belong on.
     pub fn homes(&self) -> impl Iterator<Item = (HookRef, &[CardId])> {
         self.homes
             .iter()
@@ -518,17 +521,17 @@ impl Index {
         self.numbers.get(key).map_or(&[], Vec::as_slice)
     }
 
-    /// The cards that are so away from home, by id.
+    /// The cards that are away in this way, by id.
     pub fn abroad(&self, so: AwayReason) -> impl Iterator<Item = CardId> + '_ {
         self.abroad.get(&so).into_iter().flatten().copied()
     }
 
-    /// The cards that are not at home, in no order that means anything.
+    /// The cards that aren't on the hooks they belong on, in no particular order.
     pub fn not_at_home(&self) -> impl Iterator<Item = CardId> + '_ {
         self.abroad.values().flatten().copied()
     }
 
-    /// How many cards are so away from home. O(1).
+    /// How many cards are away in this way. O(1).
     #[must_use]
     pub fn count_abroad(&self, so: AwayReason) -> usize {
         self.abroad.get(&so).map_or(0, BTreeSet::len)
@@ -540,13 +543,14 @@ impl Index {
         self.at_home
     }
 
-    /// How many cards have a hook of their own. O(1).
+    /// How many cards have a hook they belong on. O(1).
     #[must_use]
     pub const fn count_with_home(&self) -> usize {
         self.with_home
     }
 
-    /// How many characters the longest number on a card has, with its tag; 0 without cards. O(1).
+    /// The length of the longest number on a card with its tag, in characters; 0 without cards.
+    /// O(1).
     #[must_use]
     pub fn longest_number(&self) -> usize {
         self.lengths

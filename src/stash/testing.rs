@@ -1,4 +1,4 @@
-//! Small stashes to test on.
+//! Small stashes for tests.
 
 pub(crate) mod life;
 pub(crate) mod projects;
@@ -21,18 +21,19 @@ use crate::stash::command::import::{CardRow, KeyRow};
 use crate::stash::state::Index;
 use crate::stash::whereabouts::Counts;
 
-/// A moment, so many seconds after the first.
+/// A time, this many seconds after the first.
 pub(crate) fn at(seconds: i64) -> Timestamp {
     Timestamp::from_second(1_000_000_000 + seconds).unwrap()
 }
 
-/// Applies an event and checks every law.
+/// Applies an event and checks every invariant.
 pub(crate) fn apply(state: &mut State, event: &Event) {
     state.apply(event).unwrap();
     assert_sound(state);
 }
 
-/// Every law holds, the index is what the cards say, and as much is free as the hooks say.
+/// Checks that every invariant holds, that the index agrees with the cards, and that the free
+/// places agree with the hooks.
 pub(crate) fn assert_sound(state: &State) {
     assert_eq!(invariants::check_all(state), []);
     let mut index = Index::default();
@@ -42,7 +43,7 @@ pub(crate) fn assert_sound(state: &State) {
     assert_eq!(Counts::of(state).free, free);
 }
 
-/// A board that is not up yet.
+/// A board that isn't up yet.
 pub(crate) fn board(
     name: &str,
     prefix: &str,
@@ -60,7 +61,7 @@ pub(crate) fn board(
     }
 }
 
-/// A stash with a board called `wall` and nothing else.
+/// A stash with a board named `wall` and nothing else.
 pub(crate) fn wall(rows: u16, columns: u16, cards_per_hook: u8) -> State {
     let mut state = State::default();
     let event = new_board(&state, &board("wall", "", rows, columns, cards_per_hook)).unwrap();
@@ -68,7 +69,7 @@ pub(crate) fn wall(rows: u16, columns: u16, cards_per_hook: u8) -> State {
     state
 }
 
-/// A red and a green that nobody takes for another family.
+/// A red and a green of unmistakable families.
 pub(crate) const RED: Srgb = Srgb::new(0xC8, 0x10, 0x2E);
 /// See [`RED`].
 pub(crate) const GREEN: Srgb = Srgb::new(0x2E, 0x8B, 0x3A);
@@ -79,12 +80,12 @@ pub(crate) fn families(state: &State) -> Vec<&str> {
     names.map(|family| family.name.as_str()).collect()
 }
 
-/// The card of a name, with all that is known of it.
+/// The card with a name, with all its state.
 pub(crate) fn kept<'a>(state: &'a State, name: &str) -> &'a CardState {
     state.card(id(state, name)).unwrap()
 }
 
-/// A row that says `RANGE:NUMBER@HOOK_NAME NAME`, as far as it says anything; on line 1.
+/// A row parsed from `RANGE:NUMBER@HOOK_NAME NAME`, all parts optional; on line 1.
 pub(crate) fn row(text: &str) -> CardRow {
     let (number, name) = text
         .split_once(' ')
@@ -115,24 +116,24 @@ pub(crate) fn rows(texts: &[&str]) -> Vec<CardRow> {
         .collect()
 }
 
-/// What comes of a list on usual terms.
+/// The outcome of importing a list on the default terms.
 pub(crate) fn read(state: &State, rows: &[CardRow]) -> Outcome {
     card_list(state, rows, Vec::new(), &Terms::default(), at(0)).unwrap()
 }
 
-/// Takes a list of which every row is good.
+/// Imports a list in which every row is valid.
 pub(crate) fn add_cards(state: &mut State, texts: &[&str]) {
     let outcome = read(state, &rows(texts));
     assert_eq!(outcome.rejected, []);
     apply(state, &outcome.event.unwrap());
 }
 
-/// The card that is called so.
+/// The id of the card with a name.
 pub(crate) fn id(state: &State, name: &str) -> CardId {
     state.find_card(name).unwrap()
 }
 
-/// The mark of a card's home.
+/// The name of the hook a card belongs on.
 pub(crate) fn home(state: &State, name: &str) -> Option<String> {
     let kept = state.card(id(state, name)).unwrap();
     kept.home.map(|hook| state.hook_name(hook))
@@ -151,7 +152,7 @@ pub(crate) fn in_hand(state: &State) -> usize {
         .count()
 }
 
-/// Does a plan's steps, with no more than one card in the hand at any time.
+/// Performs the steps of a plan, with at most one card in the hand at any time.
 pub(crate) fn follow(state: &mut State, plan: &RehangPlan) {
     for one in &plan.steps {
         let event = rehang::step(state, one, at(9)).unwrap();
@@ -167,7 +168,7 @@ struct ToPlace {
     may: Vec<bool>,
 }
 
-/// The least effort of all ways to hang the cards in this order, from a hook on.
+/// The least effort over all ways to hang the cards in this order, from a hook on.
 fn least(cards: &[ToPlace], from: usize, left: &mut [u8]) -> Option<u64> {
     let Some((first, rest)) = cards.split_first() else {
         return Some(0);
@@ -186,10 +187,9 @@ fn least(cards: &[ToPlace], from: usize, left: &mut [u8]) -> Option<u64> {
     best
 }
 
-/// The least effort that has to be spent, by trying all homes in the wanted order; `None` where
-/// there are none that will do.
+/// The least effort required, by trying all homes in the wanted order; `None` if none are possible.
 ///
-/// The number of tries grows with a power of the cards: for a handful of them only.
+/// The number of tries grows with a power of the cards, so use only a handful.
 pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
     let hooks: Vec<HookRef> = state.hooks().collect();
     let lost = |kept: &CardState| {
@@ -212,7 +212,7 @@ pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
         let home = kept.home.map(index);
         let staying = |kept: &&CardState| stays(kept).then(|| index(kept.home.unwrap()));
         if kept.home.is_none() && ask.rows.is_some() {
-            // It waits where no place between those that stay may change.
+            // It waits if no place between the cards that stay may change.
             let low = ordered[..at].iter().rev().find_map(staying).unwrap_or(0);
             let high = ordered[at..].iter().find_map(staying);
             let high = high.unwrap_or(hooks.len() - 1);
@@ -237,7 +237,7 @@ pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
     least(&cards, 0, &mut left)
 }
 
-/// A stash with the ring of a project whose key has so many lines, and that ring.
+/// A stash with the ring of a project whose chart key has this many lines, and that ring.
 pub(crate) fn ring_with_key(project: &str, lines: u32) -> (State, Ring) {
     let mut state = State::default();
     let rows: Vec<KeyRow> = (1..=lines)

@@ -1,7 +1,7 @@
-//! Where cards and rings are: how many are where, which cards are not at home, and which rings were left
-//! for long.
+//! Where cards and rings are: how many are where, which cards are away, and which rings were
+//! forgotten.
 //!
-//! A lost card often clings to another one, so the cards it hung with are the first to look at.
+//! A lost card often sticks to another one, so the cards it hung with are the first to check.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -12,7 +12,7 @@ use crate::model::ids::RingId;
 use crate::model::ring::{Ring, RingState};
 use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
 
-/// The cards that are not at home, by where they are; each list in board order.
+/// The cards that aren't on their hooks, by where they are; each list in board order.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Away<'a> {
     /// Rings with cards on them, in the order they were opened.
@@ -21,12 +21,12 @@ pub struct Away<'a> {
     pub to_hang: Vec<&'a CardState>,
     /// Missing.
     pub missing: Vec<&'a CardState>,
-    /// On another hook, in the hand, or in a place the program does not keep.
+    /// On another hook, in the hand, or somewhere the program doesn't track.
     pub elsewhere: Vec<&'a CardState>,
 }
 
 impl Away<'_> {
-    /// Whether every card is at home.
+    /// Whether no card is away.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
@@ -72,14 +72,15 @@ impl State {
         }
     }
 
-    /// The cards that are not at home, in board order of their homes. O(away · log cards).
+    /// The cards that aren't on their hooks, in board order of those hooks. O(away · log cards).
     #[must_use]
     pub fn not_at_home(&self) -> Vec<&CardState> {
         let cards = self.index().not_at_home();
         self.in_board_order(cards.filter_map(|id| self.card(id)))
     }
 
-    /// The cards that are not at home, by where they are. O(away · log cards + rings · cards on them).
+    /// The cards that aren't on their hooks, by where they are. O(away · log cards + rings · cards
+    /// on them).
     #[must_use]
     pub fn away(&self) -> Away<'_> {
         let mut away = Away::default();
@@ -100,12 +101,12 @@ impl State {
         away
     }
 
-    /// The cards that hung with a missing card where it was last seen, likeliest first; none for a
-    /// card that is not missing.
+    /// The cards that hung with a missing card where it was last seen, most likely first. None for
+    /// a card that isn't missing.
     ///
-    /// On a hook: those that live there, then those on the nearest home before and after it. On a
-    /// ring: those that are still on it or left it after the card was missed, then those that went
-    /// out on it and had left before. O(hooks), or O(cards that went out).
+    /// On a hook: the cards that belong there, then those on the nearest hooks in use before and
+    /// after it. On a ring: the cards that are still on it or left it after this card went missing,
+    /// then those that had left before. O(hooks), or O(cards that were on the ring).
     #[must_use]
     pub fn last_seen_with(&self, kept: &CardState) -> Vec<&CardState> {
         let Whereabouts::Missing { last_seen } = kept.place.at else {
@@ -115,7 +116,7 @@ impl State {
             LastSeen::Hook(hook) => self.neighbours(hook, kept),
             LastSeen::Ring(id) => {
                 let ring = self.ring(id);
-                // A ring that was opened again since has forgotten who was on it.
+                // A ring reopened since then has forgotten who was on it.
                 let ring = ring.filter(|ring| ring.opened <= kept.place.since);
                 let went_out = ring.map_or(&[][..], |ring| &ring.went_out);
                 let others = went_out.iter().filter(|&&card| card != kept.card.id);
@@ -130,17 +131,17 @@ impl State {
         }
     }
 
-    /// The card onto which a split card's thread is wound when it is put away: the one it was split
-    /// from. A card that is no split card is its own.
+    /// The card that takes a split card's thread when it is put away: the one it was split from. A
+    /// whole card is its own.
     ///
     /// # Errors
-    /// When that card is neither at hand nor on the ring the split card is on: the card, and where it
-    /// is.
+    /// When that card is neither at hand nor on the same ring as the split card. Holds that card
+    /// and where it is.
     pub fn rejoins<'a>(
         &'a self,
         split_card: &'a CardState,
     ) -> Result<&'a CardState, (&'a CardState, CardPlace)> {
-        // A law keeps the card that a split card was split from.
+        // An invariant keeps the card that a split card was split from.
         let whole = split_card.card.parent.and_then(|parent| self.card(parent));
         let whole = whole.unwrap_or(split_card);
         let ring = split_card.place.at.ring();
@@ -178,20 +179,21 @@ pub struct Counts {
     pub on_rings: usize,
     /// Cards in the hand, in the middle of a re-hang.
     pub in_hand: usize,
-    /// Cards on another hook, in a place the program does not keep, or a split card that is to hang: a split
-    /// card has no hook to go to and waits to be rejoined.
+    /// Cards on another hook or somewhere the program doesn't track, and split cards to hang: these
+    /// have no hook and wait to be rejoined.
     pub elsewhere: usize,
     /// Cards declared missing.
     pub missing: usize,
     /// Cards to hang that a re-hang can hang.
     pub to_hang: usize,
-    /// Places nobody belongs on.
+    /// Places where no card belongs.
     pub free: usize,
 }
 
 impl Counts {
-    /// Counts a stash. O(boards and hooks that differ): the cards are counted as they change, and since
-    /// no hook is home to more than it has places for, what is free is all places less all homes.
+    /// Counts a stash. O(boards and hooks that differ): the index counts cards as they change, and
+    /// because no hook has more cards than places, the free places are all places minus all cards
+    /// with a hook.
     #[must_use]
     pub fn of(state: &State) -> Self {
         let index = state.index();
@@ -214,26 +216,26 @@ impl Counts {
     }
 }
 
-/// A ring that has been hanging for so many days is called out.
+/// A hanging ring counts as forgotten after this many days.
 pub const HANGING_DAYS: i64 = 7;
-/// A ring in use that no card came to for so many days is called out.
+/// A ring in use counts as forgotten after this many days without a new card.
 pub const IDLE_DAYS: i64 = 30;
 
-/// A ring to call out.
+/// A forgotten ring.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Forgotten<'a> {
     /// Which ring.
     pub ring: &'a Ring,
-    /// The hook it hangs on; `None` for one that is in use.
+    /// The hook it hangs on; `None` for a ring in use.
     pub hanging: Option<HookRef>,
-    /// Whole days since it was hanging, or since a card last came to it (else since it was opened).
+    /// Whole days since it was hung up, or since a card was last added (else since it was opened).
     pub days: i64,
 }
 
-/// The rings to call out: hanging ones first, then idle ones, each kind longest first.
+/// The forgotten rings: hanging ones first, then idle ones, each kind longest first.
 ///
-/// When a hanging ring is taken up again is not kept, so one whose cards lie on it for long is idle
-/// at once. O(cards on rings).
+/// Nothing records when a hanging ring is taken down, so one whose cards have been on it for long
+/// counts as idle at once. O(cards on rings).
 #[must_use]
 pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
     let mut found: Vec<(bool, Timestamp, Forgotten<'_>)> = state
@@ -265,13 +267,13 @@ pub fn forgotten(state: &State, now: Timestamp) -> Vec<Forgotten<'_>> {
 pub struct Overdue<'a> {
     /// The card.
     pub kept: &'a CardState,
-    /// To whom it is lent, and until when.
+    /// Who has it, and until when.
     pub loan: &'a Loan,
-    /// Days since it was to be back.
+    /// Days since it was due.
     pub days: i32,
 }
 
-/// The cards that were to be back from a loan before today, longest first. O(cards away).
+/// The cards due back from a loan before today, longest overdue first. O(cards away).
 #[must_use]
 pub fn overdue(state: &State, today: Date) -> Vec<Overdue<'_>> {
     let mut late: Vec<Overdue<'_>> = state
@@ -325,7 +327,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_lost_from_a_hook_was_beside_its_neighbours() {
+    fn a_card_lost_from_a_hook_was_with_its_neighbours() {
         let mut state = stash();
         take(&mut state, "Robin", &["4"]);
         lose(&mut state, "2", 2);
@@ -341,7 +343,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_lost_from_a_ring_was_with_the_cards_on_it_those_of_then_first() {
+    fn a_card_lost_from_a_ring_was_with_its_cards_of_that_time_first() {
         let mut state = stash();
         take(&mut state, "Robin", &["1", "2", "3", "4", "5", "6"]);
         let give_back = |state: &mut State, name: &str, when| {
@@ -362,7 +364,7 @@ mod tests {
         );
         let with = state.last_seen_with(state.card(id(&state, "2")).unwrap());
         assert_eq!(with.last().unwrap().card.id, id(&state, "1"));
-        // Opened again, the ring has forgotten who was on it.
+        // The reopened ring has forgotten who was on it.
         let robin = state.need_ring("Robin").unwrap().clone();
         let event = ring::give_back_all(&state, &robin, at(6)).unwrap();
         apply(&mut state, &event);
@@ -392,7 +394,7 @@ mod tests {
     }
 
     #[test]
-    fn a_split_card_without_a_place_is_not_to_be_hung() {
+    fn a_split_card_without_a_place_is_not_counted_as_to_hang() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01", "2"]);
         let one = id(&state, "1");
@@ -419,7 +421,7 @@ mod tests {
     }
 
     #[test]
-    fn a_ring_is_called_out_from_its_day_on() {
+    fn a_ring_counts_as_forgotten_from_its_day_on() {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "2@A02", "3@A03"]);
         let take = |state: &mut State, project: &str, card: &str, when| {
@@ -437,11 +439,11 @@ mod tests {
             names(&state, 30 * DAY),
             [("Kite".to_owned(), 29), ("Robin".to_owned(), 30)]
         );
-        // A card that comes to it makes it busy again.
+        // A new card makes the ring busy again.
         take(&mut state, "Robin", "3", 10 * DAY);
         assert_eq!(names(&state, 40 * DAY - 1), [("Kite".to_owned(), 38)]);
         assert_eq!(names(&state, 40 * DAY).len(), 2);
-        // A clock that was set back calls nothing out, nor is a closed ring called out.
+        // A clock that was set back reports nothing, and a closed ring isn't reported.
         assert_eq!(names(&state, -DAY), []);
         for project in ["Kite", "Robin"] {
             let ring = state.need_ring(project).unwrap().clone();

@@ -84,7 +84,7 @@ fn hooks(refusal: &Refusal) -> Option<String> {
                 Some(at) => format!("{name}, now {place}", place = place(at)),
             }))
         ),
-        Refusal::LivesThere {
+        Refusal::HomeThere {
             card,
             hook_name,
             place: at,

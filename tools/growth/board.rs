@@ -30,7 +30,7 @@ const SIZES: [(u16, u16); 6] = [
     (100, 100),
 ];
 
-/// Measures boards of 100 to 10,000 hooks, five in six with a card.
+/// Measures boards of 100 to 10,000 hooks, with a card on five in six.
 pub fn measure() -> Result<(), Box<dyn Error>> {
     let mut plans = Curve::new("list of plans, 1 card in 20 to hang", "hooks");
     let mut key = Curve::new("a key on the board and its frame at 200x60", "hooks");
@@ -76,7 +76,7 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// Seconds of a key and its frame, the two keys in turn, after others were pressed.
+/// Seconds for a key and its frame, alternating between two keys, after pressing others.
 fn keys(state: &State, before: &str, turns: [Key; 2]) -> Result<f64, Infallible> {
     let history = History::default();
     let stash = Stash {

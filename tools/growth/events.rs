@@ -26,7 +26,7 @@ pub fn measure() -> Result<(), Box<dyn Error>> {
 
         let store = RefCell::new(open()?.0);
         let now = Timestamp::from_second(1_773_000_000)?;
-        // Undone and done again by turns, so that it may go on for ever.
+        // Alternately undone and redone, so that it can go on forever.
         let state = store.borrow().state().clone();
         let card = state.cards().next().ok_or("no cards")?;
         let held = hold(&state, &[card.card.id])?;

@@ -1,17 +1,17 @@
-//! Times, and the power of the size with which they grow.
+//! Times, and the power of the size that they grow with.
 
 use std::fmt::Debug;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-/// Rounds of which the shortest counts: what else the machine does only ever makes them longer.
+/// Rounds, of which the shortest counts: other load on the machine only ever makes them longer.
 const ROUNDS: usize = 25;
-/// How long a round is at least, so that the clock is fine enough.
+/// The minimum length of a round, so that the clock is precise enough.
 const ROUND: Duration = Duration::from_millis(5);
-/// No further round is begun after so long.
+/// No round starts after this long.
 const ENOUGH: Duration = Duration::from_secs(2);
 
-/// Seconds that something takes: the least of some rounds, or of as many as there is time for.
+/// Seconds that a call takes: the least of several rounds, or of as many as there is time for.
 pub fn seconds<T, E: Debug>(what: impl Fn() -> Result<T, E>) -> Result<f64, E> {
     let round = |times: u32| -> Result<Duration, E> {
         let start = Instant::now();
@@ -42,7 +42,7 @@ pub struct Curve {
 }
 
 impl Curve {
-    /// Nothing measured yet; `of` is what its size counts.
+    /// A curve without measurements; `of` is the unit of its sizes.
     pub fn new(what: impl Into<String>, of: &'static str) -> Self {
         Self {
             what: what.into(),
@@ -56,7 +56,7 @@ impl Curve {
         self.points.push((size as f64, seconds));
     }
 
-    /// Prints the times, and the exponent beside that of n log n on the same sizes.
+    /// Prints the times, and the exponent next to that of n log n for the same sizes.
     pub fn tell(&self) {
         let Self { what, of, points } = self;
         println!("{what}:");

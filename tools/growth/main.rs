@@ -1,10 +1,11 @@
-//! How time grows with the size of what is kept.
+//! Measures how time grows with the size of the data.
 //!
-//! `cargo run --release --example growth` measures the fewest moves to 100,000 cards, a board to 10,000
-//! hooks, a stash to 100,000 cards and a record to 1,000,000 events; `-- engine`, `-- board`, `-- cards`
-//! or `-- events` one of them. A straight line is fitted to log time against log size by least squares:
-//! its slope is the exponent `b` of a time that grows like `size^b`. A time proportional to
-//! `size * log(size)` on the same sizes fits the slope that is printed beside it.
+//! `cargo run --release --example growth` measures the fewest moves up to 100,000 cards, a board up
+//! to 10,000 hooks, a stash up to 100,000 cards and a record up to 1,000,000 events; add
+//! `-- engine`, `-- board`, `-- cards` or `-- events` for only one of them. A straight line is
+//! fitted to log time against log size by least squares. Its slope is the exponent `b` of a time
+//! that grows like `size^b`. The slope printed next to it is that of a time proportional to
+//! `size * log(size)` on the same sizes.
 
 use std::error::Error;
 

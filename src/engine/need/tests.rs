@@ -15,13 +15,13 @@ fn crosses(full: u32) -> Stitches {
 /// By hand: 1,000 full crosses with two strands on 14 count over one thread, there and back.
 ///
 /// The square is 25.4 / 14 = 1.8142857 mm. A cross takes 2√2 + 2 = 4.8284271 squares, 8.7601463 mm,
-/// and four passes through 0.5 mm of fabric: 10.7601463 mm. A thousand: 10,760.146 mm with one
+/// and four passes through 0.5 mm of fabric: 10.7601463 mm. A thousand take 10,760.146 mm with one
 /// strand, 21.520 m with two. With 10 percent more: 11,836.161 mm. A metre makes two working
 /// threads of 50 cm, of which 10 cm are waste and 40 cm are stitched: 29.59 threads, so 30, of two
-/// strands each: 60 threads, 30 strands of a metre, five lengths. Before rounding:
-/// 11.836161 m · 2 strands · 50/40 = 29.590 m.
+/// strands each: 60 threads, 30 strands of a metre, five lengths. Before rounding: 11.836161 m · 2
+/// strands · 50/40 = 29.590 m.
 #[test]
-fn a_thousand_crosses_worked_by_hand() {
+fn a_thousand_crosses_match_a_calculation_by_hand() {
     let need = usual(&crosses(1_000));
     assert!((need.stitched_m - 21.520_293).abs() < 1e-5, "{need:?}");
     assert!((need.metres - 29.590_402).abs() < 1e-5, "{need:?}");
@@ -31,7 +31,7 @@ fn a_thousand_crosses_worked_by_hand() {
     );
 }
 
-/// By hand, no fabric, no waste, no margin, a square of 1 inch / 4 · 2 = 12.7 mm, one strand.
+/// By hand: no fabric, no waste, no margin, a square of 1 inch / 4 · 2 = 12.7 mm, one strand.
 #[test]
 fn each_kind_of_stitch_follows_its_needle() {
     let bare = Assumptions {
@@ -84,8 +84,8 @@ fn each_kind_of_stitch_follows_its_needle() {
     assert!((of(crosses(1), &apart) - 3.0 * root - 1.0).abs() < 1e-9);
 }
 
-/// A needle that goes from hole to hole, front and back by turns; its way in squares. A slow model
-/// that knows no table.
+/// The path of a needle from hole to hole, front and back in turn, in squares. A slow model without
+/// a table.
 fn way(holes: &[(f64, f64)]) -> f64 {
     let steps = holes.windows(2);
     steps
@@ -94,7 +94,7 @@ fn way(holes: &[(f64, f64)]) -> f64 {
 }
 
 #[test]
-fn a_row_of_crosses_is_as_long_as_the_way_of_its_needle() {
+fn a_row_of_crosses_is_as_long_as_the_path_of_its_needle() {
     let count = 200_u32;
     let row: Vec<f64> = (0..count).map(f64::from).collect();
     let there = row.iter().flat_map(|&x| [(x, 0.0), (x + 1.0, 1.0)]);
@@ -117,15 +117,15 @@ fn a_row_of_crosses_is_as_long_as_the_way_of_its_needle() {
         };
         let need = need(&crosses(count), &assumed, 100).unwrap();
         let squares = need.stitched_m * 1_000.0 / square_mm(&assumed);
-        // The row has no way to a next one, which is two squares at most.
+        // The row lacks the path to a next one, which is two squares at most.
         assert!((squares - way(&holes)).abs() < 2.0, "{way_of_row:?}");
     }
 }
 
-/// Common practice, no source: a skein has 8 m of six strands and makes eight lengths of a metre;
-/// with two strands on 14 count it is commonly said to do 1,500 to 2,000 full crosses.
+/// Common practice, no source: a skein has 8 m of six strands and makes eight lengths of a metre.
+/// With two strands on 14 count, stitchers expect it to cover 1,500 to 2,000 full crosses.
 #[test]
-fn a_skein_does_what_is_commonly_said() {
+fn a_skein_covers_what_stitchers_expect() {
     let in_skein = PutUp::default().strands_in_skein(100);
     assert_eq!(in_skein, 48);
     for way in [Way::ThereAndBack, Way::OneByOne] {
@@ -140,7 +140,7 @@ fn a_skein_does_what_is_commonly_said() {
 }
 
 #[test]
-fn two_threads_of_28_are_one_square_of_14() {
+fn a_stitch_over_two_threads_of_28_count_equals_one_of_14_count() {
     let linen = Assumptions {
         count: 28,
         over: 2,
@@ -151,7 +151,7 @@ fn two_threads_of_28_are_one_square_of_14() {
 }
 
 #[test]
-fn a_strand_that_is_all_waste_is_none() {
+fn a_strand_that_is_all_waste_cannot_be_used() {
     let assumed = Assumptions::default();
     for cut_cm in [0, 10] {
         assert_eq!(need(&crosses(1), &assumed, cut_cm), None, "{cut_cm}");
@@ -245,7 +245,7 @@ proptest! {
             prop_assert!(at_most(was, need(&stitches, &assumed, 100)), "{:?}", assumed);
         }
         let longer = Assumptions { working_cm: assumed.working_cm + by, ..assumed };
-        // In metres: with fewer working threads, rounding to whole ones may cost a strand more.
+        // In metres: with fewer working threads, rounding up may cost another strand.
         let longer = need(&stitches, &longer, 100).unwrap().metres;
         // The usable part of a working thread is counted in whole thousandths of a millimetre.
         prop_assert!(longer <= was.unwrap().metres * (1.0 + 1e-5));
@@ -255,7 +255,7 @@ proptest! {
     }
 
     #[test]
-    fn parts_need_together_what_the_whole_needs(
+    fn parts_together_need_what_the_whole_needs(
         one in some_stitches(), other in some_stitches(), assumed in some_assumptions(),
         cut_cm in 60..=200_u16
     ) {
@@ -278,13 +278,13 @@ proptest! {
         let stitched = one.stitched_m + other.stitched_m;
         prop_assert!((stitched - both.stitched_m).abs() < 1e-6 * (1.0 + both.stitched_m));
         prop_assert!(both.strands.0 <= one.strands.0 + other.strands.0);
-        // What is taken off the card is never less than what is used, to the rounding of a thread.
+        // At least as much is taken off the card as is used, up to the rounding of a thread.
         let taken = f64::from(both.strands.0) * f64::from(cut_cm) / 100.0;
         prop_assert!(taken + 1e-2 >= both.metres, "{} {}", taken, both.metres);
     }
 
     #[test]
-    fn nothing_to_stitch_needs_nothing(assumed in some_assumptions(), cut_cm in any::<u16>()) {
+    fn no_stitches_need_no_thread(assumed in some_assumptions(), cut_cm in any::<u16>()) {
         let none = Stitches::default();
         prop_assert!(none.is_none());
         if let Some(need) = need(&none, &assumed, cut_cm) {
@@ -294,11 +294,11 @@ proptest! {
 }
 
 #[test]
-fn a_skein_covers_what_stitchers_say_it_covers() {
+fn full_crosses_in_a_skein_match_a_calculation_by_hand() {
     let covers = |assumed: &Assumptions| crosses_in_skein(assumed, PutUp::default(), 100);
     let usual = Assumptions::default();
-    // By hand: 48 strands of which 800 mm each are stitched, two in the needle, and a cross of
-    // (2√2 + 2) · 25.4 mm / 14 + 4 · 0.5 mm = 10.76 mm.
+    // By hand: 48 strands with 800 mm stitched of each, two in the needle, and a cross of (2√2 + 2)
+    // · 25.4 mm / 14 + 4 · 0.5 mm = 10.76 mm.
     assert_eq!(covers(&usual), 1_784);
     // Common practice, no source.
     assert!((1_700..=2_000).contains(&covers(&usual)));

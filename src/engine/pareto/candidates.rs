@@ -1,8 +1,8 @@
-//! Plans that may be worth showing: the lower hull of weight against room and family breaks, and on small
-//! boards the most room for each number of cards touched.
+//! Plans that may be worth showing: the lower hull of effort against room and family breaks, and on
+//! small boards the most room for each effort.
 //!
-//! And plans that leave cards out of order: plan 0, which moves nothing, and some between it and full
-//! order.
+//! Also the plans that leave cards out of order: plan 0, which moves nothing, and some between it
+//! and full order.
 
 use std::cell::Cell;
 use std::ops::AddAssign;
@@ -15,21 +15,21 @@ use crate::engine::instance::{EngineError, Homes, Instance, family_breaks};
 use crate::engine::layout::{Cost, Line, MOST_CELLS_BETWEEN, Prices};
 use crate::engine::move_nothing::{LooseHomes, hang_the_rest, move_nothing};
 
-/// Points looked for on a hull.
+/// The most points to look for on a hull.
 const POINTS: usize = 9;
 
-/// What a family break costs beside room, in cards to come: not at all, a little, and much.
+/// The price of a family break, in cards to come: nothing, a little, and a lot.
 const BREAK_PRICES: [u64; 3] = [0, 2, 20];
 
-/// A question with what is needed to answer it.
+/// A problem with everything needed to solve it.
 pub(super) struct Question<'a> {
     pub(super) instance: &'a Instance,
     pub(super) line: &'a Line<'a>,
     pub(super) measure: &'a Measure,
     pub(super) wishes: &'a PlanOptions<'a>,
-    /// Whether to go on, told how many candidates there are.
+    /// Whether to go on. Called with the number of candidates so far.
     pub(super) go_on: &'a dyn Fn(usize) -> bool,
-    /// Candidates worked out so far.
+    /// Candidates computed so far.
     pub(super) count: Cell<usize>,
 }
 
@@ -40,7 +40,7 @@ impl Question<'_> {
             .map_or(1, |effort| u64::from(effort[rank]))
     }
 
-    /// Whether the next candidate is still wanted.
+    /// [`EngineError::Stopped`] if the caller wants no more candidates.
     pub(super) fn go_on(&self) -> Result<(), EngineError> {
         if (self.go_on)(self.count.get()) {
             Ok(())
@@ -67,7 +67,7 @@ impl Question<'_> {
     }
 }
 
-/// Candidates, each with other homes; one of them touches the least weight.
+/// Candidates, each with different homes. One of them has the least effort.
 pub(super) fn candidates(
     instance: &Instance,
     measure: &Measure,
@@ -109,7 +109,7 @@ pub(super) fn candidates(
     Ok(found)
 }
 
-/// The even layout, as far as holds allow.
+/// The even layout, as far as holds allow it.
 fn even(question: &Question) -> Result<Point, EngineError> {
     let free = question.instance.free()?;
     let cards = question.instance.cards().len();
@@ -133,18 +133,18 @@ impl<'a> Hull<'a> {
         Self { question, breaks }
     }
 
-    /// Up to `most` points, from the least weight on: first both ends, then between the two neighbours
-    /// that are furthest apart.
+    /// Up to `most` points, from the least effort on: first both ends, then between the two
+    /// neighbours that are farthest apart.
     pub(super) fn points(&self, most: usize) -> Result<Vec<Point>, EngineError> {
         let apart = 1 << 64;
-        // The sums of room and of breaks stay below 2^64, weights below 2^64.
+        // The sums of room and of breaks stay below 2^64, and so do efforts.
         let light = self.cheapest(apart, 1)?;
         let roomy = self.cheapest(1, apart)?;
         if roomy.effort <= light.effort || self.loss(&roomy) >= self.loss(&light) {
             return Ok(vec![light]);
         }
         let mut hull = vec![light, roomy];
-        // Whether there may be points between one of the hull and the next.
+        // Whether there may be points between each point of the hull and the next.
         let mut open = vec![true];
         while hull.len() < most {
             let widest = (0..open.len()).filter(|&at| open[at]).max_by_key(|&at| {
@@ -153,7 +153,7 @@ impl<'a> Hull<'a> {
             });
             let Some(at) = widest else { break };
             let (a, b) = (&hull[at], &hull[at + 1]);
-            // At these prices both cost alike. The products stay below 2^127.
+            // At these prices both cost the same. The products stay below 2^127.
             let between =
                 self.cheapest(self.loss(a) - self.loss(b), u128::from(b.effort - a.effort))?;
             if a.effort < between.effort && between.effort < b.effort {
@@ -166,12 +166,12 @@ impl<'a> Hull<'a> {
         Ok(hull)
     }
 
-    /// What a point costs beside its weight.
+    /// The cost of a point apart from its effort.
     fn loss(&self, point: &Point) -> u128 {
         point.room + u128::from(self.breaks) * point.breaks as u128
     }
 
-    /// A plan of the least cost, of those one with the least distance.
+    /// The cheapest plan; among several, one with the least distance.
     fn cheapest(&self, effort: u128, loss: u128) -> Result<Point, EngineError> {
         let prices = Prices {
             effort: Cost::first(effort),
@@ -190,15 +190,15 @@ impl<'a> Hull<'a> {
     }
 }
 
-/// Entries (cards, free places, cards touched) up to which every number is looked at.
+/// The largest table (cards, free places, effort) in which every effort is examined.
 const MOST_ENTRIES: u64 = 1 << 21;
 
-/// For each weight that can be touched, from the least on, a plan with the most room for it that has
-/// more than those for less; none on boards that are too large.
+/// For each possible effort, from the least on, a plan with the most room for it, but only if it
+/// has more room than those for less effort. None on boards that are too large.
 ///
-/// The table is that of [`crate::engine::layout`] with the weight touched so far as one more dimension, so a
-/// plan is found even where no price of a touch leads to it. O(cards * (free places + 1) * (weight + 1)
-/// * length of the gap tables) time, two bytes an entry.
+/// The table is that of [`crate::engine::layout`] with the effort so far as one more dimension, so
+/// it finds plans that no price of a move leads to. O(cards * (free places + 1) * (effort + 1) *
+/// length of the gap tables) time, two bytes per entry.
 pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point>, EngineError> {
     let (instance, measure) = (question.instance, question.measure);
     let free = instance.free()?;
@@ -243,8 +243,8 @@ pub(super) fn most_room_for_each_number(question: &Question) -> Result<Vec<Point
     Ok(points)
 }
 
-/// The table: the least loss of room with `q` free places before the last card and weight `w` touched, at
-/// `q * width + w`, and for each card the `q` of the card before it by which that is reached.
+/// The table: the least loss of room with `q` free places before the last card and effort `w`, at
+/// `q * width + w`; and for each card the `q` of the previous card that reaches it.
 fn room_by_effort(question: &Question, free: usize, width: usize) -> (Vec<u128>, Vec<u16>) {
     let (instance, measure) = (question.instance, question.measure);
     let cards = instance.cards().len();
@@ -285,10 +285,10 @@ fn room_by_effort(question: &Question, free: usize, width: usize) -> (Vec<u128>,
     (best, from)
 }
 
-/// Plans between moving nothing and full order, at most.
+/// The most plans between moving nothing and full order.
 const MOST_BETWEEN: usize = 2;
 
-/// The plan that moves nothing; where `first`, the one in order with the least effort, moves nothing
+/// The plan that moves nothing. If `first`, the plan in order with the least effort, moves nothing
 /// either, it is that one.
 pub(super) fn nothing(
     instance: &Instance,
@@ -302,8 +302,8 @@ pub(super) fn nothing(
 }
 
 /// Up to [`MOST_BETWEEN`] plans with more cards in order than plan 0 and less effort than the first
-/// plan in order, by rising effort. All hung cards are in order in them. Each has the least effort for
-/// the new cards it leaves out, the least distance for that, and then the nearest hooks for them.
+/// plan in order, by rising effort. They keep all hung cards in order. Each has the least effort
+/// for the new cards it leaves out, then the least distance, then the nearest hooks for them.
 pub(super) fn between(
     instance: &Instance,
     wishes: &PlanOptions,
@@ -337,8 +337,8 @@ pub(super) fn between(
     Ok(plans)
 }
 
-/// The one that spares most for the cards it leaves out, and the one that is furthest from it and from
-/// both ends: no cards left out, and no effort.
+/// The plan that saves most for the cards it leaves out, and the one farthest from it and from both
+/// ends: no cards left out, and no effort.
 fn worth_showing(left_out: Vec<LeftOut>, effort: u64, most: usize) -> Vec<LeftOut> {
     let at = |one: &LeftOut| {
         let (cards, moves) = (one.cards as f64, one.effort as f64);
@@ -367,8 +367,8 @@ fn worth_showing(left_out: Vec<LeftOut>, effort: u64, most: usize) -> Vec<LeftOu
     chosen
 }
 
-/// Homes with the least effort, then distance, for all cards but those left out, and the nearest hooks
-/// for these.
+/// Homes with the least effort, then distance, for all cards but those left out, and the nearest
+/// hooks for these.
 fn with_left_out(
     instance: &Instance,
     effort: &[u32],
@@ -397,8 +397,8 @@ fn with_left_out(
     hang_the_rest(instance, &homes, &in_order)
 }
 
-/// The figures of homes that need not be in order. Room is what there is between the cards in order:
-/// a card out of order takes a place and has no gap of its own.
+/// The figures of homes that may be out of order. Room is measured between the cards in order: a
+/// card out of order takes a place and has no gap of its own.
 fn judge_loose(
     instance: &Instance,
     wishes: &PlanOptions,
@@ -407,7 +407,7 @@ fn judge_loose(
     let in_order: Vec<usize> = (0..loose.hook.len())
         .filter(|&card| !loose.astray[card])
         .collect();
-    // A hook may carry more than it has places for, where it is reserved.
+    // A reserved hook may carry more than its capacity.
     let mut capacity = vec![0; instance.capacity().len()];
     let mut load = capacity.clone();
     for &hook in &loose.hook {
@@ -446,7 +446,7 @@ fn judge_loose(
     judge(instance, wishes, point, coming, loose.disorder)
 }
 
-/// What belongs in each gap between all cards, put together for the gaps between those in order.
+/// Sums up what belongs in each gap between all cards for the gaps between cards in order.
 fn between_those_in_order<T: Copy + Default + AddAssign>(all: &[T], astray: &[bool]) -> Vec<T> {
     let mut gaps = vec![T::default()];
     for (card, &here) in all.iter().enumerate() {

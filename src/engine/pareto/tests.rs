@@ -19,7 +19,7 @@ fn crowded(hooks: usize, cards: usize) -> Instance {
 }
 
 #[test]
-fn from_a_crowd_to_an_even_layout() {
+fn plans_lead_from_a_crowd_to_an_even_layout() {
     let board = crowded(60, 40);
     let plans = plans(&board, &PlanOptions::default()).unwrap();
     assert_eq!(plans.len(), 8);
@@ -37,7 +37,7 @@ fn from_a_crowd_to_an_even_layout() {
 }
 
 #[test]
-fn all_new_cards_have_one_plan_the_wanted_layout() {
+fn new_cards_alone_have_one_plan_the_wanted_layout() {
     let board = Instance::new(vec![1; 6], vec![None; 3]).unwrap();
     let wishes = PlanOptions {
         room: Room {
@@ -61,9 +61,9 @@ fn a_long_board_gets_the_ends_of_the_list() {
 }
 
 #[test]
-fn families_stay_on_one_row_for_a_few_more_cards() {
-    // Families of 8, 4 and 9 cards in order on rows of ten: the second one goes on in the second row,
-    // and the third in the third.
+fn families_stay_on_one_row_for_a_few_more_moves() {
+    // Families of 8, 4 and 9 cards in order on rows of ten: the second one continues in the second
+    // row, and the third in the third.
     let board = crowded(30, 21);
     let family_start: Vec<bool> = (0..21).map(|card| [0, 8, 12].contains(&card)).collect();
     let row_of: Vec<u32> = (0..30).map(|hook| hook / 10).collect();
@@ -85,7 +85,7 @@ fn families_stay_on_one_row_for_a_few_more_cards() {
 }
 
 #[test]
-fn a_card_away_is_a_mark_to_rewrite_and_pace_makes_minutes() {
+fn a_card_away_is_a_label_to_rewrite_and_pace_gives_minutes() {
     let board = Instance::new(vec![1; 4], vec![Some(1), Some(0), None]).unwrap();
     let wishes = PlanOptions {
         away: Some(&[false, true, false]),
@@ -101,14 +101,14 @@ fn a_card_away_is_a_mark_to_rewrite_and_pace_makes_minutes() {
     let [plan] = &plans(&board, &wishes).unwrap()[..] else {
         panic!("one plan");
     };
-    // The card away gets hook 2: half a minute for its mark; and one for the new card.
+    // The card away gets hook 2: half a minute for its label, and one for the new card.
     assert_eq!((plan.touched, plan.relabel), (0, 1));
     assert_eq!(plan.homes.hook, [1, 2, 3]);
     assert_eq!(plan.minutes, 1.5);
 }
 
 #[test]
-fn wishes_must_fit_the_cards() {
+fn options_must_fit_the_cards() {
     let board = crowded(4, 2);
     let rows = Some(Rows {
         family_start: &[true],
@@ -150,7 +150,7 @@ fn wishes_must_fit_the_cards() {
     assert!(matches!(plans(&crowded(1, 1), &one).as_deref(), Ok([_])));
 }
 
-/// Colours to come, weights, families and rows, and cards away, for up to 60 cards and 40 hooks.
+/// Colours to come, efforts, families and rows, and cards away, for up to 60 cards and 40 hooks.
 #[derive(Debug, Clone)]
 struct Drawn {
     certain: Option<Vec<u32>>,
@@ -210,7 +210,7 @@ fn drawn() -> impl Strategy<Value = Drawn> {
         )
 }
 
-/// The figures of each plan, worked out anew.
+/// Recomputes and checks the figures of each plan.
 fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
     let (effort, away) = (wishes.effort.unwrap(), wishes.away.unwrap());
     for plan in plans {
@@ -239,7 +239,7 @@ fn assert_list(board: &Instance, plans: &[PlanHomes], wishes: &PlanOptions) {
     assert!(plans.is_sorted_by(|a, b| a.effort_moved <= b.effort_moved));
 }
 
-/// Every plan that keeps the holds, with weight, room and breaks.
+/// Every plan that keeps the holds, with effort, room and breaks.
 fn every_plan(
     board: &Instance,
     kept: &[Vec<usize>],
@@ -281,7 +281,8 @@ proptest! {
         let shown = listed.iter().map(|plan| (plan.room * UNIT as f64) as u128).min();
         prop_assert_eq!(shown, Some(roomiest));
 
-        // Small enough weights for the table of every number: the whole front is among the candidates.
+        // Efforts small enough for the table of every number: the candidates include the whole
+        // front.
         if drawn.effort.iter().all(|&effort| effort < 9) {
             let measure = Measure::new(&board, &wishes.room).unwrap();
             let mut front = BTreeMap::new();
@@ -329,7 +330,7 @@ proptest! {
                 (point.effort.into(), loss as i128)
             })
             .collect();
-        // The corners of the lower hull, by looking at every pair on both sides of a point.
+        // The corners of the lower hull, by comparing every pair on both sides of a point.
         let corner = |&(x, y): &(i128, i128)| {
             points.iter().all(|a| a.0 >= x || a.1 > y) && points.iter().all(|a| {
                 points.iter().all(|b| {
@@ -343,7 +344,7 @@ proptest! {
     }
 
     #[test]
-    fn none_is_beaten_on_larger_boards(
+    fn no_plan_is_dominated_on_larger_boards(
         board in boards(40, 3, 60),
         drawn in drawn(),
         most in 1..9usize,
@@ -361,7 +362,7 @@ proptest! {
 }
 
 #[test]
-fn it_stops_when_it_is_told_to_and_tells_how_far_it_is() {
+fn it_stops_on_request_and_reports_its_progress() {
     let board = Instance::new(vec![1; 12], vec![Some(3), None, Some(2), Some(9), None]).unwrap();
     let asked = std::cell::RefCell::new(Vec::new());
     let all = plans_while(&board, &PlanOptions::default(), &|done| {
@@ -396,7 +397,7 @@ fn the_list_begins_with_moving_nothing_and_has_plans_between() {
     assert_eq!(figures(&list.in_order[0]), (19, 0));
     let between: Vec<_> = list.between.iter().map(figures).collect();
     assert_eq!(between, [(1, 2)]);
-    // The cards out of order take the places that the row behind would grow into.
+    // The cards out of order take places that the row behind would grow into.
     assert!(list.nothing.room >= 0.0 && list.nothing.touched_by_newcomer.is_some());
     let one = PlanOptions {
         most: 1,

@@ -7,7 +7,7 @@ use super::*;
 use crate::engine::fewest_moves::fewest_moves_least_distance;
 use crate::engine::testing::boards;
 
-/// Does the steps one by one, checks every rule and the end, and counts the cards set aside.
+/// Performs the steps one by one, checks every rule and the result, and counts the cards set aside.
 fn simulate(
     capacity: &[u32],
     from: &[Option<usize>],
@@ -54,10 +54,11 @@ fn simulate(
     aside
 }
 
-/// The least cost of any order whatever, by breadth first over full states: where every card is. A
-/// step takes any card and puts it on any hook with a place, its own or not, or into a hand that
-/// holds up to `hands` cards, and costs `cost(true)` on the wanted hook, `cost(false)` elsewhere:
-/// 0 or 1 (0-1 breadth first search, with cheap steps at the front of the queue).
+/// The least cost of any order at all, by breadth-first search over full states, which say where
+/// every card is. A step takes any card and puts it on any hook with a place, its own or not, or
+/// into a hand that holds up to `hands` cards. It costs `cost(true)` on the wanted hook and
+/// `cost(false)` elsewhere: 0 or 1 (0-1 breadth-first search, with cheap steps at the front of the
+/// queue).
 fn least_cost(
     (capacity, from, to): (&[u32], &[Option<usize>], &[Option<usize>]),
     hands: usize,
@@ -101,8 +102,8 @@ fn least_cost(
     panic!("no order at all");
 }
 
-/// Checks our order against every order there is: legal, as few cards set aside, with one spare hand
-/// or two, and as few steps. The number of cards set aside.
+/// Checks our order against every possible order: it is legal and has as few cards set aside, with
+/// one spare hand or two, and as few steps. Returns the number of cards set aside.
 fn check_against_every_order(
     capacity: &[u32],
     from: &[Option<usize>],
@@ -120,9 +121,9 @@ fn check_against_every_order(
     aside
 }
 
-/// The tight parts of the theorem, counted as they are defined there: hooks joined by the cards that
-/// go from one to the other get one label, and a label is struck off for each hook with a place to
-/// spare, before or after.
+/// The tight parts of the theorem, counted by definition. Hooks joined by the cards that go from
+/// one to the other get one label, and a label is dropped if one of its hooks has a place to spare,
+/// before or after.
 fn tight_parts(capacity: &[u32], from: &[Option<usize>], to: &[Option<usize>]) -> usize {
     let hooks = capacity.len();
     let (start, end) = (loads(hooks, from), loads(hooks, to));
@@ -153,11 +154,11 @@ fn tight_parts(capacity: &[u32], from: &[Option<usize>], to: &[Option<usize>]) -
     tight.len()
 }
 
-/// A board, homes now, and wanted homes within the limits.
+/// A board, current homes, and wanted homes within the limits.
 type Plan = (Vec<u32>, Vec<Option<usize>>, Vec<Option<usize>>);
 
-/// Plans in which hung cards go to any hook that takes them, or, every other time, change hooks among
-/// themselves, so that each hook keeps its number.
+/// Plans in which hung cards go to any hook with a place or, every other time, swap hooks among
+/// themselves so that each hook keeps its number.
 fn plans(hooks: usize, places: u32, cards: usize) -> impl Strategy<Value = Plan> {
     let hook = prop::option::weighted(0.85, 0..hooks);
     (
@@ -172,7 +173,7 @@ fn plans(hooks: usize, places: u32, cards: usize) -> impl Strategy<Value = Plan>
                 .zip(&capacity)
                 .map(|(&a, &b)| a.max(b.into()))
                 .collect();
-            // Cards that hang choose first, so that there is a hook for each.
+            // Hung cards choose first, so that there is a hook for each.
             let (hung, tray): (Vec<_>, Vec<_>) =
                 (0..cards.len()).partition(|&card| from[card].is_some());
             let mut giver = hung.clone();
@@ -229,13 +230,13 @@ fn a_shift_runs_along_the_board() {
 }
 
 #[test]
-fn goes_on_with_the_nearest_step_that_is_ready() {
+fn continues_with_the_nearest_step_that_is_ready() {
     let from = [1, 2, 3, 9, 10].map(Some);
     let to = [2, 3, 4, 10, 11].map(Some);
     let steps = order_of_work(&[1; 12], &from, &to, &[true; 5]).unwrap();
     let cards: Vec<usize> = steps.iter().map(|step| step.card).collect();
     assert_eq!(cards, [2, 1, 0, 4, 3]);
-    // Two swaps of full hooks: the nearer one is finished before the other is begun.
+    // Two swaps of full hooks: the nearer one is finished before the other starts.
     let (from, to) = ([0, 1, 4, 5].map(Some), [1, 0, 5, 4].map(Some));
     let steps = order_of_work(&[1; 6], &from, &to, &[true; 4]).unwrap();
     let cards: Vec<usize> = steps.iter().map(|step| step.card).collect();
@@ -246,7 +247,7 @@ fn goes_on_with_the_nearest_step_that_is_ready() {
 }
 
 #[test]
-fn says_what_is_wrong_with_the_wanted_homes() {
+fn impossible_wanted_homes_are_explained() {
     let order = |from: &[Option<usize>], to: &[Option<usize>]| {
         order_of_work(&[1, 1], from, to, &[true, true])
     };
@@ -283,8 +284,8 @@ fn lists(end: usize, len: u32) -> impl Iterator<Item = Vec<usize>> {
 }
 
 #[test]
-fn every_plan_for_three_cards_on_three_hooks() {
-    // Each card by where it is and is wanted, 0 = nowhere; alike cards only in one order.
+fn optimal_for_every_plan_of_three_cards_on_three_hooks() {
+    // Each card by where it is and is wanted, 0 = nowhere; equal cards only in one order.
     let mut by_aside = [0; 2];
     for capacity in lists(3, 3) {
         let capacity: Vec<u32> = capacity.iter().map(|&places| places as u32).collect();
@@ -302,31 +303,31 @@ fn every_plan_for_three_cards_on_three_hooks() {
 }
 
 #[test]
-fn a_free_place_elsewhere_does_not_save_a_card_set_aside() {
+fn a_free_place_elsewhere_does_not_save_setting_a_card_aside() {
     // Hooks 0 and 1 swap, and 2 and 3, while hook 4 is free and hook 5 over capacity.
     let from = [0, 1, 2, 3, 5, 5].map(Some);
     let to = [1, 0, 3, 2, 5, 5].map(Some);
     assert_eq!(check_against_every_order(&[1; 6], &from, &to), 2);
-    // One card from 5 to 4 joins neither pair; one from 1 to 2 joins them, but gives no place.
+    // One card from 5 to 4 joins neither pair; one from 1 to 2 joins them, but frees no place.
     let to = [1, 0, 3, 2, 5, 4].map(Some);
     assert_eq!(check_against_every_order(&[1; 6], &from, &to), 2);
     let (from, to) = ([0, 1, 2, 3].map(Some), [1, 2, 3, 0].map(Some));
     assert_eq!(check_against_every_order(&[1; 4], &from, &to), 1);
-    // A place that comes free at the end of a row of cards, or that a new card fills.
+    // A place freed at the end of a row of cards, or one that a new card fills.
     assert_eq!(check_against_every_order(&[1, 1, 1, 2], &from, &to), 0);
 }
 
 proptest! {
-    // Every order there is takes its time.
+    // Trying every order takes time.
     #![proptest_config(crate::testing::one_case_in(8))]
 
     #[test]
-    fn as_good_as_every_order_there_is((capacity, from, to) in plans(5, 3, 6)) {
+    fn as_good_as_trying_every_order((capacity, from, to) in plans(5, 3, 6)) {
         check_against_every_order(&capacity, &from, &to);
     }
 
     #[test]
-    fn as_good_as_every_order_on_full_hooks((_, from, to) in plans(6, 0, 6)) {
+    fn as_good_as_trying_every_order_on_full_hooks((_, from, to) in plans(6, 0, 6)) {
         // Without spare places every hook is full at its load, the case of closed trails.
         check_against_every_order(&[0; 6], &from, &to);
     }
@@ -334,7 +335,7 @@ proptest! {
 
 proptest! {
     #[test]
-    fn one_set_aside_for_each_tight_part_of_larger_boards(
+    fn one_card_is_set_aside_for_each_tight_part_of_larger_boards(
         (capacity, from, to) in prop_oneof![plans(40, 3, 90), plans(60, 1, 40)],
     ) {
         let steps = order_of_work(&capacity, &from, &to, &vec![true; from.len()]).unwrap();
@@ -349,7 +350,7 @@ proptest! {
         let liftable = &keep[..to.len()];
         let steps = order_of_work(board.capacity(), board.cards(), &to, liftable).unwrap();
         let aside = simulate(board.capacity(), board.cards(), &to, &steps);
-        // A card that is not there is only lifted where no other card of its row is.
+        // A card that isn't there is lifted only if no other card of its row is there.
         for (index, step) in steps.iter().enumerate().filter(|(_, step)| step.to.is_none()) {
             let row = steps[index + 1..].iter().take_while(|later| later.card != step.card);
             prop_assert!(liftable[step.card] || row.clone().all(|step| !liftable[step.card]));

@@ -32,7 +32,7 @@ fn the_smallest_lot_that_suffices_gives_all() {
 }
 
 #[test]
-fn where_no_lot_suffices_the_smallest_are_used_up_first() {
+fn if_no_lot_suffices_the_smallest_are_used_up_first() {
     let lots = [("", 0), ("K7", 12), ("V1", 5), ("W2", 20)];
     assert_eq!(
         drawn(&lots, 21),
@@ -44,7 +44,7 @@ fn where_no_lot_suffices_the_smallest_are_used_up_first() {
 }
 
 #[test]
-fn a_lot_that_is_named_gives_all_or_nothing() {
+fn a_requested_lot_gives_all_or_nothing() {
     let thread = thread(&[("K7", 12), ("V1", 5)]);
     let draw = |amount, name| thread.draw(Strands(amount), Some(&lot(name)));
     assert_eq!(draw(5, "V1"), Ok(vec![(lot("V1"), Strands(5))]));
@@ -54,7 +54,7 @@ fn a_lot_that_is_named_gives_all_or_nothing() {
 }
 
 #[test]
-fn a_lot_is_struck_off_only_when_nothing_is_left_of_it() {
+fn only_a_used_up_lot_can_be_removed() {
     let mut thread = thread(&[("K7", 12), ("V1", 0)]);
     assert!(!thread.strike(&lot("K7")));
     assert!(thread.strike(&lot("V1")));
@@ -65,7 +65,7 @@ fn a_lot_is_struck_off_only_when_nothing_is_left_of_it() {
 }
 
 #[test]
-fn a_listed_lot_is_found_whatever_its_capitals() {
+fn a_listed_lot_is_found_regardless_of_case() {
     let thread = thread(&[("K7", 0), ("k7", 0), ("v1", 0)]);
     let listed = |name| thread.listed(&Label::new(name).unwrap()).cloned();
     assert_eq!(listed("k7"), Some(lot("k7")));
@@ -73,8 +73,7 @@ fn a_listed_lot_is_found_whatever_its_capitals() {
     assert_eq!(listed("W2"), None);
 }
 
-/// Takes strands one lot after the other in every order of the lots that use up all but the last, and
-/// keeps what the rule says is best.
+/// A slow reference for `Thread::draw`: one lot if any suffices, else one strand at a time.
 fn slow_draw(lots: &[(Lot, u32)], amount: u32) -> Option<Vec<(Lot, u32)>> {
     if lots.iter().map(|(_, there)| u64::from(*there)).sum::<u64>() < u64::from(amount) {
         return None;
@@ -90,7 +89,7 @@ fn slow_draw(lots: &[(Lot, u32)], amount: u32) -> Option<Vec<(Lot, u32)>> {
     let mut left = lots.to_vec();
     let mut taken: Vec<(Lot, u32)> = Vec::new();
     for _ in 0..amount {
-        // The lot that was begun, else the smallest that has some.
+        // The lot already started, else the smallest with any left.
         let begun = taken.last().map(|(lot, _)| lot.clone());
         let begun = begun.filter(|lot| left.iter().any(|(of, there)| of == lot && *there > 0));
         let next = begun.unwrap_or_else(|| {
@@ -134,7 +133,7 @@ fn any_thread() -> impl Strategy<Value = Thread> {
 
 proptest! {
     #[test]
-    fn drawing_is_as_the_rule_says_strand_by_strand(lots in some_lots(), amount in 0..40u32) {
+    fn drawing_agrees_with_taking_strand_by_strand(lots in some_lots(), amount in 0..40u32) {
         let thread: Thread = lots
             .iter()
             .map(|(lot, n)| (lot.clone(), LotThread { strands: Strands(*n), ..LotThread::default() }))
@@ -145,7 +144,7 @@ proptest! {
     }
 
     #[test]
-    fn thread_is_read_as_it_is_written(thread in any_thread()) {
+    fn thread_reads_back_as_written(thread in any_thread()) {
         let text = serde_json::to_string(&thread).unwrap();
         prop_assert_eq!(serde_json::from_str::<Thread>(&text).unwrap(), thread);
     }

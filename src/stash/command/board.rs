@@ -1,4 +1,4 @@
-//! Putting up, measuring and blocking boards.
+//! Creating, resizing and blocking boards.
 
 use std::collections::BTreeMap;
 
@@ -14,40 +14,40 @@ use crate::stash::names::shared_hook_name;
 use crate::stash::refusal::{HookLoss, Refusal};
 use crate::stash::state::{CardState, State};
 
-/// The measures of a new board.
+/// The dimensions of a new board.
 #[derive(Debug, Clone)]
 pub struct NewBoard {
     /// Its name.
     pub name: String,
-    /// What its hooks begin with; may be empty.
+    /// The start of its hook names; may be empty.
     pub prefix: String,
     /// Rows.
     pub rows: u16,
     /// Columns.
     pub columns: u16,
-    /// Places on a hook.
+    /// Cards per hook.
     pub cards_per_hook: u8,
-    /// The order its hooks are read in.
+    /// The reading order of its hooks.
     pub reading: ReadingOrder,
 }
 
-/// New measures of a board; `None` leaves one as it is.
+/// New dimensions of a board; `None` leaves one unchanged.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct BoardSize {
     /// Rows.
     pub rows: Option<u16>,
     /// Columns.
     pub columns: Option<u16>,
-    /// Places on a usual hook.
+    /// Cards on a usual hook.
     pub cards_per_hook: Option<u8>,
-    /// The order its hooks are read in.
+    /// The reading order of its hooks.
     pub reading: Option<ReadingOrder>,
 }
 
-/// A board by its measures, before it is held against those that are there.
+/// A board with these dimensions, not yet checked against existing boards.
 ///
 /// # Errors
-/// When a name or a measure is out of bounds.
+/// When a name or a dimension is out of bounds.
 pub fn measured(state: &State, wanted: &NewBoard) -> Result<Board, Refusal> {
     let board = Board {
         id: state.new_board_id(),
@@ -63,10 +63,10 @@ pub fn measured(state: &State, wanted: &NewBoard) -> Result<Board, Refusal> {
     Ok(board)
 }
 
-/// Puts up a board.
+/// Creates a board.
 ///
 /// # Errors
-/// When the size is out of bounds, or the name or that of a hook is taken.
+/// When the size is out of bounds, or its name or the name of a hook is taken.
 pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
     let board = measured(state, wanted)?;
     for other in state.boards() {
@@ -87,20 +87,20 @@ pub fn new_board(state: &State, wanted: &NewBoard) -> Result<Event, Refusal> {
     })
 }
 
-/// Whether cards may lose their hook, and are to hang then.
+/// Whether cards may lose their hook and become cards to hang.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unhang {
     /// They may.
     Allowed,
-    /// They may not: refuse.
+    /// They may not, so refuse.
     Refused,
 }
 
-/// Gives a board another size. Cards whose hook or place is lost are to hang, if that is allowed.
+/// Resizes a board. Cards that lose their hook or place become cards to hang, if allowed.
 ///
 /// # Errors
-/// When the size is out of bounds, the name of a hook would be there twice, a hanging ring would lose its
-/// hook, or cards would and it is not allowed.
+/// When the size is out of bounds, a hook name would exist twice, a hanging ring would lose its
+/// hook, or cards would and that isn't allowed.
 pub fn resize(
     state: &State,
     name: &str,
@@ -130,7 +130,7 @@ pub fn resize(
     replace(state, old, board, act, what, unhang, now)
 }
 
-/// Blocks a hook, for a reason. Its cards are to hang, if that is allowed.
+/// Blocks a hook, for a reason. Its cards become cards to hang, if allowed.
 ///
 /// # Errors
 /// When there is no such hook, a ring hangs there, or cards hang there and may not lose it.
@@ -164,10 +164,10 @@ pub fn block(
     )
 }
 
-/// Makes a blocked hook usable again.
+/// Unblocks a hook.
 ///
 /// # Errors
-/// When there is no such hook or it is not blocked.
+/// When there is no such hook, or it isn't blocked.
 pub fn unblock(state: &State, hook_name: &str, now: Timestamp) -> Result<Event, Refusal> {
     let hook = state.find_hook(hook_name)?;
     let old = board_of(state, hook)?;
@@ -182,11 +182,12 @@ pub fn unblock(state: &State, hook_name: &str, now: Timestamp) -> Result<Event, 
     replace(state, old, board, act, what, Unhang::Refused, now)
 }
 
-/// Sets how many cards one hook takes. Cards past that number lose it as their home and are to
-/// hang, if that is allowed: the last to come give way. A blocked hook keeps the number for later.
+/// Sets how many cards one hook takes. Cards beyond that number no longer belong on it and become
+/// cards to hang, if allowed; the latest ones give way. A blocked hook keeps the number for later.
 ///
 /// # Errors
-/// When there is no such hook, the number is out of bounds, or cards live there and may not lose it.
+/// When there is no such hook, the number is out of bounds, or cards belong there and may not lose
+/// it.
 pub fn cards_per_hook(
     state: &State,
     hook_name: &str,
@@ -207,7 +208,7 @@ pub fn cards_per_hook(
     replace(state, old, board, act, what, unhang, now)
 }
 
-/// Changes how one hook differs, and forgets that it does where it no longer does.
+/// Changes how one hook differs, and drops its entry if it no longer does.
 pub(super) fn edit(board: &mut Board, hook: HookRef, change: impl FnOnce(&mut HookSpec)) {
     let at = (hook.row, hook.column);
     let mut spec = board.special.remove(&at).unwrap_or_default();
@@ -221,7 +222,7 @@ pub(super) fn board_of(state: &State, hook: HookRef) -> Result<&Board, Refusal> 
     state.board(hook.board).ok_or(Refusal::NoBoard)
 }
 
-/// Swaps a board for its new self; every card that loses its hook is taken off it first.
+/// Replaces a board, after taking off every card that loses its hook.
 fn replace(
     state: &State,
     old: &Board,
@@ -262,7 +263,7 @@ fn replace(
                 after: None,
             });
         }
-        // A card that keeps its physical hook while its place there is lost comes off as well.
+        // A card that stays on an existing hook but loses its place there comes off as well.
         if kept.place.at.hook().is_some_and(|hook| {
             new.id == hook.board && (new.capacity(hook) == 0 || kept.home == Some(hook))
         }) {
@@ -290,7 +291,7 @@ fn loses_hook(new: &Board, kept: &CardState) -> bool {
         .is_some_and(|hook| hook.board == new.id && new.capacity(hook) == 0)
 }
 
-/// Whether a card's home is past the new capacity of its hook: the last by id give way.
+/// Whether a card no longer belongs on its hook at the new capacity; the last ones by id give way.
 fn loses_home(state: &State, new: &Board, kept: &CardState) -> bool {
     kept.home.is_some_and(|hook| {
         hook.board == new.id
@@ -303,23 +304,23 @@ fn loses_home(state: &State, new: &Board, kept: &CardState) -> bool {
     })
 }
 
-/// A board as somebody drew it.
+/// A board drawn by the user.
 #[derive(Debug, Clone)]
 pub struct Drawing {
-    /// Its measures. The prefix of a board that is there stays as it is: its marks are written on
+    /// Its dimensions. The prefix of an existing board stays, because its hook names are written on
     /// cards.
     pub size: NewBoard,
-    /// The hooks that cannot be used, by row and column from 0, and why. Those off the board count
-    /// for nothing.
+    /// The blocked hooks, by row and column from 0, with the reason. Hooks off the board are
+    /// ignored.
     pub blocked: BTreeMap<(u16, u16), Label>,
 }
 
-/// Puts up the board that was drawn, or makes the one that is there so; `None` where it is so
-/// already. What else was said of single hooks stays. O(hooks that differ + cards).
+/// Creates a drawn board, or changes an existing one to match; `None` if it already does. Other
+/// settings of single hooks stay. O(hooks that differ + cards).
 ///
 /// # Errors
-/// When the size is out of bounds, the name or that of a hook is taken, or a card or a hanging ring
-/// would lose its hook.
+/// When the size is out of bounds, its name or the name of a hook is taken, or a card or a hanging
+/// ring would lose its hook.
 pub fn draw(
     state: &State,
     board: Option<BoardId>,
@@ -367,7 +368,7 @@ pub fn draw(
     replace(state, old, new, act, what, Unhang::Refused, now).map(Some)
 }
 
-/// Blocks these hooks of a board and no other, and forgets hooks that are not on it.
+/// Blocks only these hooks of a board, and drops settings of hooks that aren't on it.
 fn block_only(board: &mut Board, blocked: &BTreeMap<(u16, u16), Label>) {
     let (rows, columns) = (board.rows, board.columns);
     let on = |&(row, column): &(u16, u16)| row < rows && column < columns;
@@ -409,7 +410,7 @@ mod tests {
     }
 
     #[test]
-    fn a_board_is_drawn_anew_in_one_change_and_keeps_what_else_was_said() {
+    fn a_board_is_redrawn_in_one_change_and_keeps_other_settings() {
         let mut state = wall(2, 3, 1);
         add_cards(&mut state, &["1@A01", "2@A02"]);
         let reserved = hold::reserve(&state, "B03").unwrap();
@@ -424,7 +425,7 @@ mod tests {
         assert_eq!((now.rows, now.special.len()), (3, 2));
         assert!(now.reserved(now.hook(1, 2)) && now.blocked(now.hook(1, 2)).is_some());
         assert!(home(&state, "1").is_some());
-        // Freed again, and the last row taken away.
+        // Unblock it again, and remove the last row.
         let event = change(&state, &same).unwrap().unwrap();
         apply(&mut state, &event);
         let now = state.boards().next().unwrap();
@@ -432,7 +433,7 @@ mod tests {
     }
 
     #[test]
-    fn no_card_loses_its_hook() {
+    fn drawing_refuses_to_take_a_hook_from_a_card() {
         let mut state = wall(2, 3, 1);
         add_cards(&mut state, &["1@A01", "2@B03"]);
         let id = state.boards().next().unwrap().id;
@@ -445,7 +446,7 @@ mod tests {
         }
     }
 
-    /// Cards 1 and 2 on A01, 3 on A02, 4 on B02 with its card on a ring; two places a hook.
+    /// Cards 1 and 2 on A01, 3 on A02, and 4, which belongs on B02, on a ring; two cards per hook.
     fn stash() -> State {
         let mut state = wall(2, 2, 2);
         add_cards(&mut state, &["1@A01", "2@A01", "3@A02", "4@B02"]);
@@ -458,7 +459,8 @@ mod tests {
         outcome.unwrap_err().shown()
     }
 
-    /// Refuses with `expected` where nothing may be unhung, then does it and says what is unhung.
+    /// Checks the refusal `expected` if nothing may be unhung; then does it and returns what is
+    /// unhung.
     fn unhung(
         state: &mut State,
         expected: &str,
@@ -476,7 +478,7 @@ mod tests {
     }
 
     #[test]
-    fn boards_need_names_and_labels_of_their_own_and_fair_measures() {
+    fn boards_need_unique_names_unique_labels_and_valid_dimensions() {
         let state = wall(2, 2, 1);
         let no = |wanted| words(new_board(&state, &wanted));
         assert_eq!(
@@ -495,7 +497,7 @@ mod tests {
     }
 
     #[test]
-    fn a_board_grows_and_shrinks_and_unhangs_only_if_it_may() {
+    fn a_board_grows_and_shrinks_and_unhangs_cards_only_if_allowed() {
         let mut state = stash();
         let to = |rows, columns, cards_per_hook| BoardSize {
             rows,
@@ -507,7 +509,7 @@ mod tests {
         let event = resize(&state, "WALL", larger, Unhang::Refused, at(2)).unwrap();
         apply(&mut state, &event);
         assert_eq!(state.hooks().count(), 15);
-        // Fewer places on every hook: the card that came last gives way.
+        // Fewer places on every hook: the latest card gives way.
         let lost = unhung(
             &mut state,
             "The board 'wall' can't be that size: 2",
@@ -515,7 +517,7 @@ mod tests {
         );
         assert_eq!(lost, ["2"]);
         assert_eq!(place(&state, "2"), Whereabouts::Unhung);
-        // A card on a ring stays there and has no home any more.
+        // A card on a ring stays there but no longer has a hook.
         let lost = unhung(
             &mut state,
             "The board 'wall' can't be that size: 3, 4",
@@ -601,7 +603,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hook_under_a_hanging_ring_stays() {
+    fn a_hook_with_a_hanging_ring_stays() {
         let mut state = stash();
         let hang_up =
             ring::hang_up(&state, state.need_ring("Robin").unwrap(), "B01", at(2)).unwrap();
@@ -623,7 +625,7 @@ mod tests {
     }
 
     #[test]
-    fn one_hook_gets_places_of_its_own() {
+    fn one_hook_gets_its_own_number_of_cards() {
         let mut state = stash();
         let event = cards_per_hook(&state, "A02", 3, Unhang::Refused, at(2)).unwrap();
         apply(&mut state, &event);
@@ -644,7 +646,7 @@ mod tests {
         assert!(
             words(cards_per_hook(&state, "C09", 1, Unhang::Allowed, at(4))).contains("no hook C09")
         );
-        // The usual number is no difference.
+        // The usual number isn't a difference.
         for hook_name in ["A01", "A02"] {
             let event = cards_per_hook(&state, hook_name, 2, Unhang::Refused, at(4)).unwrap();
             apply(&mut state, &event);
@@ -653,7 +655,7 @@ mod tests {
     }
 
     #[test]
-    fn a_blocked_hook_keeps_its_places_for_later() {
+    fn a_blocked_hook_keeps_its_number_of_cards_for_later() {
         let mut state = wall(1, 2, 1);
         let event = block(&state, "A01", "light", Unhang::Refused, at(1)).unwrap();
         apply(&mut state, &event);

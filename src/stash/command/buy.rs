@@ -1,4 +1,4 @@
-//! Bringing home what was bought.
+//! Recording purchases.
 
 use jiff::Timestamp;
 
@@ -22,7 +22,7 @@ use crate::stash::projects::kit::{check, rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// The most skeins of a colour that are brought home at once.
+/// The most skeins of a colour in one purchase.
 pub const MOST_SKEINS: u32 = 1_000;
 
 /// Skeins of one colour.
@@ -32,24 +32,24 @@ pub struct Skeins {
     pub range: RangeId,
     /// The number.
     pub number: Number,
-    /// Its name, where there is no card and no range list to say; may be empty.
+    /// Its name, used if it has neither a card nor a range list; may be empty.
     pub name: Label,
-    /// Its colour, likewise.
+    /// Its colour, used in the same case.
     pub colour: Option<Srgb>,
-    /// Their dye lot; empty where nobody noted it.
+    /// Their dye lot; empty if unknown.
     pub lot: Lot,
     /// How many.
     pub skeins: u32,
 }
 
 impl Skeins {
-    /// What a buy list asks for.
+    /// The skeins of a buy list entry.
     #[must_use]
     pub fn of(purchase: &Purchase) -> Self {
         Self {
             range: purchase.range,
             number: purchase.number.clone(),
-            // It comes from a label.
+            // It was a label before.
             name: Label::new(&purchase.name).unwrap_or_default(),
             colour: purchase.colour,
             lot: Lot::unknown(),
@@ -58,11 +58,11 @@ impl Skeins {
     }
 }
 
-/// What words mean that each are a project, for all that it needs bought, or
-/// `CARD=SKEINS`. Without any: all that the projects in use need bought, and the want list.
+/// Parses words. Each is a project, for everything it needs bought, or `CARD=SKEINS`. Without
+/// words: everything the projects in use need bought, and the want list.
 ///
 /// # Errors
-/// As [`said`] and [`rings_named`] have it, or when no project in use has a chart key.
+/// As for [`said`] and [`rings_named`], or when no project in use has a chart key.
 pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
     let is_project = |word: &&String| !word.contains('=') || state.find_ring(word).is_some();
     let (projects, cards): (Vec<&String>, Vec<&String>) = words.iter().partition(is_project);
@@ -87,16 +87,16 @@ pub fn meant(state: &State, words: &[String]) -> Result<Vec<Skeins>, Refusal> {
     Ok(skeins)
 }
 
-/// Reads `CARD=SKEINS` or `CARD=SKEINS:LOT`: `701=2`, `Lantern Hill:701=1:K7`. The card need not be there yet: a number
-/// that no card has belongs to the range named, else to the stash's only range, or to the range of
-/// the one key or range list that has it.
+/// Parses `CARD=SKEINS` or `CARD=SKEINS:LOT`: `701=2`, `Lantern Hill:701=1:K7`. The card need not
+/// exist yet: a number without one belongs to the range named, else to the stash's only range, else
+/// to the only range whose list or chart key has it.
 ///
 /// # Errors
-/// When there is no number of skeins from 1 to [`MOST_SKEINS`], the name could be several cards, or
-/// its range is not known.
+/// When the number of skeins isn't from 1 to [`MOST_SKEINS`], the name could mean several cards, or
+/// its range is unknown.
 pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
     let wrong = || Refusal::NotSkeins(text.trim().chars().take(40).collect());
-    // A number may hold a '=', and so may a lot.
+    // A number may contain a '=', and so may a lot.
     let read = |(at, _): (usize, &str)| {
         let (card, said) = (&text[..at], &text[at + 1..]);
         let (count, lot) = said.split_once(':').unwrap_or((said, ""));
@@ -120,16 +120,16 @@ pub fn said(state: &State, text: &str) -> Result<Skeins, Refusal> {
     })
 }
 
-/// Brings skeins home. Of a colour that has a card they stay uncut, beside it. A new colour comes
-/// in without a home: its first skein is cut onto a new card, any more stay uncut. Likewise where the
-/// card is missing: a new one takes its place, at its home, to hang without one. It keeps what was
-/// written on the old one, whose thread counts as lost.
+/// Adds purchased skeins. If the colour has a card, they stay uncut with it. A new colour gets a
+/// card to hang: its first skein is cut onto it, and any others stay uncut. If the card is missing,
+/// a new one replaces it and takes over its hook, if it has one. The new card keeps the data of the
+/// old one, whose cut thread counts as lost.
 ///
 /// O(skeins · log cards).
 ///
 /// # Errors
-/// When there are none, a card would have more than can be counted, or a new one would be written as
-/// another is.
+/// When there are none, a card would have more than can be counted, or a new card would be written
+/// like another.
 pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event, Refusal> {
     let list = by_colour(skeins);
     if list.is_empty() {
@@ -153,7 +153,7 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
             });
             continue;
         }
-        // Nobody could tell it from a card with a tag.
+        // It couldn't be told apart from a card with a tag.
         if let Some(other) = state.written_alike(of.range, &of.number, &Tag::none(), None) {
             return Err(Refusal::CardThere {
                 card: state.card_name(other),
@@ -189,7 +189,7 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
     })
 }
 
-/// Skeins by lot as the thread of a card that has nothing: all uncut but one, of the first lot, which is
+/// Skeins by lot as the thread of an empty card: all uncut except one of the first lot, which is
 /// cut.
 fn first_cut(lots: &[(Lot, u32)], put_up: PutUp, cut_cm: u16) -> Thread {
     let mut thread = uncut(lots);
@@ -211,7 +211,7 @@ fn uncut(lots: &[(Lot, u32)]) -> Thread {
     lots.collect()
 }
 
-/// The lots as a card lists them, which may be in other capitals.
+/// The lots as the card lists them, which may differ in case.
 fn as_listed(kept: &CardState, lots: &[(Lot, u32)]) -> Vec<(Lot, u32)> {
     let listed = |lot: &Lot| kept.thread.listed(&lot.0).unwrap_or(lot).clone();
     let mut list: Vec<(Lot, u32)> = Vec::new();
@@ -225,15 +225,15 @@ fn as_listed(kept: &CardState, lots: &[(Lot, u32)]) -> Vec<(Lot, u32)> {
     list
 }
 
-/// Skeins that stay uncut beside a card.
+/// Skeins that stay uncut with a card.
 fn beside(state: &State, kept: &CardState, lots: &[(Lot, u32)]) -> Result<Vec<Change>, Refusal> {
     let more = uncut(&as_listed(kept, lots));
     let changes = added(kept.card.id, &kept.thread, &more);
     changes.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))
 }
 
-/// A new card with one skein cut onto it, in the place of one that is missing, whose cut thread is
-/// lost; the skeins beside it stay, and what is left of the new ones comes to them.
+/// A new card with one skein cut onto it, replacing a missing one, whose cut thread is lost. Its
+/// uncut skeins stay, and the rest of the new ones is added to them.
 fn in_its_place(
     state: &State,
     kept: &CardState,
@@ -248,8 +248,8 @@ fn in_its_place(
         .lots()
         .map(|(lot, of)| (lot.clone(), of.strands));
     let lost: Vec<(Lot, Strands)> = lost.filter(|(_, strands)| strands.0 > 0).collect();
-    // What went and what came, not what there is: if two copies both do this, the new thread adds up, and
-    // the lost thread goes twice, so the merge asks to count the card.
+    // Records what was lost and added instead of the sum. If two copies both do this, the new
+    // thread adds up and the lost thread is subtracted twice, so the merge asks to count the card.
     let came = added(card, &kept.thread, &new);
     let came = came.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
     let mut changes: Vec<Change> = drawn(card, &lost).chain(came).collect();
@@ -264,7 +264,7 @@ fn in_its_place(
     Ok(changes)
 }
 
-/// The cards that were missing and that an event of this kind puts new ones in the place of.
+/// The missing cards that an event of this kind replaces by new ones.
 #[must_use]
 pub fn replaced(event: &Event) -> Vec<CardId> {
     let from_missing = |change: &Change| match change {
@@ -278,7 +278,7 @@ pub fn replaced(event: &Event) -> Vec<CardId> {
     event.changes.iter().filter_map(from_missing).collect()
 }
 
-/// Each colour once, with its skeins by lot, in the order they are named.
+/// Each colour once, with its skeins by lot, in order of first mention.
 fn by_colour(skeins: &[Skeins]) -> Vec<(&Skeins, Vec<(Lot, u32)>)> {
     let mut list: Vec<(&Skeins, Vec<(Lot, u32)>)> = Vec::new();
     for of in skeins.iter().filter(|of| of.skeins > 0) {
@@ -306,8 +306,8 @@ fn by_colour(skeins: &[Skeins]) -> Vec<(&Skeins, Vec<(Lot, u32)>)> {
     list
 }
 
-/// The whole card of a colour: of several the first that is not missing, the one without a tag before
-/// all others.
+/// The whole card of a colour: of several, the first that isn't missing, with the one without a tag
+/// first.
 fn the_card<'a>(state: &'a State, of: &Skeins) -> Option<&'a CardState> {
     let colour = ColourRef::new(of.range, of.number.clone());
     let cards = state.cards_of(&colour);
@@ -320,7 +320,7 @@ fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -
     let colour = shade.and_then(|shade| shade.colour).or(of.colour);
     let listed = shade.map(|shade| &shade.name).filter(|n| !n.is_empty());
     let name = listed.unwrap_or(&of.name).clone();
-    // The range says better than the colour sums.
+    // The range overrides the colour formulas.
     let family = match shade.is_some_and(|shade| shade.family.is_some()) {
         true => CardFamily::Unknown,
         false => families.worked_out(colour, &name),
@@ -354,7 +354,7 @@ mod tests {
         said(state, text).unwrap_err().to_string()
     }
 
-    /// Strands that are there, cut or not.
+    /// All strands, cut or not.
     fn all_strands(state: &State) -> u32 {
         let cards = state.cards();
         cards
@@ -363,7 +363,7 @@ mod tests {
     }
 
     #[test]
-    fn skeins_of_a_known_colour_stay_uncut_and_a_new_colour_gets_a_card() {
+    fn skeins_of_an_owned_colour_stay_uncut_and_a_new_colour_gets_a_card() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["Cove:701@A01 lamp black"]);
         let before = all_strands(&state);
@@ -387,7 +387,7 @@ mod tests {
     }
 
     #[test]
-    fn a_new_colour_is_described_by_the_list_of_its_range_else_by_the_key() {
+    fn a_new_colour_gets_its_data_from_the_range_list_or_else_the_chart_key() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["Cove:701@A01"]);
         let shade = RangeRow {
@@ -423,7 +423,7 @@ mod tests {
     }
 
     #[test]
-    fn words_are_projects_or_skeins_of_a_card() {
+    fn words_mean_projects_or_skeins_of_a_card() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["Cove:701@A01", "Moor:701", "Moor:9"]);
         let [cove, moor] = ["Cove", "Moor"].map(|name| state.find_range(name).unwrap().id);
@@ -439,7 +439,7 @@ mod tests {
         assert_eq!(lot("cove:701=2:K=7: a"), "K=7: a");
         assert_eq!(skeins(&state, "Moor:7=7=1"), (moor, "7=7".to_owned(), 1));
         assert_eq!(code(&state, "701=1"), "ambiguous");
-        // Either range could be meant.
+        // It could be in either range.
         assert_eq!(code(&state, "77=1"), "unknown_card");
         assert_eq!(code(&state, "Fen:77=1"), "unknown_card");
 
@@ -456,7 +456,7 @@ mod tests {
     }
 
     #[test]
-    fn all_that_a_project_lacks_comes_home_at_once() {
+    fn everything_a_project_lacks_is_bought_at_once() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["Cove:701@A01"]);
         let rows = ["701", "77"].map(|number| KeyRow {
@@ -472,7 +472,7 @@ mod tests {
         let list = meant(&state, &words).unwrap();
         let event = bought(&state, &list, at(5)).unwrap();
         apply(&mut state, &event);
-        // 4,000 crosses need 119 strands, 48 are there: two skeins; of the other colour three.
+        // 4,000 crosses need 119 strands and 48 exist, so two skeins; three of the other colour.
         assert_eq!(state.card(id(&state, "701")).unwrap().skeins(), 3);
         assert_eq!(state.card(id(&state, "77")).unwrap().skeins(), 2);
         let again = meant(&state, &words[..1]).unwrap();
@@ -480,7 +480,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_that_is_bought_again_takes_the_place_of_the_missing_one() {
+    fn a_rebought_card_replaces_the_missing_one() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["Cove:701@A01", "Cove:77"]);
         let rows = ["701", "77"].map(|number| KeyRow {
@@ -499,7 +499,7 @@ mod tests {
         apply(&mut state, &event);
         let gone = state.clone();
 
-        // Each holds all that is needed, so that nothing is to be bought before they are looked for.
+        // Each holds everything needed, so nothing has to be bought before they are searched for.
         let fox = ["Fox".to_owned()];
         assert_eq!(meant(&state, &fox).unwrap(), []);
         let list = ["701=3", "77=1"].map(|word| said(&state, word).unwrap());
@@ -520,7 +520,7 @@ mod tests {
         assert!(said(cards[0]).ends_with("hang it on A01"));
         assert!(said(cards[1]).ends_with("it is to hang"));
 
-        // The kit counts them, and nothing more has to be bought.
+        // The kit counts them, and nothing else has to be bought.
         let kit = check(&state, &rings_in_use(&state).unwrap());
         let standing = kit.projects[0].threads().map(|of| of.standing);
         assert_eq!(standing.collect::<Vec<_>>(), [Availability::Home; 2]);
@@ -529,7 +529,7 @@ mod tests {
     }
 
     #[test]
-    fn skeins_come_to_their_lot_and_one_is_cut_onto_a_new_card() {
+    fn skeins_join_their_lot_and_one_is_cut_onto_a_new_card() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["Cove:701@A01 lamp black"]);
         let of = |text: &str, name: &str| Skeins {
@@ -555,7 +555,7 @@ mod tests {
         let lot = |name: &str, strands, skeins| (name.to_owned(), strands, skeins);
         assert_eq!(lots(&state, "701"), [lot("", 48, 1), lot("K7", 0, 3)]);
         assert_eq!(lots(&state, "77"), [lot("K7", 0, 1), lot("V1", 48, 2)]);
-        // Of a card that is missing the cut thread is lost, the skeins beside it are not.
+        // A missing card loses its cut thread, but not its uncut skeins.
         let gone = ring::missing(&state, &[id(&state, "701")], at(6)).unwrap();
         apply(&mut state, &gone);
         let list = [Skeins {
@@ -571,7 +571,7 @@ mod tests {
     }
 
     #[test]
-    fn skeins_come_beside_the_card_without_a_tag_unless_it_is_missing() {
+    fn skeins_go_to_the_card_without_a_tag_unless_it_is_missing() {
         let mut state = crate::stash::testing::projects::stash(&[("1", 6, 0), ("1/K7", 6, 0)]);
         let bring = |state: &mut State| {
             let skeins = [said(state, "1=2").unwrap()];

@@ -1,4 +1,4 @@
-//! Single cards: written by hand, lent or kept elsewhere, gone for good, and split cards rejoined.
+//! Single cards: added by hand, lent or kept elsewhere, removed for good; and split cards rejoined.
 
 use std::collections::BTreeMap;
 
@@ -16,10 +16,10 @@ use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
-/// Writes a new card, which is a card list of one row.
+/// Adds a new card, from a card list of one row.
 ///
 /// # Errors
-/// When the row cannot be taken as it is, or the stash has a card of its number and tag.
+/// When the row can't be accepted as it is, or the stash has a card with its number and tag.
 pub fn new_card(state: &State, row: CardRow, now: Timestamp) -> Result<Event, Refusal> {
     let range = row.range.as_deref().unwrap_or_default();
     let tag = row.tag.as_deref().filter(|tag| !tag.trim().is_empty());
@@ -46,11 +46,10 @@ pub fn new_card(state: &State, row: CardRow, now: Timestamp) -> Result<Event, Re
     }))
 }
 
-/// Changes what stands on a card, as far as the row says anything of it. Nothing where that is what
-/// stands there.
+/// Edits a card with the values of a row. `None` if nothing changes.
 ///
 /// # Errors
-/// When the row cannot be taken as it is.
+/// When the row can't be accepted as it is.
 pub fn change_card(
     state: &State,
     card: CardId,
@@ -67,11 +66,11 @@ pub fn change_card(
     }))
 }
 
-/// Gives a card another tag, or none where it is empty. Nothing where it has that one.
+/// Gives a card another tag, or removes it if the text is empty. `None` if it already has that tag.
 ///
 /// # Errors
-/// When the card is not there or a split card, the text is no tag, or another card of its range is
-/// written so.
+/// When the card doesn't exist or is a split card, the text isn't a tag, or another card of its
+/// range would be written the same.
 pub fn retag(state: &State, card: CardId, tag: &str) -> Result<Option<Event>, Refusal> {
     let kept = kept(state, card)?;
     if kept.card.parent.is_some() {
@@ -106,13 +105,13 @@ fn taken(state: &State, row: CardRow, now: Timestamp) -> Result<Outcome, Refusal
     card_list(state, &[row], Vec::new(), &terms, now)
 }
 
-/// Says that cards are neither on the wall nor on a ring but in another place, in words: in the
-/// drawer of another room, or lent to somebody, with or without a place. Each keeps its home, and comes
-/// back as a missing one does.
+/// Records that cards are neither on the wall nor on a ring but in another place, in the user's
+/// words: in a drawer of another room, or lent to somebody, with or without a place. Each keeps its
+/// hook, and comes back as a missing card does.
 ///
 /// # Errors
-/// When no card, or neither a place nor a loan is named, the place is no label, or a card is in that
-/// place already.
+/// When no card is named, neither a place nor a loan is given, the place isn't a label, or a card
+/// is already in that place.
 pub fn elsewhere(
     state: &State,
     cards: &[CardId],
@@ -154,13 +153,15 @@ pub fn elsewhere(
     })
 }
 
-/// Takes cards out of the stash for good, with the thread on them and the skeins beside them: given
-/// away, thrown out. Wherever they are, their hooks are free. An undo brings them back as they were.
+/// Removes cards from the stash for good, for example when they are given away or thrown out, with
+/// the thread on them and their uncut skeins. Wherever they are, their hooks become free. An undo
+/// restores them.
 ///
-/// `why` is kept in the log; it may be empty.
+/// `why` is recorded in the history; it may be empty.
 ///
 /// # Errors
-/// When no card is named, the reason is no label, or a split card with thread of a card would stay.
+/// When no card is named, the reason isn't a label, or a split card with thread of a card would
+/// stay.
 pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refusal> {
     let why = Label::new(why)?;
     let cards = once(cards);
@@ -183,7 +184,8 @@ pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refus
             });
         }
     }
-    // A split card goes before the card it was split from: no law is broken on the way back either.
+    // A split card goes before its whole card, so that no invariant is broken on the way back
+    // either.
     let (split_cards, wholes): (Vec<&CardState>, Vec<&CardState>) =
         going.iter().partition(|kept| kept.card.parent.is_some());
     let mut changes: Vec<Change> = without(state, &cards).into_iter().collect();
@@ -197,7 +199,7 @@ pub fn remove(state: &State, cards: &[CardId], why: &str) -> Result<Event, Refus
     })
 }
 
-/// The re-hang underway without the cards that go; with them its end, where it aims at nothing else.
+/// The re-hang underway without the removed cards, or its end if no other targets are left.
 fn without(state: &State, cards: &[CardId]) -> Option<Change> {
     let before = state.underway()?;
     let mut after = before.clone();
@@ -208,8 +210,8 @@ fn without(state: &State, cards: &[CardId]) -> Option<Change> {
     })
 }
 
-/// The changes by which cards cease to be, and no ring remembers them: their ids may be given to new
-/// cards. O(cards · rings).
+/// The changes that remove cards from the stash and from all rings, because their ids may be reused
+/// for new cards. O(cards · rings).
 pub(super) fn cease(state: &State, cards: &[&CardState]) -> Vec<Change> {
     let is_gone = |id: &CardId| cards.iter().any(|kept| kept.card.id == *id);
     let rings = state.rings();
@@ -244,8 +246,8 @@ pub(super) fn cease(state: &State, cards: &[&CardState]) -> Vec<Change> {
     changes
 }
 
-/// The changes by which split cards cease to be and their thread is on the cards they were split
-/// from, each lot with its own, and how many strands that are in all. O(cards · rings).
+/// The changes that remove split cards and return their thread to their whole cards, each lot to
+/// its own; and the total number of strands. O(cards · rings).
 ///
 /// # Errors
 /// When a card would have more thread than can be counted.
@@ -299,7 +301,7 @@ mod tests {
     use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
     use crate::text;
 
-    /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and two free hooks.
+    /// Cards 1 and 2 on their hooks A01 and A02, 3 to hang, and two free hooks.
     fn stash() -> State {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "2@A02", "3"]);
@@ -318,7 +320,7 @@ mod tests {
         text::places::place_of(state, state.card(id(state, name)).unwrap())
     }
 
-    /// Does it, and takes it back and does it again on a copy: nothing differs.
+    /// Applies an event, and checks on a copy that undo and redo make no difference.
     fn done(state: &mut State, event: &Event) {
         let before = state.clone();
         apply(state, event);
@@ -332,7 +334,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_that_is_lent_keeps_its_home_and_comes_back_to_it() {
+    fn a_lent_card_keeps_its_hook_and_comes_back_to_it() {
         let mut state = stash();
         let event = elsewhere(
             &state,
@@ -351,7 +353,7 @@ mod tests {
         let kept = state.card(id(&state, "2")).unwrap();
         assert_eq!(kept.home, state.find_hook("A02").ok());
         assert_eq!(kept.place.since, at(1));
-        // It is not there to be taken.
+        // It can't be taken while it is away.
         assert!(take(&state, "Robin", &ids(&state, &["2"]), at(2)).is_err());
         let event = found(&state, id(&state, "2"), at(3)).unwrap();
         done(&mut state, &event);
@@ -359,7 +361,7 @@ mod tests {
     }
 
     #[test]
-    fn where_else_has_to_be_said_and_only_once() {
+    fn a_place_elsewhere_must_be_given_and_must_differ() {
         let mut state = stash();
         let two = ids(&state, &["2"]);
         assert_eq!(
@@ -376,14 +378,14 @@ mod tests {
             words(elsewhere(&state, &two, "a friend", None, at(2))),
             "Card 2 is elsewhere: a friend. Nothing is left to do."
         );
-        // Lent on to somebody else.
+        // Lent on to someone else.
         let event = elsewhere(&state, &two, "Cleo", None, at(2)).unwrap();
         done(&mut state, &event);
         assert_eq!(where_is(&state, "2"), "elsewhere: Cleo");
     }
 
     #[test]
-    fn a_card_that_is_given_away_is_gone_with_its_thread_and_no_ring_remembers_it() {
+    fn a_card_given_away_takes_its_thread_and_leaves_all_rings() {
         let mut state = stash();
         let event = take(&state, "Robin", &ids(&state, &["1", "3"]), at(1)).unwrap();
         apply(&mut state, &event);
@@ -398,7 +400,7 @@ mod tests {
         assert_eq!(state.index().homes_on(hook).len(), 0);
         let robin = state.need_ring("Robin").unwrap();
         assert_eq!(robin.went_out, ids(&state, &["3"]));
-        // The ring can be put away and closed without it.
+        // The ring can be emptied and closed without it.
         let event = ring::give_back_all(&state, robin, at(2)).unwrap();
         apply(&mut state, &event);
         let event = ring::close(&state, state.need_ring("Robin").unwrap(), at(2)).unwrap();
@@ -409,7 +411,7 @@ mod tests {
     }
 
     #[test]
-    fn thread_on_a_split_card_does_not_stay_behind_alone() {
+    fn a_split_card_cannot_outlive_its_whole_card() {
         let mut state = stash();
         let event = split(
             &state,
@@ -437,7 +439,7 @@ mod tests {
     }
 
     #[test]
-    fn a_rehang_underway_goes_on_without_the_card_and_ends_with_the_last() {
+    fn a_rehang_underway_continues_without_removed_cards_until_the_last() {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["2@A01", "1@A02", "3"]);
         let plans = rehang::plans(&state).unwrap();
@@ -457,7 +459,7 @@ mod tests {
     }
 
     #[test]
-    fn a_loan_says_to_whom_and_until_when() {
+    fn a_loan_names_the_borrower_and_the_date() {
         use crate::model::label::Name;
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01"]);

@@ -1,11 +1,12 @@
-//! What fabric a project is stitched on, and how.
+//! The fabric of a project, and how it is stitched.
 
 use crate::model::assumptions::{Assumptions, Way};
 use crate::model::ring::Ring;
 use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::refusal::Refusal;
 
-/// What changes; `None` leaves a value as it is. For units and bounds see [`Assumptions`].
+/// Changes to the assumptions; `None` leaves a value unchanged. For units and bounds see
+/// [`Assumptions`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Said {
     /// Threads or squares in an inch.
@@ -31,8 +32,8 @@ pub struct Said {
 }
 
 impl Said {
-    /// What is assumed after this is said. Where only the count is, the threads that a stitch goes over are
-    /// the usual ones of that count, unless other ones than usual were said before.
+    /// The assumptions after these changes. If only the count changes, a stitch goes over the usual
+    /// number of threads for it, unless a different number was chosen before.
     #[must_use]
     pub fn over(&self, old: Assumptions) -> Assumptions {
         let count = self.count.unwrap_or(old.count);
@@ -57,7 +58,7 @@ impl Said {
     }
 }
 
-/// Says how a project is stitched; `None` where that was known already.
+/// Sets how a project is stitched; `None` if nothing changes.
 ///
 /// # Errors
 /// When the ring is closed, or a value is out of bounds.
@@ -86,7 +87,7 @@ mod tests {
     use crate::text;
 
     #[test]
-    fn a_fine_fabric_is_stitched_over_two_unless_somebody_says_otherwise() {
+    fn a_fine_fabric_is_stitched_over_two_unless_set_otherwise() {
         let said = |count: u16, over: Option<u8>| Said {
             count: Some(count),
             over,
@@ -98,7 +99,7 @@ mod tests {
             assert_eq!(over(said(count, None), old), usual, "{count}");
         }
         assert_eq!(over(said(28, Some(1)), old), 1);
-        // What was chosen stays, and what was usual goes with the count.
+        // A chosen value stays, and a default follows the count.
         let one = said(28, Some(1)).over(old);
         assert_eq!(over(said(32, None), one), 1);
         let two = said(28, None).over(old);
@@ -111,7 +112,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_said_is_kept_and_the_rest_stays() {
+    fn given_values_are_stored_and_the_others_stay() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["1@A01"]);
         let event = ring::take(&state, "Robin", &[id(&state, "1")], at(1)).unwrap();

@@ -18,7 +18,7 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Chooses what the wall is ordered by. Nothing moves until the next re-hang.
+/// Chooses the sort order of the wall. Nothing moves until the next re-hang.
 #[must_use]
 pub fn order_wall(state: &State, by: WallOrder) -> Event {
     Event {
@@ -30,10 +30,10 @@ pub fn order_wall(state: &State, by: WallOrder) -> Event {
     }
 }
 
-/// Puts the named families first, in the order named; the others follow as they were.
+/// Puts the named families first, in that order; the others keep theirs.
 ///
 /// # Errors
-/// When a name is no family, or is there twice.
+/// When a name isn't a family, or is given twice.
 pub fn order(state: &State, names: &[String]) -> Result<Event, Refusal> {
     let before = state.families().to_vec();
     let mut rest = before.clone();
@@ -52,10 +52,10 @@ pub fn order(state: &State, names: &[String]) -> Result<Event, Refusal> {
     })
 }
 
-/// Moves a family up or down the order by so many steps, as far as there is room.
+/// Moves a family up or down the order by a number of steps, stopping at the end.
 ///
 /// # Errors
-/// When a name is no family, or it is at that end already.
+/// When the name isn't a family, or it is already at that end.
 pub fn shift(state: &State, name: &str, by: isize) -> Result<Event, Refusal> {
     let id = state.find_family(name)?.id;
     let mut after = state.families().to_vec();
@@ -67,12 +67,12 @@ pub fn shift(state: &State, name: &str, by: isize) -> Result<Event, Refusal> {
     reordered(state, after)
 }
 
-/// Arranges the families by the colours of their cards: whites, round the circle of hues from red,
-/// greys and blacks; see [`Standing`]. Families in which no card has a colour follow as they were.
-/// O(cards + families · log families).
+/// Sorts the families by the colours of their cards: whites, then around the circle of hues from
+/// red, then greys and blacks; see [`Standing`]. Families without a coloured card follow in their
+/// old order. O(cards + families · log families).
 ///
 /// # Errors
-/// When they are in that order already.
+/// When they are already in that order.
 pub fn order_by_colour(state: &State) -> Result<Event, Refusal> {
     let mut after: Vec<(Option<Standing>, Family)> = state
         .families()
@@ -103,21 +103,21 @@ fn reordered(state: &State, after: Vec<Family>) -> Result<Event, Refusal> {
     })
 }
 
-/// The cards of a family, by id; split cards are none, since they never hang. O(cards).
+/// The cards of a family, by id, without split cards, which never hang. O(cards).
 fn members(state: &State, family: FamilyId) -> impl Iterator<Item = &CardState> {
     state
         .cards()
         .filter(move |kept| kept.card.parent.is_none() && state.family_of(kept) == Some(family))
 }
 
-/// How the cards of a family came to it.
+/// How many cards of a family belong to it for each reason.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Membership {
-    /// Cards that a person put there, by hand or in a list.
+    /// Chosen by the user, by hand or in a list.
     pub chosen: usize,
-    /// Cards whose range says so.
+    /// By their range.
     pub by_range: usize,
-    /// Cards for which it was worked out from their colour.
+    /// Worked out from their colour or name.
     pub by_colour: usize,
 }
 
@@ -136,25 +136,25 @@ impl Membership {
         counts
     }
 
-    /// All of them.
+    /// The total.
     #[must_use]
     pub const fn all(self) -> usize {
         self.chosen + self.by_range + self.by_colour
     }
 }
 
-/// How a card came to its family.
+/// Why a card belongs to its family.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum How {
-    /// A person said so, by hand or in a list.
+    /// Chosen by the user, by hand or in a list.
     Chosen,
-    /// Its range says so.
+    /// By its range.
     ByRange,
-    /// It was worked out from its colour; or it has none.
+    /// Worked out from its colour or name, or it has no family.
     ByColour,
 }
 
-/// How a card came to its family. O(log shades).
+/// Why a card belongs to its family. O(log shades).
 #[must_use]
 pub fn how(state: &State, kept: &CardState) -> How {
     match kept.card.family {
@@ -164,11 +164,11 @@ pub fn how(state: &State, kept: &CardState) -> How {
     }
 }
 
-/// Puts cards in a family. From then on neither range nor colour counts for them, and no list
-/// changes it that does not name a family for the card. Nothing moves until the next re-hang.
+/// Chooses a family for cards. From then on their range and colour don't count, and a list changes
+/// the family only if it names one for the card. Nothing moves until the next re-hang.
 ///
 /// # Errors
-/// When the name is no family, or all the cards were chosen for it before.
+/// When the name isn't a family, or all the cards already have it by choice.
 pub fn assign(state: &State, family: &str, cards: &[CardId]) -> Result<Event, Refusal> {
     let family = state.find_family(family)?;
     let changes = changed(state, cards, |_| CardFamily::Chosen(family.id));
@@ -185,8 +185,8 @@ pub fn assign(state: &State, family: &str, cards: &[CardId]) -> Result<Event, Re
     Ok(Event { act, changes })
 }
 
-/// Lets the range of cards say their family again, or else their colour. An everyday
-/// family that is not there yet is made.
+/// Lets the family of cards follow their range again, or else their colour. Adds the everyday
+/// family if it doesn't exist yet.
 ///
 /// # Errors
 /// When that changes no card.
@@ -203,8 +203,8 @@ pub fn unassign(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// What the family of a card is when nobody chooses: from its colour, else from its name,
-/// unless its range says better.
+/// The family of a card without a choice: worked out from its colour, else from its name, unless
+/// its range has one.
 pub(super) fn by_itself(state: &State, kept: &CardState, families: &mut Families) -> CardFamily {
     if of_range(state, kept).is_some() {
         return CardFamily::Unknown;
@@ -212,13 +212,13 @@ pub(super) fn by_itself(state: &State, kept: &CardState, families: &mut Families
     families.worked_out(kept.card.colour, &kept.card.name)
 }
 
-/// The family that the range of a card says.
+/// The family that a card's range gives it.
 pub(super) fn of_range(state: &State, kept: &CardState) -> Option<FamilyId> {
     let range = state.range(kept.card.range)?;
     shade(range, &kept.card.number)?.1.family
 }
 
-/// The change of one card to another family, if it is another.
+/// The change that moves one card to another family, if it differs.
 pub(super) fn into(kept: &CardState, family: CardFamily) -> Option<Change> {
     (kept.card.family != family).then(|| Change::Card {
         before: Some(kept.card.clone()),
@@ -247,7 +247,7 @@ fn called(state: &State, cards: &[CardId]) -> Vec<String> {
     kept.map(|kept| state.card_name(kept)).collect()
 }
 
-/// A family's name that no other family has.
+/// A name that no other family has.
 fn free_name(state: &State, name: &str, but: Option<FamilyId>) -> Result<Label, Refusal> {
     let name = Label::new(name)?;
     if name.is_empty() {
@@ -260,10 +260,10 @@ fn free_name(state: &State, name: &str, but: Option<FamilyId>) -> Result<Label, 
     }
 }
 
-/// Makes a family with no card in it, after the others.
+/// Adds an empty family after the others.
 ///
 /// # Errors
-/// When the name is empty, too long, or another family has it.
+/// When the name is empty, too long, or taken.
 pub fn add(state: &State, name: &str) -> Result<Event, Refusal> {
     let name = free_name(state, name, None)?;
     let before = state.families().to_vec();
@@ -282,10 +282,10 @@ pub fn add(state: &State, name: &str) -> Result<Event, Refusal> {
     })
 }
 
-/// Gives a family another name; its cards and its place stay.
+/// Renames a family. Its cards and its position stay.
 ///
 /// # Errors
-/// When the family is not there, or the name is empty, too long, its own, or another family's.
+/// When the family doesn't exist, or the name is empty, too long, unchanged, or taken.
 pub fn rename(state: &State, family: &str, name: &str) -> Result<Event, Refusal> {
     let old = state.find_family(family)?;
     let name = free_name(state, name, Some(old.id))?;
@@ -307,11 +307,11 @@ pub fn rename(state: &State, family: &str, name: &str) -> Result<Event, Refusal>
     })
 }
 
-/// Gives up a family. Cards that a person put there fall back to what their range or colour says,
-/// and shades of a range that no card bears forget it.
+/// Removes a family. Cards with that family by choice fall back to their range or colour, and
+/// shades without a card forget it.
 ///
 /// # Errors
-/// When the family is not there, or cards would still be of it by their range or colour.
+/// When the family doesn't exist, or cards would still belong to it by their range or colour.
 pub fn remove(state: &State, family: &str) -> Result<Event, Refusal> {
     let gone = state.find_family(family)?;
     let mut families = Families::new(state);
@@ -321,7 +321,7 @@ pub fn remove(state: &State, family: &str) -> Result<Event, Refusal> {
         let of_it = state.family_of(kept) == Some(gone.id);
         let after = match kept.card.family {
             CardFamily::Chosen(id) if id == gone.id => by_itself(state, kept, &mut families),
-            // What its range says hides what was worked out.
+            // The range's family overrides the one worked out.
             CardFamily::WorkedOut(id) if id == gone.id && !of_it => CardFamily::Unknown,
             as_before => as_before,
         };
@@ -370,7 +370,7 @@ pub fn remove(state: &State, family: &str) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// The families of the stash and those a list adds.
+/// The families of the stash and those that a list adds.
 pub(super) struct Families {
     by_name: HashMap<String, FamilyId>,
     ids: NewIds<FamilyId>,
@@ -379,9 +379,9 @@ pub(super) struct Families {
 
 struct New {
     family: Family,
-    /// Its place among everyday families, where its colours put it there.
+    /// Its position among everyday families, if colours put it there.
     everyday: Option<EverydayFamily>,
-    /// Where its cards hang: board and place in reading order.
+    /// Where its cards hang: board and position in reading order.
     hangs: Vec<(BoardId, u32)>,
 }
 
@@ -398,12 +398,13 @@ impl Families {
         }
     }
 
-    /// The family of a name, made if need be.
+    /// The family with a name, added if necessary.
     pub fn named(&mut self, name: &Label) -> FamilyId {
         self.get(name, None)
     }
 
-    /// The everyday family of a colour, made if need be; where that is not known, the one that its name tells of.
+    /// The everyday family of a colour, added if necessary; for an unknown colour, the one its name
+    /// suggests.
     pub fn worked_out(&mut self, colour: Option<Srgb>, name: &Label) -> CardFamily {
         let everyday = colour
             .map(family_of)
@@ -411,7 +412,7 @@ impl Families {
         let Some(everyday) = everyday else {
             return CardFamily::Unknown;
         };
-        // The names are our own and short, so they are labels.
+        // The names are built in and short, so they are labels.
         let name = Label::new(everyday.name()).unwrap_or_default();
         CardFamily::WorkedOut(self.get(&name, Some(everyday)))
     }
@@ -432,9 +433,9 @@ impl Families {
         })
     }
 
-    /// A card of this family hangs on that hook.
+    /// Records that a card of this family hangs on a hook.
     pub fn seen_at(&mut self, id: FamilyId, state: &State, hook: HookRef) {
-        // New ones are in the order of their ids.
+        // New families are in order of their ids.
         let new = self.new.binary_search_by_key(&id, |new| new.family.id);
         if let (Ok(at), Some(board)) = (new, state.board(hook.board)) {
             self.new[at]
@@ -443,9 +444,9 @@ impl Families {
         }
     }
 
-    /// The change that adds the new families after the known ones: first those that hang already,
-    /// in the order of the wall (by the middle card of each), then those named in the list in its
-    /// order, then those worked out from colours in everyday order.
+    /// The change that adds the new families after the existing ones: first those that already
+    /// hang, in wall order (by the middle card of each), then those named in the list in its order,
+    /// then those worked out from colours in everyday order.
     pub fn change(mut self, state: &State) -> Option<Change> {
         if self.new.is_empty() {
             return None;
@@ -469,7 +470,7 @@ mod tests {
     use crate::stash::testing::{apply, read, rows, wall};
 
     #[test]
-    fn the_named_families_come_first_and_the_others_follow() {
+    fn named_families_come_first_and_the_others_follow() {
         let mut state = wall(1, 1, 1);
         let mut list = rows(&["1", "2", "3"]);
         for (row, family) in list.iter_mut().zip(["one", "two", "three"]) {

@@ -1,8 +1,8 @@
-//! A card hung on a hook of one's own choice, whatever the order of the wall says.
+//! Hanging a card on a hook of the user's choice, whatever the order of the wall.
 //!
-//! The person has the last word on where a card hangs, so only what cannot be is refused: a blocked
-//! hook, or one without a free place. What else there is to know is told before it is done, first of
-//! all whether the order is kept and between which cards the hook lies.
+//! The user has the last word on where a card hangs, so only the impossible is refused: a blocked
+//! hook, or one without a free place. Everything else is shown beforehand, above all whether the
+//! order is kept and between which cards the hook lies.
 
 use std::collections::HashMap;
 
@@ -19,23 +19,23 @@ use crate::stash::order::Order;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// A card to hang, and the cards that live on the wall beside it.
+/// The wall as seen by a card to hang, with the cards that belong on it.
 #[derive(Debug)]
 pub struct Wall<'a> {
     state: &'a State,
-    /// The card to be hung.
+    /// The card to hang.
     kept: &'a CardState,
     /// Every hook, in reading order.
     hooks: Vec<HookRef>,
     /// Every other card with a home, in the wanted order.
     others: Vec<&'a CardState>,
-    /// Where each of them comes in it.
+    /// The rank of each of them.
     ranks: HashMap<CardId, usize>,
     /// How many of them belong before the card.
     before: usize,
 }
 
-/// A hook that a card can be hung on, and what there is to know before it is.
+/// A hook that a card can hang on, with what to know beforehand.
 #[derive(Debug, Clone)]
 pub struct Hanging<'a> {
     /// The stash.
@@ -44,25 +44,25 @@ pub struct Hanging<'a> {
     pub kept: &'a CardState,
     /// The hook.
     pub hook: HookRef,
-    /// The cards that live on the hook.
+    /// The cards that belong on the hook.
     pub beside: Vec<&'a CardState>,
-    /// The nearest card that lives on a hook before it, in reading order; the last in the wanted
-    /// order where several share that hook.
+    /// The nearest card that belongs on an earlier hook, in reading order; if several share that
+    /// hook, the last in the wanted order.
     pub before: Option<&'a CardState>,
-    /// The nearest card that lives on a hook after it; the first in the wanted order where several
-    /// share that hook.
+    /// The nearest card that belongs on a later hook; if several share that hook, the first in the
+    /// wanted order.
     pub after: Option<&'a CardState>,
     /// Whether it would hang between these two in the wanted order.
     pub keeps_order: bool,
-    /// The cards that the wanted order has it between, of those with a home.
+    /// Its neighbours in the wanted order, among the cards with a hook.
     pub belongs: (Option<&'a CardState>, Option<&'a CardState>),
 }
 
 impl<'a> Wall<'a> {
-    /// The wall as one card finds it. O(hooks + cards · log cards).
+    /// The wall as seen by one card. O(hooks + cards · log cards).
     ///
     /// # Errors
-    /// When the card is not in the stash, or is a split card, which has no hook of its own.
+    /// When the card isn't in the stash, or is a split card, which has no hook.
     pub fn new(state: &'a State, card: CardId) -> Result<Self, Refusal> {
         let kept = kept(state, card)?;
         if let Some(whole) = kept.card.parent.and_then(|parent| state.card(parent)) {
@@ -92,7 +92,7 @@ impl<'a> Wall<'a> {
         })
     }
 
-    /// The first and the last rank of the other cards that live on a hook.
+    /// The first and last rank of the other cards that belong on a hook.
     fn ranks_on(&self, hook: HookRef) -> Option<(usize, usize)> {
         let ranks = || {
             let homes = self.state.index().homes_on(hook).iter();
@@ -105,8 +105,8 @@ impl<'a> Wall<'a> {
         self.kept.home != Some(hook) && self.state.free_places(hook) > 0
     }
 
-    /// The hooks with a free place where the card would hang between its neighbours in the wanted
-    /// order, in reading order; not the one it lives on. O(hooks + cards).
+    /// The hooks with a free place where the card would keep the wanted order, in reading order,
+    /// without the one it belongs on. O(hooks + cards).
     #[must_use]
     pub fn keeping_order(&self) -> Vec<HookRef> {
         let on: Vec<_> = self.hooks.iter().map(|&hook| self.ranks_on(hook)).collect();
@@ -127,9 +127,9 @@ impl<'a> Wall<'a> {
         found
     }
 
-    /// The hook to think of first: in the middle of the first free gap that keeps the order, so that
-    /// there is room on both sides, or at its beginning where no card comes after it; else the free hook
-    /// nearest to the card it belongs after, or before. O(hooks + cards).
+    /// The suggested hook: the middle of the first free gap that keeps the order, so that there is
+    /// room on both sides, or its start if no card comes after. Otherwise the free hook nearest to
+    /// the card it belongs after, or before. O(hooks + cards).
     #[must_use]
     pub fn first_thought(&self) -> Option<HookRef> {
         let place = |hook: HookRef| self.hooks.iter().position(|&other| other == hook);
@@ -164,11 +164,11 @@ impl<'a> Wall<'a> {
         last.is_none_or(|last| last < self.before) && next.is_none_or(|next| next >= self.before)
     }
 
-    /// What it is like to hang the card on a hook. O(hooks).
+    /// What hanging the card on a hook would mean. O(hooks).
     ///
     /// # Errors
-    /// When the hook is blocked or has no free place, or the card lives there: then it hangs there,
-    /// or its home waits for it.
+    /// When the hook is blocked or has no free place, or the card already belongs there and either
+    /// hangs there or is away.
     pub fn at(&self, hook: HookRef) -> Result<Hanging<'a>, Refusal> {
         let (state, kept) = (self.state, self.kept);
         let hook_name = state.hook_name(hook);
@@ -177,10 +177,10 @@ impl<'a> Wall<'a> {
             let why = why.to_string();
             return Err(Refusal::Blocked { hook_name, why });
         }
-        // A card at hand that strayed from its own hook is hung there again.
+        // A card at hand that strayed from its hook can be hung back there.
         let strayed = kept.place.at.is_at_hand() && !kept.is_home();
         if kept.home == Some(hook) && !strayed {
-            return Err(Refusal::LivesThere {
+            return Err(Refusal::HomeThere {
                 card: state.card_name(kept),
                 hook_name,
                 place: state.place_of(kept).into(),
@@ -225,7 +225,7 @@ impl<'a> Wall<'a> {
 }
 
 impl Hanging<'_> {
-    /// Whether the card itself is hung now; of one that is away only the home changes.
+    /// Whether the card itself moves now. For a card that is away, only its hook changes.
     #[must_use]
     pub fn is_moved(&self) -> bool {
         self.kept.place.at.is_at_hand()
@@ -239,11 +239,11 @@ impl Hanging<'_> {
         })
     }
 
-    /// The event that hangs it. Where a re-hang is underway and aimed at just that, it counts as a
-    /// step of it.
+    /// The event that hangs it. If that is a target of the re-hang underway, it counts as a step of
+    /// it.
     ///
     /// # Errors
-    /// When the card is no longer there.
+    /// When the card no longer exists.
     pub fn event(&self, now: Timestamp) -> Result<Event, Refusal> {
         let card = self.kept.card.id;
         if self.kept.home == Some(self.hook) {
@@ -258,12 +258,12 @@ impl Hanging<'_> {
     }
 }
 
-/// Hangs a card on the hook of a name, from wherever it is at hand; of a card that is away, on a ring
-/// or missing, the home changes and waits for it there.
+/// Hangs a card on the hook with a name, if it is at hand. A card that is away, on a ring or
+/// missing only gets another hook, which waits for it.
 ///
 /// # Errors
-/// When there is no such card or hook, the card is a split card or lives on that hook, or the hook
-/// is blocked or full.
+/// When there is no such card or hook, the card is a split card or already belongs on that hook, or
+/// the hook is blocked or full.
 pub fn hang(
     state: &State,
     card: CardId,

@@ -1,5 +1,5 @@
-//! What a re-hang leaves alone: held cards and families, cards that are costly to touch, and hooks
-//! reserved. Nothing moves until the next re-hang.
+//! What a re-hang leaves alone: held cards and families, costly cards, and reserved hooks. Nothing
+//! moves until the next re-hang.
 
 use super::board::{board_of, edit};
 use super::{count, kept, once};
@@ -10,10 +10,10 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Holds cards to the hooks they belong on. An effort that one had is forgotten.
+/// Holds cards on the hooks they belong on. A previous effort is dropped.
 ///
 /// # Errors
-/// When no card is named, one is a split card or has no home to stay on, or all are held already.
+/// When no card is named, one is a split card or has no hook, or all are already held.
 pub fn hold(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let named = no_split_cards(state, named(state, cards)?)?;
     if let Some(kept) = named.iter().find(|kept| kept.home.is_none()) {
@@ -28,7 +28,7 @@ pub fn hold(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// Refuses split cards: they have no hook, and no re-hang touches them.
+/// Refuses split cards: they have no hook, and re-hangs ignore them.
 fn no_split_cards<'a>(
     state: &'a State,
     named: Vec<&'a CardState>,
@@ -46,11 +46,11 @@ fn no_split_cards<'a>(
     }
 }
 
-/// Lets held cards move again.
+/// Releases held cards.
 ///
 /// # Errors
-/// When no card is named, or none of them is held itself; a card can stay because its family is
-/// held.
+/// When no card is named, or none of them is held itself. A card can also stay because its family
+/// is held.
 pub fn release(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     let named = named(state, cards)?;
     let changes = move_cost_changes(&named, |cost| match cost {
@@ -72,7 +72,7 @@ pub fn release(state: &State, cards: &[CardId]) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// Lets every card and every family move again. Weights and hooks reserved stay as they are.
+/// Releases every card and every family. Efforts and reserved hooks stay as they are.
 ///
 /// # Errors
 /// When nothing is held.
@@ -98,11 +98,11 @@ pub fn release_all(state: &State) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// Says how many plain cards touching each of these cards counts as; `None` = they are plain. A card
-/// that was held moves again.
+/// Sets how many plain cards a move of each of these cards counts as; `None` makes them plain. A
+/// held card is released.
 ///
 /// # Errors
-/// When no card is named, one is a split card, or all count so already.
+/// When no card is named, one is a split card, or all already have that effort.
 pub fn effort(state: &State, cards: &[CardId], effort: Option<Effort>) -> Result<Event, Refusal> {
     let named = no_split_cards(state, named(state, cards)?)?;
     let cost = effort.map_or(MoveCost::Plain, MoveCost::Costly);
@@ -117,30 +117,30 @@ pub fn effort(state: &State, cards: &[CardId], effort: Option<Effort>) -> Result
     Ok(Event { act, changes })
 }
 
-/// Holds families: every card of theirs that has a home stays there.
+/// Holds families: all their cards stay on the hooks they belong on.
 ///
 /// # Errors
-/// When a name is no family, or all are held already.
+/// When a name isn't a family, or all are already held.
 pub fn hold_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
     let (families, changes) = set_families(state, families, true)?;
     let act = Act::HoldFamilies { families };
     Ok(Event { act, changes })
 }
 
-/// Lets held families move again.
+/// Releases held families.
 ///
 /// # Errors
-/// When a name is no family, or none of them is held.
+/// When a name isn't a family, or none of them is held.
 pub fn release_families(state: &State, families: &[String]) -> Result<Event, Refusal> {
     let (families, changes) = set_families(state, families, false)?;
     let act = Act::ReleaseFamilies { families };
     Ok(Event { act, changes })
 }
 
-/// Keeps a hook free: a re-hang leaves it empty, and gives a card that lives there another home.
+/// Reserves a hook: a re-hang leaves it empty, and gives cards that belong there another hook.
 ///
 /// # Errors
-/// When there is no such hook, or it is reserved already.
+/// When there is no such hook, or it is already reserved.
 pub fn reserve(state: &State, hook_name: &str) -> Result<Event, Refusal> {
     let hook = state.find_hook(hook_name)?;
     let hook_name = state.hook_name(hook);
@@ -149,7 +149,7 @@ pub fn reserve(state: &State, hook_name: &str) -> Result<Event, Refusal> {
     Ok(Event { act, changes })
 }
 
-/// Lets a re-hang use a hook again.
+/// Makes a reserved hook available to re-hangs.
 ///
 /// # Errors
 /// When there is no such hook, or it isn't reserved.
@@ -175,7 +175,7 @@ fn names(state: &State, cards: &[&CardState]) -> Vec<String> {
     cards.iter().map(|kept| state.card_name(kept)).collect()
 }
 
-/// The changes of the cards that get another cost.
+/// The changes of the cards that get another move cost.
 fn move_cost_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) -> Vec<Change> {
     cards
         .iter()
@@ -191,7 +191,7 @@ fn move_cost_changes(cards: &[&CardState], to: impl Fn(MoveCost) -> MoveCost) ->
         .collect()
 }
 
-/// Holds or releases families, and counts those that were not so before.
+/// Holds or releases families, and counts those that change.
 fn set_families(
     state: &State,
     names: &[String],
@@ -267,7 +267,7 @@ mod tests {
     }
 
     #[test]
-    fn cards_are_held_and_let_go() {
+    fn cards_are_held_and_released() {
         let mut state = stash();
         let first = state.clone();
         assert_eq!(no(hold(&state, &[])), "Name at least one card.");
@@ -280,7 +280,7 @@ mod tests {
         apply(&mut state, &event);
         assert!(stays(&state, "1") && !stays(&state, "2"));
         assert_eq!(no(hold(&state, &ids(&state, &["1"]))), "Held already: 1.");
-        // Of several only those that are not held yet count.
+        // Only cards that weren't held yet count.
         let event = hold(&state, &ids(&state, &["1", "2"])).unwrap();
         assert_eq!(event.act, Act::Hold { cards: 1 });
         let event = release(&state, &ids(&state, &["1", "2"])).unwrap();
@@ -291,7 +291,7 @@ mod tests {
     }
 
     #[test]
-    fn a_family_is_held_as_far_as_its_cards_have_homes() {
+    fn a_family_holds_only_cards_with_a_hook() {
         let mut state = stash();
         let first = state.clone();
         let event = hold_families(&state, &reds()).unwrap();
@@ -328,7 +328,7 @@ mod tests {
     }
 
     #[test]
-    fn an_effort_takes_the_place_of_a_hold_and_a_hold_of_an_effort() {
+    fn an_effort_replaces_a_hold_and_a_hold_an_effort() {
         let mut state = stash();
         let two = ids(&state, &["2"]);
         let five = Effort::new(5).unwrap();
@@ -357,7 +357,7 @@ mod tests {
     }
 
     #[test]
-    fn a_hold_outlives_a_list_that_says_something_else() {
+    fn a_hold_survives_an_import_with_other_values() {
         let mut state = stash();
         let event = hold(&state, &ids(&state, &["1"])).unwrap();
         apply(&mut state, &event);
@@ -382,14 +382,14 @@ mod tests {
         assert_eq!(state, first);
         let event = crate::stash::command::ring::missing(&state, &ids(&state, &["1"]), at(1));
         apply(&mut state, &event.unwrap());
-        // A card that is away keeps its hold and its home.
+        // A card that is away keeps its hold and its hook.
         let event = hold(&state, &ids(&state, &["1"])).unwrap();
         apply(&mut state, &event);
         assert!(stays(&state, "1"));
     }
 
     #[test]
-    fn what_is_plain_is_not_written() {
+    fn a_plain_card_writes_no_move_cost() {
         let state = stash();
         let card = &state.card(id(&state, "1")).unwrap().card;
         let json = serde_json::to_string(card).unwrap();
@@ -412,7 +412,7 @@ mod tests {
     }
 
     #[test]
-    fn a_split_card_has_no_hook_to_be_held_on() {
+    fn a_split_card_has_no_hook_to_hold() {
         let mut state = stash();
         let one = id(&state, "1");
         let strands = crate::model::thread::Strands(6);

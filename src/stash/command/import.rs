@@ -1,7 +1,7 @@
-//! Importing card lists and range lists: rows become drafts of cards, and drafts one event.
+//! Importing card lists and range lists: rows become drafts of cards, and drafts become one event.
 //!
-//! Here are the rows of a card list, a range list or a key, after reading and before the stash has judged them,
-//! and on which terms they are taken.
+//! Defines the rows of card lists, range lists and chart keys, between reading and checking against
+//! the stash, and the terms of an import.
 
 mod draft;
 mod event;
@@ -34,20 +34,19 @@ pub use self::event::{AmountSaid, Outcome};
 pub use self::matches::{MOST_OF_ONE, MatchRow, MatchesOutcome, matches};
 pub use self::ranges::{RangeOutcome, range};
 
-/// Imports a card list. `unreadable` are the rows the reader could make nothing of.
+/// Imports a card list. `unreadable` are the rows that couldn't be read.
 ///
-/// A row whose range, number and tag are in the stash changes that card, as far as the row says
-/// anything; any other makes a new card. Several rows of one card say its thread lot by lot, all of it:
-/// of a lot that no row names there is none, unless a row of the card was not taken. Where the
-/// only row of a card names no lot, its thread is of the card's only lot; where the card has several, or
-/// is new, of the lot nobody noted. Where the terms say so, amounts are added to those that are
-/// there, and a row for a card that says no amount is not taken. The thread of a split card that the
-/// stash has not is added to the card of its number, as far as the list says what is on that.
-/// O(rows · log cards + hooks).
+/// A row whose range, number and tag are in the stash updates that card with its values; any other
+/// row makes a new card. Several rows of one card give all its thread by lot: a lot without a row
+/// has none, unless a row of the card was refused. If the only row of a card names no lot, its
+/// thread belongs to the card's only lot, or to the unknown lot if the card has several or is new.
+/// If the terms say so, amounts are added to the existing ones, and a row for an existing card
+/// without an amount is refused. The thread of a split card that isn't in the stash is added to the
+/// card of its number, if the list gives the amount on that card. O(rows · log cards + hooks).
 ///
 /// # Errors
-/// When there are no rows, a purchase it names was imported already, or no row can be taken, or one cannot and the terms are strict, or the event
-/// would be too long for the record.
+/// When there are no rows, a purchase they name was already imported, no row can be accepted, one
+/// can't and the terms are strict, or the event would be too long for the record.
 pub fn card_list(
     state: &State,
     rows: &[CardRow],
@@ -103,8 +102,8 @@ pub fn card_list(
     })
 }
 
-/// The terms on which a list that names purchases is taken: whole or not at all, since it can't be taken again
-/// for what was left out.
+/// The terms for a list that names purchases: it is imported whole or not at all, because what was
+/// left out couldn't be imported later.
 fn terms_of_purchases(
     state: &State,
     purchases: &BTreeSet<PurchaseId>,
@@ -121,7 +120,7 @@ fn terms_of_purchases(
     }
 }
 
-/// That purchases were imported.
+/// The change that records imported purchases.
 fn imported(
     state: &State,
     purchases: &BTreeSet<PurchaseId>,
@@ -134,7 +133,7 @@ fn imported(
     })
 }
 
-/// The changes by which what was bought leaves the want list. A skein that was begun counts.
+/// The changes that take bought skeins off the want list. Strands count as skeins, rounded up.
 fn off_the_want_list(state: &State, drafts: &[Draft<'_>]) -> Vec<Change> {
     let mut bought: BTreeMap<ColourRef, u32> = BTreeMap::new();
     for draft in drafts {
@@ -160,14 +159,14 @@ fn off_the_want_list(state: &State, drafts: &[Draft<'_>]) -> Vec<Change> {
 #[derive(Default)]
 struct Drafts<'a> {
     list: Vec<Draft<'a>>,
-    /// Where in the list a card is, by its range, its number and tag, and which split card it is.
+    /// The position of each card in the list, by its range, its number and tag, and its split card.
     cards: HashMap<(RangeId, String, Option<String>), usize>,
     /// The line of each lot of a card.
     lines: HashMap<(usize, String), u64>,
 }
 
 impl<'a> Drafts<'a> {
-    /// Adds a row: as a card of its own, or to the card of an earlier row.
+    /// Adds a row: as a new draft, or to the draft of an earlier row of the same card.
     fn add(&mut self, ranges: &Ranges, draft: Draft<'a>) -> Result<(), RowFault> {
         let row = draft.row;
         // A split card can be named in two ways.
@@ -181,7 +180,7 @@ impl<'a> Drafts<'a> {
         let lot = (at.unwrap_or(self.list.len()), lots.collect());
         let first = at.and_then(|at| self.list.get(at));
         let is_other = |first: &&Draft<'_>| first.tag.key() != draft.tag.key();
-        // A number with a slash may be written as another number with a tag is.
+        // A number with a slash may look like another number with a tag.
         let other = first.filter(is_other).map(|first| first.row.line);
         let same_lot = self.lines.get(&lot).copied();
         if let Some(line) = same_lot.or(other) {
@@ -204,8 +203,8 @@ impl<'a> Drafts<'a> {
     }
 }
 
-/// Adds the thread of split cards that the stash has not to the cards of their colours, as far as the
-/// list says what is on those. The other drafts, and how many rows were added so.
+/// Adds the thread of split cards that aren't in the stash to the cards of their colours, if the
+/// list gives the amounts on those. Returns the other drafts, and how many rows were added.
 fn add_unknown_split_cards<'a>(
     drafts: Vec<Draft<'a>>,
     rejected: &mut Vec<Rejected>,
@@ -226,7 +225,7 @@ fn add_unknown_split_cards<'a>(
     (drafts, onto_own)
 }
 
-/// By what a list is known again, should another copy of the stash import it too. O(rows).
+/// A digest to recognise a list by, if another copy of the stash imports it too. O(rows).
 fn digest(rows: &[CardRow]) -> ListDigest {
     let mut hash = Sha256::new();
     for row in rows {
@@ -237,17 +236,17 @@ fn digest(rows: &[CardRow]) -> ListDigest {
     ListDigest(first.fold(0, |sum, &byte| sum << 8 | u64::from(byte)))
 }
 
-/// The cards of the rows that were refused, as far as one can tell. In doubt a card is among them.
+/// The cards of the refused rows, as far as they are known. In doubt, a card is included.
 struct Refused {
-    /// Whether there is a row that could be of any card.
+    /// Whether there is a row that could be for any card.
     any: bool,
-    /// Numbers, and the ranges of those whose row could be read; `None` may be any range.
+    /// Numbers, with the ranges of the rows that could be read; `None` may be any range.
     ranges: HashSet<(String, Option<String>)>,
     numbers: HashSet<String>,
 }
 
 impl Refused {
-    /// Those of the rows that couldn't be read. O(rows).
+    /// The cards of the rows that couldn't be read. O(rows).
     fn of(unreadable: &[Rejected]) -> Self {
         let numbers = unreadable.iter().filter_map(|row| row.number.as_deref());
         let numbers: HashSet<String> = numbers.map(fold).collect();
@@ -265,7 +264,7 @@ impl Refused {
         self.numbers.insert(number);
     }
 
-    /// Whether one of them is of the card of this row.
+    /// Whether any of them is for the card of this row.
     fn has_one_of(&self, row: &CardRow) -> bool {
         if self.any {
             return true;
@@ -281,21 +280,21 @@ impl Refused {
     }
 }
 
-/// How much thread a row says is on the card.
+/// The amount of thread that a row gives for the card.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
-    /// Skeins that were cut onto the card; at least 0, fractions allowed.
+    /// Skeins cut onto the card; at least 0, fractions allowed.
     Skeins(f64),
-    /// Lengths on the card; at least 0, fractions allowed, taken to the nearest strand.
+    /// Lengths on the card; at least 0, fractions allowed, rounded to the nearest strand.
     Lengths(f64),
 }
 
-/// One row of a card list. `None` means the column is absent or the cell is empty: nothing is said.
+/// One row of a card list. `None` means that the column is absent or the cell is empty.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct CardRow {
     /// Line of the file where the row starts, counted from 1 (the header is line 1).
     pub line: u64,
-    /// The maker's range; `None` where the file has no such column or the cell is empty.
+    /// The maker's range; `None` if the file has no such column or the cell is empty.
     pub range: Option<String>,
     /// The number, trimmed, never empty.
     pub number: String,
@@ -309,23 +308,24 @@ pub struct CardRow {
     pub amount: Option<Amount>,
     /// Uncut skeins of the same colour.
     pub uncut: Option<u32>,
-    /// What is left of a part-used skein, in centimetres of whole thread.
+    /// The rest of a part-used skein, in centimetres of whole thread.
     pub part_cm: Option<u32>,
-    /// The dye lot the thread is of. Further rows of the card may say thread of other lots.
+    /// The dye lot of the thread. Other rows of the card may have other lots.
     pub dye_lot: Option<String>,
-    /// The mark of the hook where the card hangs.
+    /// The name of the hook where the card hangs.
     pub hook: Option<String>,
     /// A note.
     pub note: Option<String>,
-    /// Which of several cards of the number; nothing means the one without a tag.
+    /// Tells several cards of the number apart; `None` means the one without a tag.
     pub tag: Option<String>,
-    /// For a split card, what stands after the `@` in its name: its project, mostly.
+    /// For a split card, the part of its name after the `@`, usually its project.
     pub split_card_of: Option<String>,
-    /// The purchase it is of. A list that names one is added to what is there, on any terms.
+    /// The purchase it belongs to. A list that names one is added to the existing thread, on any
+    /// terms.
     pub purchase: Option<PurchaseId>,
 }
 
-/// One row of a range's range list.
+/// One row of a range list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RangeRow {
     /// Line of the file where the row starts, counted from 1.
@@ -340,7 +340,7 @@ pub struct RangeRow {
     pub family: Option<String>,
 }
 
-/// One row of a pattern's key. A count that is not said is 0.
+/// One row of a chart key. A missing count is 0.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct KeyRow {
     /// Line of the file where the row starts, counted from 1.
@@ -349,18 +349,18 @@ pub struct KeyRow {
     pub symbol: Option<String>,
     /// The maker's range.
     pub range: Option<String>,
-    /// The number, trimmed; of a blend the numbers of its threads, `447+96`. Empty only for a notion that
-    /// has a name.
+    /// The number, trimmed; for a blend, the numbers of its threads, `447+96`. Empty only for a
+    /// notion with a name.
     pub number: String,
-    /// The colour's name; of a blend the names of its threads, `river slate+dandelion`.
+    /// The colour's name; for a blend, the names of its threads, `river slate+dandelion`.
     pub name: Option<String>,
-    /// The colour; nothing of a blend.
+    /// The colour; `None` for a blend.
     pub colour: Option<Srgb>,
-    /// Strands in the needle, of all threads together, 0 to 12; 0 where nobody says.
+    /// Strands in the needle, of all threads together, 0 to 12; 0 if not given.
     pub strands: u8,
-    /// Strands of each thread of a blend, where the row says them one by one.
+    /// Strands of each thread of a blend, if the row gives them individually.
     pub strands_of_each: Vec<u8>,
-    /// What kind of notion it is, where it is none of thread.
+    /// The kind of notion, if it isn't thread.
     pub notion: Option<NotionKind>,
     /// Pieces of a notion.
     pub pieces: u32,
@@ -380,24 +380,25 @@ pub struct KeyRow {
     pub french_knots: u32,
 }
 
-/// The range of a card list that names none, where the stash has none either.
+/// The range for card lists that name none, if the stash has none either.
 pub const RANGE_WITHOUT_NAME: &str = "Thread";
 
-/// How a list is taken.
+/// How to import a list.
 #[derive(Debug, Clone, Default)]
 pub struct Terms {
-    /// The range of rows that name none. Without it, the stash's only range, or
+    /// The range of rows that name none. If not given, the stash's only range, or
     /// [`RANGE_WITHOUT_NAME`].
     pub range: Option<String>,
-    /// Take nothing where one row cannot be taken.
+    /// Import nothing if any row can't be accepted.
     pub strict: bool,
-    /// Add the amounts of the rows to what is there, as for a purchase, instead of setting them.
+    /// Add the amounts of the rows to the existing ones, as for a purchase, instead of setting
+    /// them.
     pub add: bool,
-    /// Take a purchase that was imported already once more.
+    /// Import a purchase again that was already imported.
     pub again: bool,
 }
 
-/// The event that a list makes, if the record can take it. O(size of the event).
+/// Returns the event if the record can accept it. O(size of the event).
 ///
 /// # Errors
 /// When it is longer than [`LONGEST_EVENT`].
@@ -416,8 +417,8 @@ fn shorter_than(most: usize, event: Event) -> Result<Event, Refusal> {
     Ok(event)
 }
 
-/// Puts the rows that cannot be taken in the order of the list, and refuses the whole list of `rows`
-/// rows for them if that is `all_or_none`.
+/// Sorts the refused rows by line, and with `all_or_none` refuses the whole list of `rows` rows for
+/// them.
 pub(in crate::stash::command) fn settle(
     rejected: &mut [Rejected],
     rows: usize,
@@ -434,7 +435,7 @@ pub(in crate::stash::command) fn settle(
     }
 }
 
-/// What rows say that is written on a card as it stands, without asking the stash.
+/// The values of rows that are written on a card as they are, without looking at the stash.
 #[derive(Default)]
 struct Written {
     name: Option<Label>,
@@ -443,7 +444,7 @@ struct Written {
 }
 
 impl Written {
-    /// What a row says.
+    /// The values of a row.
     fn of(row: &CardRow) -> Result<Self, RowFault> {
         Ok(Self {
             name: label(row.name.as_ref(), Column::Name)?,
@@ -452,15 +453,15 @@ impl Written {
         })
     }
 
-    /// Takes in what another row of the same card says, which may not be something else. `line` is the line of the
-    /// first.
+    /// Adds the values of another row of the same card, which must not differ. `line` is the line
+    /// of the first row.
     fn take_in(&mut self, other: Self, line: u64) -> Result<(), RowFault> {
         both(&mut self.name, other.name, line, Column::Name)?;
         both(&mut self.colour, other.colour, line, Column::Hex)?;
         both(&mut self.note, other.note, line, Column::Note)
     }
 
-    /// Writes it on a card. What is not said stays; a name is never taken away.
+    /// Writes them on a card. Missing values stay, and a name is never removed.
     fn onto(&self, card: &mut Card) {
         if let Some(name) = self.name.as_ref().filter(|name| !name.is_empty()) {
             card.name = name.clone();
@@ -472,7 +473,7 @@ impl Written {
     }
 }
 
-/// Takes in what another row of the same card says in a column.
+/// Combines the values of two rows of one card in a column.
 fn both<T: PartialEq>(
     one: &mut Option<T>,
     other: Option<T>,
@@ -489,7 +490,7 @@ fn both<T: PartialEq>(
     }
 }
 
-/// The text of a cell as a label.
+/// Parses the text of a cell as a label.
 fn label(text: Option<&String>, column: Column) -> Result<Option<Label>, RowFault> {
     text.map(|text| Label::new(text).map_err(|why| RowFault::Label(column, why)))
         .transpose()

@@ -1,4 +1,4 @@
-//! A pattern's key: bringing it in from a list, and writing in it.
+//! Chart keys: importing and editing them.
 
 use std::collections::BTreeSet;
 
@@ -20,7 +20,7 @@ use crate::stash::event::{Act, Change, Event, ring_changes};
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
-/// A colour of a key that is not in the stash.
+/// A colour of a chart key that isn't in the stash.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NotOwned {
     /// Line of the file.
@@ -29,43 +29,42 @@ pub struct NotOwned {
     pub range: String,
     /// The number.
     pub number: Number,
-    /// Whether the range list has it. Where there is a list and it has not, the number may
-    /// be a slip.
+    /// Whether the range list contains it. If there is a list without it, the number may be a typo.
     pub in_list: bool,
-    /// Other ranges of which a card of that number is in the stash.
+    /// Other ranges in which the stash has a card of that number.
     pub owned_in: Vec<String>,
 }
 
-/// What came of a key.
+/// The outcome of importing a chart key.
 #[derive(Debug, Clone)]
 pub struct Keyed {
-    /// The event; `None` where the key was known already.
+    /// The event; `None` if the key is unchanged.
     pub event: Option<Event>,
-    /// Lines taken.
+    /// Accepted lines.
     pub entries: u32,
     /// Colours in the key, each counted once.
     pub colours: usize,
     /// How many of them are in the stash.
     pub owned: usize,
-    /// Colours that are not in the stash. They are in the key all the same.
+    /// Colours that aren't in the stash. They are in the key all the same.
     pub not_owned: Vec<NotOwned>,
-    /// Rows that were not taken.
+    /// Refused rows.
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings in the key of a project, in place of any key it had; its order is the order of the ring.
-/// A project without a ring gets one, and a closed one is opened again. What was used of a colour
-/// stays used.
+/// Imports a project's chart key, replacing any existing one. Its order is the order of the ring. A
+/// project without a ring gets one, and a closed one is reopened. The amounts used of its colours
+/// stay.
 ///
-/// Numbers with a `+` between them are the threads of a blend; each is counted for itself. A number may
-/// have the name of its range before it. Where neither the row nor the terms name a range,
-/// a number that the stash has in one range only is of that range.
+/// Numbers joined by `+` are the threads of a blend; each counts by itself. A number may follow the
+/// name of its range. If neither the row nor the terms name a range, a number that the stash has in
+/// only one range belongs to that range.
 ///
 /// O(rows · log cards).
 ///
 /// # Errors
-/// When the project has no name, there are no rows, no row can be taken, or one cannot and the
-/// terms are strict, or the event would be too long for the record.
+/// When the project has no name, there are no rows, no row can be accepted, one can't and the terms
+/// are strict, or the event would be too long for the record.
 pub fn import(
     state: &State,
     rows: &[KeyRow],
@@ -121,7 +120,7 @@ pub fn import(
     })
 }
 
-/// The colours of a key that is imported.
+/// The colours of an imported key.
 #[derive(Default)]
 struct Colours {
     ranges: BTreeSet<RangeId>,
@@ -185,7 +184,7 @@ fn key_line(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyLine,
     })
 }
 
-/// The notion of a row, called by its number and its name.
+/// The notion of a row, named by its number and its name.
 fn notion(row: &KeyRow, kind: NotionKind) -> Result<Notion, RowFault> {
     let name = row.name.as_deref().unwrap_or_default();
     let name = [row.number.as_str(), name].join(" ");
@@ -212,8 +211,8 @@ fn one_thread(state: &State, ranges: &mut Ranges, row: &KeyRow) -> Result<KeyThr
     })
 }
 
-/// The numbers of a row that stand for several threads in one needle: those with a `+` between them,
-/// unless the stash has that whole number.
+/// The numbers of a row that mean several threads in one needle: those joined by `+`, unless the
+/// stash has the whole text as a number.
 fn blend_in<'a>(state: &State, ranges: &Ranges, row: &'a KeyRow) -> Option<Vec<&'a str>> {
     let numbers: Vec<&str> = row.number.split('+').map(str::trim).collect();
     if numbers.len() < 2 || numbers.iter().any(|number| number.is_empty()) {
@@ -227,8 +226,8 @@ fn blend_in<'a>(state: &State, ranges: &Ranges, row: &'a KeyRow) -> Option<Vec<&
     (!known).then_some(numbers)
 }
 
-/// The threads of a blend. One number of strands is shared out evenly; the name and the strands of each
-/// stand in the order of the numbers.
+/// The threads of a blend. A single number of strands is divided evenly. The names and strands of
+/// each are in the order of the numbers.
 fn blended(
     state: &State,
     ranges: &mut Ranges,
@@ -260,20 +259,20 @@ fn blended(
     Ok(blend)
 }
 
-/// The ranges of which a card of that number was imported, wherever it is.
+/// The ranges with an imported card of that number, wherever it is.
 fn owning(state: &State, number: &Number) -> BTreeSet<RangeId> {
     let cards = state.index().numbered(&number.key());
     cards.iter().map(|&(range, _)| range).collect()
 }
 
-/// Whether a range of the stash has a number, as a card or in its list.
+/// Whether a range of the stash has a number, as a card or in its range list.
 fn has(state: &State, range: RangeId, number: &Number) -> bool {
     let listed = || shade(state.range(range)?, number);
     owning(state, number).contains(&range) || listed().is_some()
 }
 
-/// The number of a row, and its range where the stash shows which is meant: one whose name stands
-/// before the number, else the only one that has the number where nobody says a range.
+/// The number of a row, and its range if the stash makes it clear: a range whose name comes before
+/// the number, else, if no range is given, the only one with that number.
 fn meant(
     state: &State,
     ranges: &Ranges,
@@ -287,7 +286,7 @@ fn meant(
         let fits = said.as_ref().is_none_or(|said| *said == name);
         let (rest, apart) = after(&row.number, &name).filter(|_| fits)?;
         let number = Number::new(rest).ok()?;
-        // 'B12' may be a number of its own; only a card or a list shows that it is 12 of B.
+        // 'B12' may be a number itself; only a card or a range list shows that it is 12 of B.
         (apart || has(state, range.id, &number)).then_some((name.len(), range.id, number))
     });
     let whole = number(&row.number);
@@ -315,13 +314,13 @@ fn meant(
     })
 }
 
-/// Folded, without spaces.
+/// Folds a text and removes its spaces.
 fn tight(text: &str) -> String {
     fold(text).split_whitespace().collect()
 }
 
-/// What stands after a name in a text, and whether a space, a colon or a hyphen is between them. The
-/// name is folded and without spaces, which do not matter in the text either.
+/// The text after a name, and whether a space, a colon or a hyphen separates them. The name is
+/// folded and without spaces; spaces in the text are ignored.
 fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
     let mut left = name;
     let mut rest = text.trim_start();
@@ -337,13 +336,13 @@ fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
     (!name.is_empty() && !number.is_empty()).then_some((number, rest.starts_with(between)))
 }
 
-/// Writes a line of a key: in place of line `at`, counted from 0, or at its end where there is no
-/// such line. Of a blend the first thread is replaced and the others stay. `with` is the colour, called `NUMBER` or
-/// `RANGE:NUMBER`, that a line of one thread is stitched with in place of its own: empty for its own, `None` for
-/// what was said before. `None` where the key says just that already.
+/// Writes a line of a chart key: replaces line `at`, counted from 0, or appends it if there is no
+/// such line. Of a blend, only the first thread is replaced. `with` is the substitute colour of a
+/// line with one thread, as `NUMBER` or `RANGE:NUMBER`: empty for no substitute, `None` to leave it
+/// unchanged. Returns `None` if the key doesn't change.
 ///
 /// # Errors
-/// When the ring is closed, the row cannot be a line of a key, or the colour in its place is not known.
+/// When the ring is closed, the row can't be a line of a key, or the substitute colour is unknown.
 pub fn write(
     state: &State,
     ring: &Ring,
@@ -380,8 +379,8 @@ pub fn write(
     }))
 }
 
-/// A line of one thread in place of another: the other threads of a blend stay, and a thread of the same
-/// colour is stitched with what it was.
+/// A line of one thread that replaces another line: the other threads of a blend stay, and a thread
+/// of the same colour keeps its substitute.
 fn with_the_rest_of(old: Option<&KeyLine>, new: KeyLine) -> Result<KeyLine, NeedleError> {
     let old = old.map_or(&[][..], KeyLine::threads);
     let KeyWork::Threads { needle, stitches } = &new.work else {
@@ -405,8 +404,8 @@ fn with_the_rest_of(old: Option<&KeyLine>, new: KeyLine) -> Result<KeyLine, Need
     })
 }
 
-/// Puts a line in a key, of one thread, a blend or a notion: in place of line `at`, counted from 0, or
-/// at its end where there is no such line. `None` where the key says just that already.
+/// Puts a line into a chart key, of one thread, a blend or a notion: replaces line `at`, counted
+/// from 0, or appends it if there is no such line. `None` if the key doesn't change.
 ///
 /// # Errors
 /// When the ring is closed.
@@ -417,11 +416,11 @@ pub fn put(ring: &Ring, at: Option<usize>, line: KeyLine) -> Result<Option<Event
     })
 }
 
-/// Says which colour a thread of a line is stitched with in place of the one in the chart; with `None`
-/// it is stitched as the chart says. `None` where the key says just that already, or has no such thread.
+/// Sets the substitute colour of a thread in a line, or removes it with `None`. Returns `None` if
+/// the key doesn't change, or has no such thread.
 ///
 /// # Errors
-/// When the ring is closed, or the colour is that of the chart.
+/// When the ring is closed, or the substitute is the chart's own colour.
 pub fn stitch_with(
     ring: &Ring,
     at: usize,
@@ -450,12 +449,13 @@ pub fn stitch_with(
     put(ring, Some(at), line)
 }
 
-/// Says which colour a project is stitched with in place of one of its chart, in every line that has it;
-/// with `None` as the chart has it. The colours are called `NUMBER` or `RANGE:NUMBER`, owned or not.
-/// `None` where that is so already. What was used of either stays used.
+/// Sets the substitute for a colour of the chart in every line that has it, or removes it with
+/// `None`. The colours are named `NUMBER` or `RANGE:NUMBER`, owned or not. Returns `None` if
+/// nothing changes. The amounts used of either colour stay.
 ///
 /// # Errors
-/// When the ring is closed, its key has not the colour or stitches it with itself, or a colour isn't known.
+/// When the ring is closed, its key doesn't have the colour or would replace it by itself, or a
+/// colour is unknown.
 pub fn swap(
     state: &State,
     ring: &Ring,
@@ -500,7 +500,7 @@ pub fn swap(
     edited(ring, |old| *old = key)
 }
 
-/// Strikes line `at` out, counted from 0. `None` where there is no such line.
+/// Removes line `at`, counted from 0. `None` if there is no such line.
 ///
 /// # Errors
 /// When the ring is closed.
@@ -512,8 +512,8 @@ pub fn strike(ring: &Ring, at: usize) -> Result<Option<Event>, Refusal> {
     })
 }
 
-/// Moves line `from`, counted from 0, so that it becomes line `to`: the order of the key is the
-/// order of the ring. `None` where one of them is not there, or they are the same.
+/// Moves line `from`, counted from 0, to position `to`. The order of the key is the order of the
+/// ring. `None` if either doesn't exist, or they are the same.
 ///
 /// # Errors
 /// When the ring is closed.
@@ -526,7 +526,7 @@ pub fn shift(ring: &Ring, from: usize, to: usize) -> Result<Option<Event>, Refus
     })
 }
 
-/// The event that a key was changed, if it was. What was used of its colours stays.
+/// The event for an edited key, if it changed. The amounts used of its colours stay.
 fn edited(ring: &Ring, edit: impl FnOnce(&mut Vec<KeyLine>)) -> Result<Option<Event>, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));

@@ -1,4 +1,4 @@
-//! Saying how far a project has come.
+//! Recording the progress of a project.
 
 use std::collections::BTreeMap;
 use std::str::FromStr;
@@ -11,7 +11,7 @@ use crate::stash::projects::needs::{ThreadNeed, needs, replaced, set_used};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::State;
 
-/// A text that is no part of the whole, as far as it is shown.
+/// The text isn't a percentage. Holds the part of it to show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ParsePercentError(pub String);
 
@@ -22,7 +22,7 @@ pub struct Percent(u8);
 impl FromStr for Percent {
     type Err = ParsePercentError;
 
-    /// Reads `40` or `40%`.
+    /// Parses `40` or `40%`.
     fn from_str(text: &str) -> Result<Self, ParsePercentError> {
         let number = text.trim().trim_end_matches('%').trim_end().parse();
         let percent = number.ok().filter(|percent| *percent <= 100);
@@ -31,34 +31,34 @@ impl FromStr for Percent {
     }
 }
 
-/// How far a project has come.
+/// The progress of a project.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Progress<'a> {
-    /// So much thread of a colour was used in all.
+    /// The total thread used of a colour.
     Used {
         /// The colour: `NUMBER` or `RANGE:NUMBER`.
         colour: &'a str,
-        /// How many whole lengths, as long as those in which its need is counted.
+        /// Whole lengths, as long as those its need is counted in.
         lengths: u32,
-        /// How many single strands besides.
+        /// Single strands in addition.
         strands: u32,
     },
-    /// So much is stitched.
+    /// How much is stitched.
     Done {
-        /// Of this colour; of all that the key counts where none is named.
+        /// Of this colour; `None` for everything the key counts.
         colour: Option<&'a str>,
         /// How much.
         percent: Percent,
     },
 }
 
-/// Says how far a project has come, in place of what was known of it; `None` where that was known
-/// already. A part of a need is taken as whole strands, rounded down, so that rather too much is
-/// still needed than too little. O(threads² + threads · log cards).
+/// Sets the progress of a project, replacing the recorded one; `None` if nothing changes. A part of
+/// a need is rounded down to whole strands, so that the remaining need is rather too high than too
+/// low. O(threads² + threads · log cards).
 ///
 /// # Errors
-/// When the ring is closed or has no key, the key has not the colour or has it of several ranges,
-/// or a part is said of what the key does not count.
+/// When the ring is closed or has no chart key, the key doesn't have the colour or has it in
+/// several ranges, or a percentage is given for something that the key doesn't count.
 pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Event>, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
@@ -96,7 +96,8 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
                 let used = u64::from(need.strands.0) * u64::from(percent.0) / 100;
                 let sum = done.entry(stitched).or_default();
                 *sum = sum.saturating_add(used * u64::from(of.cut_cm));
-                // The part is all that was used for it, with whichever colour it began.
+                // The part covers everything used for it, including a colour used before a
+                // substitution.
                 if let Some(replaced) = replaced(ring, thread) {
                     after.used.remove(replaced);
                 }
@@ -115,8 +116,8 @@ pub fn set(state: &State, ring: &Ring, said: Progress<'_>) -> Result<Option<Even
     }))
 }
 
-/// The colour of a key that a person calls `NUMBER` or `RANGE:NUMBER`, owned or not: one it is
-/// stitched in, else one of the chart, which means the one used in its place.
+/// The colour of a chart key named `NUMBER` or `RANGE:NUMBER`, owned or not: one it is stitched in,
+/// else one of the chart, which means its substitute.
 fn in_key<'a>(state: &State, ring: &'a Ring, name: &str) -> Result<&'a ColourRef, Refusal> {
     let range_name = |id| state.range(id).map_or("", |range| range.name.as_str());
     let matching = |number: &str, range: Option<&str>| {
@@ -203,7 +204,7 @@ mod tests {
     }
 
     #[test]
-    fn an_amount_is_said_in_place_of_what_was_known() {
+    fn an_amount_replaces_the_recorded_one() {
         let mut state = state();
         use_up(&mut state, "1", 3);
         let amount = |colour, strands| Progress::Used {
@@ -218,25 +219,25 @@ mod tests {
         );
         assert_eq!(used(&state), [1_000, 0, 400, 0]);
         assert_eq!(say(&mut state, amount("1", 14)), None);
-        // Also of what is not counted, and of what is not owned.
+        // Also for colours that aren't counted, or aren't owned.
         say(&mut state, amount("2", 6)).unwrap();
         say(&mut state, amount("77", 2)).unwrap();
         assert_eq!(used(&state), [1_000, 600, 400, 200]);
-        // Thread on the cards is as it was.
+        // Thread on the cards is unchanged.
         assert_eq!(state.card(id(&state, "1")).unwrap().strands(), Strands(45));
         say(&mut state, amount("1", 0)).unwrap();
         assert_eq!(used(&state), [0, 600, 0, 200]);
     }
 
     #[test]
-    fn a_part_is_said_of_a_colour_or_of_all_that_is_counted() {
+    fn a_percentage_applies_to_a_colour_or_everything_counted() {
         let mut state = state();
         let done = |colour, text| Progress::Done {
             colour,
             percent: percent(text),
         };
         say(&mut state, done(None, "50%")).unwrap();
-        // Of 18 strands of one colour 9 are behind it: the first line has those it needs.
+        // It covers 9 of the 18 strands of one colour, and the first line gets those it needs.
         assert_eq!(used(&state), [900, 0, 0, 200]);
         say(&mut state, done(Some("1"), "100")).unwrap();
         assert_eq!(used(&state), [1_000, 0, 800, 200]);
@@ -248,7 +249,7 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_said_is_refused() {
+    fn impossible_progress_is_refused() {
         let mut state = state();
         let done = |colour| Progress::Done {
             colour,

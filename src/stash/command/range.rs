@@ -1,5 +1,5 @@
-//! What is said of ranges and their colours: how the thread is sold, that a colour is variegated or
-//! discontinued, and which colours are wanted.
+//! Settings of ranges and their colours: kind and put-up of the thread, variegated and discontinued
+//! colours, and the want list.
 
 use std::collections::BTreeSet;
 
@@ -42,27 +42,27 @@ impl Kind {
     }
 }
 
-/// What is said of how a range is sold; `None` leaves a value as it is, and where another kind is said
-/// the usual values of that kind.
+/// Changes to a put-up. `None` leaves a value unchanged or, with another kind, means the usual
+/// value of that kind.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct PutUpSaid {
-    /// Which kind of thread.
+    /// The kind of thread.
     pub kind: Option<Kind>,
     /// The size of a perle cotton.
     pub size: Option<u8>,
-    /// How long a skein is, in centimetres.
+    /// The length of a skein, in centimetres.
     pub skein_cm: Option<u32>,
-    /// The strands it is made of.
+    /// The number of strands in a length.
     pub strands: Option<u8>,
-    /// Whether it is divided into them to stitch with.
+    /// Whether it is divided into strands for stitching.
     pub divided: Option<bool>,
 }
 
 impl PutUpSaid {
-    /// How a range is sold after this is said.
+    /// The put-up after these changes.
     ///
     /// # Errors
-    /// When no thread is sold so.
+    /// When no thread has such a put-up.
     pub fn over(&self, old: PutUp) -> Result<PutUp, PutUpError> {
         let (was, old_size) = Kind::of(old.kind());
         let kind = match self.kind.unwrap_or(was) {
@@ -91,11 +91,11 @@ impl PutUpSaid {
     }
 }
 
-/// Says what kind of thread a range is, and how it is sold; a range that isn't there yet is made. The
-/// strands that are counted on its cards stay what they are. `None` where that was known.
+/// Sets the kind and put-up of a range's thread, adding the range if it doesn't exist. The number
+/// of strands on its cards stays. `None` if nothing changes.
 ///
 /// # Errors
-/// When the range has no name, or no thread is sold so.
+/// When the range has no name, or no thread has such a put-up.
 pub fn put_up(state: &State, range: &str, said: &PutUpSaid) -> Result<Option<Event>, Refusal> {
     let name = range_name(range)?;
     let before = state.find_range(name.as_str());
@@ -116,7 +116,7 @@ pub fn put_up(state: &State, range: &str, said: &PutUpSaid) -> Result<Option<Eve
     }))
 }
 
-/// The colours that people call `NUMBER` or `RANGE:NUMBER`, owned or not, each once.
+/// The colours named `NUMBER` or `RANGE:NUMBER`, owned or not, each once.
 fn colours_named(state: &State, names: &[String]) -> Result<Vec<ColourRef>, Refusal> {
     let mut seen = BTreeSet::new();
     let mut colours = Vec::with_capacity(names.len());
@@ -133,8 +133,8 @@ fn colours_named(state: &State, names: &[String]) -> Result<Vec<ColourRef>, Refu
     Ok(colours)
 }
 
-/// The change of what a range says of a number; nothing where it says that already. A number of which
-/// nothing is left to say leaves the list.
+/// The change to a range's data on a number; `None` if nothing changes. A number without any data
+/// leaves the list.
 fn shade_change(
     state: &State,
     colour: &ColourRef,
@@ -155,25 +155,25 @@ fn shade_change(
     })
 }
 
-/// The change by which skeins of a colour that were bought leave the want list.
+/// The change that takes bought skeins of a colour off the want list.
 pub(super) fn no_longer_wanted(state: &State, colour: &ColourRef, skeins: u32) -> Option<Change> {
     shade_change(state, colour, |shade| {
         shade.wanted = shade.wanted.saturating_sub(skeins);
     })
 }
 
-/// Marks colours as variegated or discontinued, owned or not, or takes the mark away.
+/// Marks colours as variegated or discontinued, owned or not, or removes the mark.
 ///
 /// # Errors
-/// When no colour is named, one is not known, or all are so already.
+/// When no colour is named, one is unknown, or nothing changes.
 pub fn mark(state: &State, names: &[String], mark: Mark, set: bool) -> Result<Event, Refusal> {
     mark_colours(state, &colours_named(state, names)?, mark, set)
 }
 
-/// As [`mark`], for colours that are known.
+/// Like [`mark`], for known colours.
 ///
 /// # Errors
-/// When all are so already.
+/// When nothing changes.
 pub fn mark_colours(
     state: &State,
     colours: &[ColourRef],
@@ -198,18 +198,18 @@ pub fn mark_colours(
     Ok(Event { act, changes })
 }
 
-/// Puts colours on the want list, so many skeins of each; with 0 takes them off it.
+/// Puts colours on the want list with a number of skeins of each; 0 takes them off.
 ///
 /// # Errors
-/// When no colour is named, one is not known, or as [`want_colours`] has it.
+/// When no colour is named, one is unknown, or as for [`want_colours`].
 pub fn want(state: &State, names: &[String], skeins: u32) -> Result<Event, Refusal> {
     want_colours(state, &colours_named(state, names)?, skeins)
 }
 
-/// As [`want`], for colours that are known.
+/// Like [`want`], for known colours.
 ///
 /// # Errors
-/// When none of them changes, or one to be taken off is not on the list.
+/// When nothing changes, or a colour to take off isn't on the list.
 pub fn want_colours(state: &State, colours: &[ColourRef], skeins: u32) -> Result<Event, Refusal> {
     let off = |colour: &&ColourRef| skeins == 0 && state.wanted(colour) == 0;
     let missing: Vec<&ColourRef> = colours.iter().filter(off).collect();
@@ -244,7 +244,7 @@ mod tests {
     }
 
     #[test]
-    fn another_kind_brings_its_usual_put_up_and_what_is_said_goes_before_it() {
+    fn another_kind_brings_its_usual_put_up_unless_values_are_given() {
         let perle = PutUpSaid {
             kind: Some(Kind::Perle),
             size: Some(5),
@@ -272,7 +272,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_is_said_to_be_sold_so_once() {
+    fn setting_the_same_put_up_again_changes_nothing() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["Heath:1"]);
         let said = PutUpSaid {
@@ -291,7 +291,7 @@ mod tests {
     }
 
     #[test]
-    fn a_mark_is_set_and_taken_away_and_leaves_nothing() {
+    fn a_mark_is_set_and_removed_without_a_trace() {
         let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
         let before = state.clone();
         for one in [Mark::Variegated, Mark::Discontinued] {
@@ -307,7 +307,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_bought_leaves_the_want_list() {
+    fn bought_skeins_leave_the_want_list() {
         let mut state = stash(&[("1", 48, 0)]);
         let event = want(&state, &names(&["77", "1"]), 2).unwrap();
         apply(&mut state, &event);

@@ -1,5 +1,5 @@
-//! New homes for every card, with the fewest cards touched, one step at a time.
-//! What is wished of one re-hang is not kept ([`PlanRequest`]).
+//! Plans new homes for every card that move as few cards as possible, and carries them out step by
+//! step. The options of a re-hang aren't stored ([`PlanRequest`]).
 
 mod question;
 mod work;
@@ -21,47 +21,50 @@ use crate::stash::state::{CardState, State};
 
 pub use self::work::{HangStep, all, give_up, remaining, step, steps};
 
-/// A set of new homes, and the work it takes.
+/// New homes for the cards, and the work to get there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RehangPlan {
-    /// The plan's name: 0 moves nothing that hangs, 1 keeps the order with the least effort.
+    /// Its number: 0 moves no hung card, 1 keeps the order with the least effort.
     pub number: usize,
-    /// How far its homes are out of the wanted order; only of plan 0 and of those between it and plan 1.
+    /// How far its homes are out of the wanted order; only for plan 0 and those between it and plan
+    /// 1.
     pub disorder: Disorder,
-    /// Cards on the wall that change their hook.
+    /// Cards on the wall that change hooks.
     pub touched: usize,
-    /// Cards away from the wall whose home changes: only the mark on the card.
+    /// Cards away from the wall that get another home, so only the hook written on them changes.
     pub relabel: usize,
-    /// What those cards count as together, each by its effort; their number where none has one.
+    /// The total effort of those cards; their number if none has one.
     pub effort: u64,
-    /// Cards that get a home for the first time.
+    /// Cards that get their first home.
     pub newly_hung: usize,
-    /// Colours to come that are expected to find no free place where they belong; lower is better. See
+    /// Expected colours without a free place where they belong; lower is better. See
     /// [`crate::engine::room::room_score`].
     pub room: f64,
-    /// Colours that are expected to come before the next re-hang, those of [`RehangPlan::room`] among them.
+    /// Colours expected before the next re-hang, including those of [`RehangPlan::room`].
     pub to_come: f64,
     /// Those of them that are sure to come: see [`crate::stash::projects::on_the_way`].
     pub on_the_way: u64,
-    /// Those of these that find no free place where they belong.
+    /// Those of the sure ones without a free place where they belong.
     pub on_the_way_without_place: u64,
-    /// Cards that the next new card is expected to touch; `None` where no place is free.
+    /// Cards that the next new card is expected to move; `None` if no place is free.
     pub touched_by_newcomer: Option<f64>,
-    /// Families that go on in another row; `None` where the order does not go by family. See
+    /// Families that continue in another row; `None` if the order doesn't use families. See
     /// [`crate::engine::instance::family_breaks`].
     pub family_breaks: Option<usize>,
-    /// Hooks the hand goes over, there and on, in rows and columns.
+    /// Hooks the hand passes, to take and to hang, in rows and columns.
     pub travel: u64,
-    /// The work in minutes, by an assumed pace. See [`crate::engine::pareto::WorkTimes`].
+    /// The time for the work in minutes, at an assumed pace. See
+    /// [`crate::engine::pareto::WorkTimes`].
     pub minutes: f64,
-    /// New home of every card that takes part, in the wanted order.
+    /// The new home of every card that takes part, in the wanted order.
     pub homes: Vec<(CardId, HookRef)>,
-    /// The work, in an order one hand can follow.
+    /// The work, in an order that one hand can follow.
     pub steps: Vec<HangStep>,
 }
 
 impl RehangPlan {
-    /// [`RehangPlan::room`] for people: below ten so exact that plans that differ look different.
+    /// [`RehangPlan::room`] for display, with more digits below ten so that different plans look
+    /// different.
     #[must_use]
     pub fn room_shown(&self) -> String {
         if self.room >= 9.995 {
@@ -72,14 +75,14 @@ impl RehangPlan {
     }
 }
 
-/// The cards that a re-hang would give a home for the first time. Not among them are split cards, which
-/// live on rings and are rejoined, and missing cards that never had a hook.
+/// The cards that a re-hang would give their first home. Excludes split cards, which belong on
+/// rings and are rejoined, and missing cards that never had a hook.
 pub fn to_hang(state: &State) -> impl Iterator<Item = &CardState> {
     let may = state.cards().filter(|kept| work::takes_part(kept));
     may.filter(|kept| kept.home.is_none())
 }
 
-/// The plans for the stash as it stands, with nothing more wished. See [`plans_for`].
+/// The plans for the current stash without options. See [`plans_for`].
 ///
 /// # Errors
 /// As [`plans_for`].
@@ -87,29 +90,29 @@ pub fn plans(state: &State) -> Result<Vec<RehangPlan>, Refusal> {
     plans_for(state, &PlanRequest::default())
 }
 
-/// The plans for the stash as it stands, each at the index of its number:
+/// The plans for the current stash, each at the index of its number:
 ///
-/// - 0 moves nothing that hangs. New cards go to the free hooks nearest to their neighbours. Where plan 1
-///   moves nothing either, it is the same.
-/// - 1 keeps the order with the least effort, hung or away, where a card without an effort counts as 1.
-/// - At most two plans after it cost less effort than plan 1, and leave fewer cards out of order than
-///   plan 0. All that hung before is in order in them.
-/// - Each further one keeps the order and gives more room for more work.
+/// - 0 moves no hung card. New cards go to the free hooks nearest to their neighbours. If plan 1
+///   moves nothing either, both are the same.
+/// - 1 keeps the order with the least effort for cards hung or away, where a card without an effort
+///   counts as 1.
+/// - At most two plans after it cost less effort than plan 1 and leave fewer cards out of order
+///   than plan 0. They keep all previously hung cards in order.
+/// - Each further plan keeps the order and gives more room for more work.
 ///
-/// Held cards stay, and hooks reserved are left empty unless a card on them stays; plan 0 leaves them
-/// as they are.
+/// Held cards stay, and reserved hooks are left empty unless a card on them stays; plan 0 leaves
+/// them as they are.
 ///
 /// # Errors
-/// When there is no board, no card, not enough places, or the cards that stay are in each other's
-/// way.
+/// When there is no board, no card, not enough places, or the cards that stay block each other.
 pub fn plans_for(state: &State, ask: &PlanRequest) -> Result<Vec<RehangPlan>, Refusal> {
     plans_while(state, ask, &|_| true)
 }
 
-/// The same, as long as `go_on` says so: see [`crate::engine::pareto::plans_while`].
+/// Like [`plans_for`], as long as `go_on` returns true: see [`crate::engine::pareto::plans_while`].
 ///
 /// # Errors
-/// As [`plans_for`], and when it says no.
+/// As [`plans_for`], and when `go_on` returns false.
 pub fn plans_while(
     state: &State,
     ask: &PlanRequest,
@@ -152,8 +155,8 @@ pub fn plans_while(
         .collect())
 }
 
-/// The plans that are worth a person's look: without plan 0 where it hangs nothing, and where plan 1
-/// moves nothing either.
+/// The plans to show to the user: without plan 0 if it hangs nothing, or if plan 1 moves nothing
+/// either.
 pub(crate) fn worth_showing(plans: &[RehangPlan]) -> &[RehangPlan] {
     let moves = |plan: &RehangPlan| plan.touched + plan.relabel > 0;
     match plans {
@@ -164,8 +167,9 @@ pub(crate) fn worth_showing(plans: &[RehangPlan]) -> &[RehangPlan] {
     }
 }
 
-/// The cards with a home that hang out of the wanted order: those outside the longest row of cards in
-/// order, in the wanted order. The next re-hang mends them, unless it is plan 0.
+/// The cards with a home that hang out of the wanted order: those outside the longest chain of
+/// cards in order, sorted by the wanted order. The next re-hang puts them in order, unless it is
+/// plan 0.
 ///
 /// O(hooks + cards * log cards).
 #[must_use]
@@ -183,11 +187,11 @@ pub fn out_of_order(state: &State) -> Vec<&CardState> {
         .collect()
 }
 
-/// Begins a re-hang: from now on the stash knows which homes are aimed at, and how far it has come.
-/// Steps are done with [`step`], and the last of them ends it.
+/// Starts a re-hang: the stash records the target homes and the progress. [`step`] does the steps,
+/// and the last one ends the re-hang.
 ///
 /// # Errors
-/// When one is underway already, or the plan has nothing to do.
+/// When one is already underway, or the plan has nothing to do.
 pub fn begin(state: &State, plan: &RehangPlan, now: Timestamp) -> Result<Event, Refusal> {
     if state.underway().is_some() {
         return Err(already(state));
@@ -226,22 +230,22 @@ fn already(state: &State) -> Refusal {
     Refusal::RehangUnderway { done, steps }
 }
 
-/// What is wished of one re-hang; by default what the stash says and no more.
+/// Options for one re-hang. By default, the settings of the stash.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanRequest {
-    /// The order to hang in; `None` = the order of the stash.
+    /// The order to hang in; `None` for the order of the stash.
     pub order: Option<Order>,
-    /// The rows that may change; `None` = all.
+    /// The rows that may change; `None` for all.
     ///
-    /// A card whose home is on another row stays there, and a card without a home waits
-    /// where it belongs between such cards.
+    /// A card that belongs on another row stays there, and a card without a home waits if it
+    /// belongs between such cards.
     pub rows: Option<Rows>,
-    /// Cards that stay this once, beside those that are held.
+    /// Cards that stay this time, in addition to held ones.
     pub holds: Vec<CardId>,
     /// How long the work is assumed to take.
     pub pace: WorkTimes,
-    /// Plans in order at most; 0 counts as 1, and with 1 there are no plans between moving nothing and
-    /// full order.
+    /// The most plans in order. 0 counts as 1, and with 1 there are no plans between moving nothing
+    /// and full order.
     pub most: usize,
 }
 
@@ -257,7 +261,7 @@ impl Default for PlanRequest {
     }
 }
 
-/// Some rows of some boards.
+/// A set of rows of boards.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Rows(BTreeSet<(BoardId, u16)>);
 
@@ -268,8 +272,8 @@ impl Rows {
         self.0.contains(&(hook.board, hook.row))
     }
 
-    /// Reads rows as a person names them: `A`, or `A-C` for all from A to C, with the board's prefix
-    /// where it has one (`2-A`, `2-A-C`).
+    /// Parses rows as users name them: `A`, or `A-C` for all from A to C, with the board's prefix
+    /// if it has one (`2-A`, `2-A-C`).
     ///
     /// # Errors
     /// When there is no board, or no such row.
@@ -317,8 +321,8 @@ fn run(board: &Board, name: &str) -> Option<(BoardId, u16, u16)> {
     })
 }
 
-/// The row of a name with the board's prefix. Capitals, spaces and the dashes of the prefix do not
-/// matter, as for marks.
+/// The row with a name, including the board's prefix. Ignores case, spaces and dashes in the
+/// prefix, as hook names do.
 fn row(board: &Board, name: &str) -> Option<u16> {
     let plain = |text: &str| -> String {
         text.chars()
@@ -332,17 +336,16 @@ fn row(board: &Board, name: &str) -> Option<u16> {
         .find_map(|at| letters(board, &name[at..]))
 }
 
-/// The row of some letters.
+/// The row with these letters.
 fn letters(board: &Board, text: &str) -> Option<u16> {
     let text = text.trim().to_uppercase();
     (0..board.rows).find(|&row| Board::row_letters(row) == text)
 }
 
-/// The order with the named families first, or by the words `family`, `number` and
-/// `lightness`.
+/// The order with the named families first, or one of the words `family`, `number` and `lightness`.
 ///
 /// # Errors
-/// When a name is no family, or is there twice.
+/// When a name isn't a family, or is given twice.
 pub fn order_named(state: &State, names: &[String]) -> Result<Order, Refusal> {
     match names {
         [one] if one.eq_ignore_ascii_case("family") => return Ok(Order::Family),
@@ -378,7 +381,7 @@ mod tests {
     }
 
     #[test]
-    fn cards_from_the_tray_are_hung_between_the_others() {
+    fn cards_to_hang_are_hung_between_the_others() {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "3@A02", "2"]);
         let plans = plans(&state).unwrap();
@@ -397,7 +400,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_away_only_gets_another_home() {
+    fn a_card_away_only_gets_another_hook() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["2@A01", "1@A02"]);
         for name in ["1", "2"] {
@@ -414,14 +417,14 @@ mod tests {
     }
 
     #[test]
-    fn what_cannot_be_planned_is_refused_with_the_reason() {
+    fn impossible_plans_are_refused_with_the_reason() {
         let words = |state: &State| plans(state).unwrap_err().shown();
         assert!(words(&State::default()).starts_with("There is no board yet."));
         let mut state = wall(1, 2, 1);
         assert!(words(&state).starts_with("There are no cards"));
         add_cards(&mut state, &["1", "2", "3"]);
         assert!(words(&state).starts_with("The cards don't fit: 1 more place is needed"));
-        // A missing card that has no home is not waited for.
+        // A missing card without a home isn't waited for.
         let event = ring::missing(&state, &[id(&state, "2")], at(1)).unwrap();
         apply(&mut state, &event);
         assert_eq!(plans(&state).unwrap()[1].homes.len(), 2);
@@ -488,7 +491,7 @@ mod tests {
                 plan.steps.truncate(stop);
                 follow(&mut state, &plan);
             }
-            // Plan 0 and those after plan 1 may leave cards out of order; plan 1 mends them.
+            // Plan 0 and those after plan 1 may leave cards out of order; plan 1 fixes that.
             let mend = plans(&state).unwrap().swap_remove(1);
             follow(&mut state, &mend);
             prop_assert_eq!(in_hand(&state), 0);
@@ -499,7 +502,7 @@ mod tests {
                 let at_home = kept.place.at.hook() == kept.home;
                 prop_assert_eq!(at_home, !away.contains(&kept.card.id));
             }
-            // Nothing is left to do with the least plan.
+            // The plan with the least effort has nothing left to do.
             prop_assert_eq!(&plans(&state).unwrap()[1].steps, &[]);
         }
     }
@@ -509,7 +512,7 @@ mod tests {
     }
 
     #[test]
-    fn plan_0_moves_nothing_and_the_next_re_hang_mends_what_it_left() {
+    fn plan_0_moves_nothing_and_the_next_re_hang_restores_the_order() {
         let mut state = wall(1, 6, 1);
         add_cards(&mut state, &["1@A01", "3@A02", "4@A03", "5@A04", "2"]);
         let found = plans(&state).unwrap();
@@ -533,7 +536,7 @@ mod tests {
         assert_eq!(home(&state, "2").as_deref(), Some("A05"));
         assert_eq!(names(&state, &out_of_order(&state)), ["2"]);
 
-        // Now it hangs, so plan 0 has nothing to do and is shown to nobody.
+        // Now it hangs, so plan 0 has nothing to do and isn't shown.
         let found = plans(&state).unwrap();
         assert_eq!((found[0].steps.len(), found[0].disorder.left), (0, 1));
         assert_eq!(worth_showing(&found)[0].number, 1);
@@ -542,7 +545,7 @@ mod tests {
     }
 
     #[test]
-    fn plan_0_is_plan_1_where_nothing_has_to_move() {
+    fn plan_0_equals_plan_1_if_nothing_has_to_move() {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "3@A04", "2"]);
         let found = plans(&state).unwrap();
@@ -556,7 +559,7 @@ mod tests {
 
     #[test]
     fn between_plan_0_and_plan_1_few_cards_move_and_few_are_out_of_order() {
-        // 2 and 3 belong where there is no room; 9 only has one card to push aside.
+        // 2 and 3 belong where there is no room; 9 has only one card to push aside.
         let mut state = wall(1, 14, 1);
         let hung = [
             "1@A01", "4@A02", "5@A03", "6@A04", "7@A05", "8@A06", "10@A07",
@@ -574,7 +577,7 @@ mod tests {
     }
 
     #[test]
-    fn the_room_of_plans_that_differ_is_told_apart() {
+    fn plans_with_different_room_look_different() {
         let mut state = wall(1, 4, 1);
         add_cards(&mut state, &["1@A01", "3"]);
         let mut plan = plans(&state).unwrap().swap_remove(1);

@@ -1,4 +1,4 @@
-//! Taking cards to project rings, and getting every one back.
+//! Taking cards onto project rings, and putting every one away again.
 
 use std::collections::BTreeMap;
 
@@ -14,11 +14,11 @@ use crate::stash::event::{Act, Event, ring_changes};
 use crate::stash::refusal::{NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
-/// The ring of a project as it was, and as it is with a card going on it: opened (again), or taken
-/// up if it was hanging.
+/// The ring of a project before and after a card goes on it: it is opened or reopened if necessary,
+/// and taken down if it was hanging.
 ///
 /// # Errors
-/// When the name is none.
+/// When the name isn't valid.
 pub(super) fn for_project<'a>(
     state: &'a State,
     project: &str,
@@ -29,10 +29,10 @@ pub(super) fn for_project<'a>(
     Ok((old, ring))
 }
 
-/// The name of a project, as it is written down.
+/// The name of a project as it is recorded.
 ///
 /// # Errors
-/// When the name is none.
+/// When the name isn't valid.
 pub(super) fn project_name(project: &str) -> Result<Label, Refusal> {
     let project = Label::new(project)?;
     if project.is_empty() {
@@ -41,8 +41,8 @@ pub(super) fn project_name(project: &str) -> Result<Label, Refusal> {
     Ok(project)
 }
 
-/// The ring of a project as it was, and as it is when it is not closed: a new one, or opened again.
-/// A hanging ring stays hanging.
+/// The ring of a project before and after opening: a new one, or the reopened one. A hanging ring
+/// stays hanging.
 pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&Ring>, Ring) {
     let old = state.find_ring(project.as_str());
     let mut ring = old.cloned().unwrap_or_else(|| Ring {
@@ -65,7 +65,7 @@ pub(super) fn opened(state: &State, project: Label, now: Timestamp) -> (Option<&
     (old, ring)
 }
 
-/// Opens a ring for a project, or the closed one again.
+/// Opens a ring for a project, or reopens a closed one.
 ///
 /// # Errors
 /// When the project has no name, or its ring is open.
@@ -80,8 +80,8 @@ pub fn open(state: &State, project: &str, now: Timestamp) -> Result<Event, Refus
     })
 }
 
-/// Takes cards to the ring of a project, which is opened (again) if need be. A hanging ring that
-/// gets a card is in use again. A split card may come from another ring.
+/// Takes cards onto the ring of a project, which is opened or reopened if necessary. A hanging ring
+/// that gets a card is back in use. A split card may come from another ring.
 ///
 /// # Errors
 /// When no card is named, all are on this ring already, or one is on another ring, missing or elsewhere: then none is
@@ -95,10 +95,10 @@ pub fn take(
     taken(state, project, cards, OtherRings::Keep, now)
 }
 
-/// As [`take`], also of cards that are on other rings, which give them up.
+/// Like [`take`], but also takes cards from other rings.
 ///
 /// # Errors
-/// As [`take`], but not for those.
+/// As [`take`], except for those cards.
 pub fn take_also_from_rings(
     state: &State,
     project: &str,
@@ -108,7 +108,7 @@ pub fn take_also_from_rings(
     taken(state, project, cards, OtherRings::GiveUp, now)
 }
 
-/// Whether rings keep the cards on them that another ring asks for.
+/// Whether other rings keep requested cards.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum OtherRings {
     Keep,
@@ -141,7 +141,7 @@ fn taken(
                 Some(NotHereNext::Nothing)
             }
             Whereabouts::Ring { ring: on } if *on == ring.id => continue,
-            // Putting it away would rejoin it, so a split card goes from ring to ring.
+            // A split card goes from ring to ring, because putting it away would rejoin it.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
             Whereabouts::Ring { .. } if others == OtherRings::GiveUp => None,
             Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
@@ -155,7 +155,7 @@ fn taken(
                 next,
             });
         }
-        // The newest taking counts for the order on the ring.
+        // The latest time it was taken decides its position on the ring.
         ring.went_out.retain(|&other| other != card);
         ring.went_out.push(card);
         moves.push(place(kept, Whereabouts::Ring { ring: ring.id }, now));
@@ -169,16 +169,16 @@ fn taken(
     Ok(Event { act, changes })
 }
 
-/// Hangs cards back from a ring, each on its home hook; a card without one is to hang.
+/// Puts cards from a ring away, each on its hook; a card without one becomes a card to hang.
 ///
-/// A split card has no place to go back to: left to hang, nobody would ask for its thread again until
-/// its ring is to close, and a ring does not close over it. So its thread is rejoined, in the same
-/// event, onto the card it was split from, where that one is at hand or on this very ring; winding
-/// is work of the hands, so it is not said to be done where the card is not there to be wound onto.
+/// A split card has no hook to go back to. To hang, its thread would be forgotten until its ring
+/// closes, which a split card prevents. So the same event rejoins its thread with the card it was
+/// split from, if that is at hand or on the same ring. Winding is manual work, so it isn't recorded
+/// as done while that card isn't there to wind onto.
 ///
 /// # Errors
-/// When no card is named, one is not on that ring, or one is a split card and the card it was split
-/// from is on another ring, missing or elsewhere: then none is returned.
+/// When no card is named, one isn't on that ring, or one is a split card whose whole card is on
+/// another ring, missing or elsewhere; then none is put away.
 pub fn give_back(
     state: &State,
     ring: &Ring,
@@ -218,7 +218,7 @@ pub fn give_back(
     Ok(Event { act, changes })
 }
 
-/// Why a split card cannot be put away from a ring; nothing where it can.
+/// Why a split card can't be put away from a ring; `None` if it can.
 fn stays(state: &State, ring: &Ring, split_card: &CardState) -> Option<Refusal> {
     let (whole, place) = state.rejoins(split_card).err()?;
     Some(Refusal::SplitCardStays {
@@ -230,8 +230,8 @@ fn stays(state: &State, ring: &Ring, split_card: &CardState) -> Option<Refusal> 
     })
 }
 
-/// The split cards that cannot be put away from a ring now, because the cards they were split from
-/// are on other rings, missing or elsewhere, each with the reason.
+/// The split cards that can't be put away from a ring now, because their whole cards are on other
+/// rings, missing or elsewhere, each with the reason.
 pub fn split_cards_that_stay<'a>(
     state: &'a State,
     ring: &'a Ring,
@@ -241,11 +241,11 @@ pub fn split_cards_that_stay<'a>(
     split_cards.filter_map(move |kept| stays(state, ring, kept).map(|why| (kept, why)))
 }
 
-/// Hangs every card of a ring back, and rejoins its split cards. Split cards that cannot be put
-/// away stay on it; see [`split_cards_that_stay`].
+/// Puts every card of a ring away, and rejoins its split cards. Split cards that can't be put away
+/// stay on it; see [`split_cards_that_stay`].
 ///
 /// # Errors
-/// When there is none on it, or all that are on it have to stay.
+/// When there are no cards on it, or all of them have to stay.
 pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
     let mut cards: Vec<CardId> = state.cards_on(ring).map(|kept| kept.card.id).collect();
     if cards.is_empty() {
@@ -262,11 +262,11 @@ pub fn give_back_all(state: &State, ring: &Ring, now: Timestamp) -> Result<Event
     }
 }
 
-/// Says how a project stands, in words of one's own; empty takes them away. `None` where that was said
-/// already.
+/// Sets the status of a project, in the user's words; an empty text removes it. `None` if nothing
+/// changes.
 ///
 /// # Errors
-/// When the words are no label.
+/// When the text isn't a label.
 pub fn status(ring: &Ring, words: &str) -> Result<Option<Event>, Refusal> {
     let mut after = ring.clone();
     after.status = Label::new(words)?;
@@ -276,11 +276,10 @@ pub fn status(ring: &Ring, words: &str) -> Result<Option<Event>, Refusal> {
     }))
 }
 
-/// Puts the open projects in another order: those that are named first, as they are named, then the
-/// others as before.
+/// Reorders the open projects: the named ones first, in that order, then the others as before.
 ///
 /// # Errors
-/// When one is not there or closed, or that is their order.
+/// When one doesn't exist or is closed, or they are already in that order.
 pub fn order(state: &State, projects: &[String]) -> Result<Event, Refusal> {
     let mut first: Vec<&Ring> = Vec::with_capacity(projects.len());
     for project in projects {
@@ -298,10 +297,10 @@ pub fn order(state: &State, projects: &[String]) -> Result<Event, Refusal> {
     reordered(state, after)
 }
 
-/// Moves an open project up or down the order by so many steps, as far as there is room.
+/// Moves an open project up or down the order by a number of steps, stopping at the end.
 ///
 /// # Errors
-/// When it is closed, or at that end already.
+/// When it is closed, or already at that end.
 pub fn shift(state: &State, ring: &Ring, by: isize) -> Result<Event, Refusal> {
     let mut after = state.rings_in_order();
     let at = after.iter().position(|other| other.id == ring.id);
@@ -312,7 +311,7 @@ pub fn shift(state: &State, ring: &Ring, by: isize) -> Result<Event, Refusal> {
     reordered(state, after)
 }
 
-/// The event by which the open projects come in an order.
+/// The event that puts the open projects in an order.
 fn reordered(state: &State, after: Vec<&Ring>) -> Result<Event, Refusal> {
     let before = state.rings_in_order();
     let ids = |rings: &[&Ring]| -> Vec<RingId> { rings.iter().map(|ring| ring.id).collect() };
@@ -332,10 +331,10 @@ fn reordered(state: &State, after: Vec<&Ring>) -> Result<Event, Refusal> {
     })
 }
 
-/// Leaves a ring hanging on a hook.
+/// Hangs a ring up on a hook.
 ///
 /// # Errors
-/// When the ring is closed, or the hook is not there or blocked.
+/// When the ring is closed, or the hook doesn't exist or is blocked.
 pub fn hang_up(
     state: &State,
     ring: &Ring,
@@ -363,7 +362,7 @@ pub fn hang_up(
     })
 }
 
-/// Takes a hanging ring back into use.
+/// Takes down a hanging ring.
 ///
 /// # Errors
 /// When it isn't hanging on a hook.
@@ -379,11 +378,11 @@ pub fn take_down(ring: &Ring) -> Result<Event, Refusal> {
     })
 }
 
-/// Ends a project.
+/// Closes a ring.
 ///
 /// # Errors
-/// When it is closed already, or a card that went out is neither home, nor on another ring, nor
-/// declared missing. A split card is home nowhere.
+/// When it is already closed, or a card that was on it is neither put away, nor on another ring,
+/// nor missing. A split card has to be rejoined.
 pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusal> {
     if ring.is_closed() {
         return Err(Refusal::RingClosed(ring.project.to_string()));
@@ -413,10 +412,10 @@ pub fn close(state: &State, ring: &Ring, now: Timestamp) -> Result<Event, Refusa
     })
 }
 
-/// Declares cards missing, wherever they are thought to be. Each keeps its home.
+/// Marks cards as missing, wherever they are thought to be. Each keeps its hook.
 ///
 /// # Errors
-/// When no card is named, or one is missing already.
+/// When no card is named, or one is already missing.
 pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event, Refusal> {
     let cards = once(cards);
     if cards.is_empty() {
@@ -443,8 +442,8 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
     })
 }
 
-/// A card that was missing or elsewhere is back and hangs at home again; without a home it is to
-/// hang.
+/// A card that was missing or elsewhere is back and hangs on its hook again; without one, it
+/// becomes a card to hang.
 ///
 /// # Errors
 /// When the card is neither.
@@ -473,7 +472,7 @@ mod tests {
     use crate::stash::testing::{Shown as _, add_cards, apply, at, id, place, wall};
     use crate::text;
 
-    /// Cards 1 and 2 at home on A01 and A02, 3 to hang, and a free hook.
+    /// Cards 1 and 2 on their hooks A01 and A02, 3 to hang, and a free hook.
     fn stash() -> State {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01", "2@A02", "3"]);
@@ -503,7 +502,7 @@ mod tests {
     }
 
     #[test]
-    fn cards_go_to_a_ring_in_the_order_named_each_once() {
+    fn cards_go_to_a_ring_once_in_the_order_named() {
         let mut state = stash();
         taken(&mut state, " Robin ", &["3", "1", "3"]);
         assert_eq!(on_ring(&state, "robin"), ["3", "1"]);
@@ -511,7 +510,7 @@ mod tests {
         let kept = state.card(id(&state, "1")).unwrap();
         assert_eq!(kept.home, state.find_hook("A01").ok());
         assert_eq!(kept.place.since, at(1));
-        // A second taking goes behind, and no second ring comes of it.
+        // A card taken later comes last, on the same ring.
         taken(&mut state, "robin", &["2"]);
         assert_eq!(on_ring(&state, "Robin"), ["3", "1", "2"]);
         assert_eq!(state.rings().len(), 1);
@@ -530,7 +529,7 @@ mod tests {
     }
 
     #[test]
-    fn a_card_that_is_not_here_is_not_taken_and_none_with_it() {
+    fn if_one_card_is_not_available_none_is_taken() {
         let mut state = stash();
         taken(&mut state, "Robin", &["1"]);
         let event = missing(&state, &ids(&state, &["2"]), at(2)).unwrap();
@@ -550,7 +549,7 @@ mod tests {
     }
 
     #[test]
-    fn returned_cards_hang_at_home_or_are_to_hang() {
+    fn returned_cards_hang_on_their_hooks_or_become_cards_to_hang() {
         let mut state = stash();
         taken(&mut state, "Robin", &["1", "2", "3"]);
         let ring = the_ring(&state, "Robin").clone();
@@ -601,7 +600,7 @@ mod tests {
         let event = take_down(the_ring(&state, "Robin")).unwrap();
         apply(&mut state, &event);
         assert_eq!(the_ring(&state, "Robin"), &ring);
-        // A card that is taken to a hanging ring takes the ring up.
+        // Taking a card onto a hanging ring takes the ring down.
         let event = hang_up(&state, &ring, "A01", at(3)).unwrap();
         apply(&mut state, &event);
         taken(&mut state, "Robin", &["3"]);
@@ -624,7 +623,7 @@ mod tests {
         apply(&mut state, &event);
         let event = give_back_all(&state, &ring, at(3)).unwrap();
         apply(&mut state, &event);
-        // On another ring is accounted for.
+        // A card on another ring is accounted for.
         taken(&mut state, "Harbour", &["3"]);
         let event = close(&state, &ring, at(4)).unwrap();
         apply(&mut state, &event);
@@ -633,7 +632,7 @@ mod tests {
         let closed = "The ring 'Robin' is closed. Take a card to it to open it again.";
         assert_eq!(words(close(&state, &ring, at(5))), closed);
         assert_eq!(words(hang_up(&state, &ring, "A01", at(5))), closed);
-        // A ring that is opened again has forgotten the cards of before.
+        // A reopened ring has forgotten its earlier cards.
         taken(&mut state, "robin", &["1"]);
         let ring = the_ring(&state, "Robin");
         assert_eq!(ring.went_out, ids(&state, &["1"]));
@@ -641,7 +640,7 @@ mod tests {
     }
 
     #[test]
-    fn the_law_itself_keeps_a_ring_open() {
+    fn the_invariant_itself_keeps_a_ring_open() {
         let mut state = stash();
         taken(&mut state, "Robin", &["1"]);
         let ring = the_ring(&state, "Robin");
@@ -657,7 +656,7 @@ mod tests {
     }
 
     #[test]
-    fn opening_a_closed_ring_can_be_taken_back_whatever_its_old_cards_do() {
+    fn reopening_a_ring_can_be_undone_whatever_its_old_cards_do() {
         let mut state = stash();
         taken(&mut state, "Robin", &["1"]);
         let ring = the_ring(&state, "Robin").clone();
@@ -684,7 +683,7 @@ mod tests {
     }
 
     #[test]
-    fn a_missing_card_keeps_its_home_and_hangs_there_when_found() {
+    fn a_missing_card_keeps_its_hook_and_hangs_there_when_found() {
         let mut state = stash();
         taken(&mut state, "Robin", &["1"]);
         assert_eq!(
@@ -716,7 +715,7 @@ mod tests {
     }
 
     #[test]
-    fn an_unknown_project_is_refused_with_the_rings_there_are() {
+    fn an_unknown_project_is_refused_with_the_existing_rings() {
         let mut state = stash();
         let no = |state: &State| state.need_ring("Kite").unwrap_err().shown();
         assert_eq!(
@@ -731,7 +730,7 @@ mod tests {
     }
 
     #[test]
-    fn projects_move_one_by_one_and_no_further_than_the_ends() {
+    fn projects_move_one_by_one_and_stop_at_the_ends() {
         let mut state = stash();
         for project in ["Robin", "Wren", "Heron"] {
             let event = open(&state, project, at(1)).unwrap();

@@ -1,7 +1,8 @@
-//! The roll call: what a person saw on the wall, held against the record.
+//! The roll call: compares what the user saw on the wall with the record.
 //!
-//! Hooks are walked, and what hung on each is a [`Sighting`]. [`report`] compares; [`record`] makes
-//! the event after which the record says what was seen; [`hang_home`] is a misplaced card put back.
+//! The user walks hooks, and what hung on each is a [`Sighting`]. [`report`] compares, [`record`]
+//! makes the event that brings the record in line with the wall, and [`hang_home`] puts a misplaced
+//! card back.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -16,7 +17,7 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::{NotHereNext, Refusal, Rejected, RowFault};
 use crate::stash::state::{CardState, State};
 
-/// What hung on a hook that was walked; no cards where it was empty.
+/// The cards on one walked hook; none if it was empty.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Sighting {
     /// The hook.
@@ -25,7 +26,7 @@ pub struct Sighting {
     pub cards: Vec<CardId>,
 }
 
-/// A card seen where the record does not have it.
+/// A card seen where the record doesn't have it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Misplaced {
     /// The card.
@@ -37,7 +38,7 @@ pub struct Misplaced {
     pub recorded: Place,
 }
 
-/// A card that the record has on a hook that was walked, and that was seen nowhere.
+/// A card that the record has on a walked hook, but that wasn't seen anywhere.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NotSeen {
     /// The card.
@@ -46,27 +47,27 @@ pub struct NotSeen {
     pub recorded: Place,
 }
 
-/// What a roll call found. The lists are in the order of the wall: by the hook a card was seen on or
-/// should have been seen on.
+/// The findings of a roll call. The lists are in wall order, by the hook where a card was seen or
+/// should have been seen.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Report {
-    /// How many hooks were walked.
+    /// The number of walked hooks.
     pub walked: usize,
-    /// Cards that hang where the record says.
+    /// Cards where the record has them.
     pub found: Vec<CardId>,
-    /// Cards that hang elsewhere than the record says.
+    /// Cards on hooks where the record doesn't have them.
     pub misplaced: Vec<Misplaced>,
-    /// Cards that are not where the record says.
+    /// Cards that aren't where the record has them.
     pub missing: Vec<NotSeen>,
 }
 
-/// Where a hook comes on the wall.
+/// A hook's position on the wall.
 fn place_on_wall(state: &State, hook: HookRef) -> (BoardId, u32) {
     let index = state.board(hook.board).map_or(0, |b| b.reading_index(hook));
     (hook.board, index)
 }
 
-/// A hook that was said to have been walked or to bear a card, if it can.
+/// Checks that a walked hook exists and can hold the cards seen on it.
 fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
     let (hook, hook_name) = (sighting.hook, || state.hook_name(sighting.hook));
     let board = state.board(hook.board).filter(|board| board.has(hook));
@@ -85,12 +86,12 @@ fn check_hook(state: &State, sighting: &Sighting) -> Result<(), Refusal> {
     }
 }
 
-/// Compares what was seen with the record. A hook may be in several sightings, which are taken
-/// together. O(cards seen · log cards + cards on the hooks walked).
+/// Compares sightings with the record. Several sightings of one hook are combined. O(cards seen ·
+/// log cards + cards on the hooks walked).
 ///
 /// # Errors
-/// When a hook is not on any board or is blocked and yet has a card, a card is not in the stash or is
-/// a split card, or a card was seen on two hooks.
+/// When a hook isn't on any board or is blocked but has a card, a card isn't in the stash or is a
+/// split card, or a card was seen on two hooks.
 pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> {
     let mut walked: Vec<HookRef> = Vec::new();
     let mut seen: BTreeMap<CardId, HookRef> = BTreeMap::new();
@@ -141,7 +142,7 @@ pub fn report(state: &State, sightings: &[Sighting]) -> Result<Report, Refusal> 
     Ok(report)
 }
 
-/// A card that can hang on the wall.
+/// Finds a card that can hang on the wall.
 fn known(state: &State, card: CardId) -> Result<&CardState, Refusal> {
     let kept = state.card(card).ok_or_else(|| Refusal::UnknownCard {
         name: card.to_string(),
@@ -154,8 +155,8 @@ fn known(state: &State, card: CardId) -> Result<&CardState, Refusal> {
 }
 
 impl Report {
-    /// The cards that were seen on a hook that is not their own, and have one of their own: those
-    /// that the record knew to hang there too. In the order of their own hooks.
+    /// The cards seen on other hooks than those they belong on, including cards that the record
+    /// already had there. Only cards with a hook, in the order of those hooks.
     #[must_use]
     pub fn strays(&self, state: &State) -> Vec<CardId> {
         let misplaced = self.misplaced.iter().map(|m| (m.card, Some(m.seen)));
@@ -171,7 +172,7 @@ impl Report {
         ordered.iter().map(|kept| kept.card.id).collect()
     }
 
-    /// The act that says how the roll call went.
+    /// The act that records the result of the roll call.
     #[must_use]
     pub fn act(&self) -> Act {
         let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
@@ -183,9 +184,9 @@ impl Report {
     }
 }
 
-/// The event that makes the record say what was seen: a misplaced card hangs where it was seen, and
-/// one that was not seen is missing from where it was. Without either it changes nothing, and says
-/// that the wall was found as it should be.
+/// The event that brings the record in line with the wall: a misplaced card hangs where it was
+/// seen, and an unseen one is missing from where it was. With neither, it changes nothing and
+/// records that the wall was as it should be.
 #[must_use]
 pub fn record(report: &Report, now: Timestamp) -> Event {
     let change = |card, before: &Place, at| Change::Place {
@@ -210,11 +211,12 @@ pub fn record(report: &Report, now: Timestamp) -> Event {
     }
 }
 
-/// Puts a card that is at hand back on its own hook: from another hook, the cards to hang or the hand.
+/// Puts a card at hand back on its hook: from another hook, from the cards to hang or from the
+/// hand.
 ///
 /// # Errors
-/// When the card is not in the stash, has no hook of its own, hangs there already, or is on a ring,
-/// missing or elsewhere.
+/// When the card isn't in the stash, has no hook, hangs there already, or is on a ring, missing or
+/// elsewhere.
 pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, Refusal> {
     let kept = known(state, card)?;
     let name = || state.card_name(kept);
@@ -244,14 +246,14 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
     })
 }
 
-/// One row of a list of what was seen.
+/// One row of a roll call list.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SeenRow {
     /// Line of the file where the row starts, counted from 1 (the header is line 1).
     pub line: u64,
-    /// The mark of the hook, trimmed, never empty.
+    /// The name of the hook, trimmed, never empty.
     pub hook: String,
-    /// The number on a card that hung there; `None` where the hook was empty.
+    /// The number on a card that hung there; `None` if the hook was empty.
     pub number: Option<String>,
     /// The maker's range.
     pub range: Option<String>,
@@ -267,17 +269,17 @@ pub struct Unknown {
     pub text: String,
 }
 
-/// A list, understood.
+/// A parsed roll call list.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Seen {
-    /// What hung on each hook that was walked.
+    /// The cards on each walked hook.
     pub sightings: Vec<Sighting>,
-    /// Numbers that were seen and that no card of the stash has.
+    /// Seen numbers without a card in the stash.
     pub unknown: Vec<Unknown>,
 }
 
-/// The card of a number seen on a hook. Where several ranges have that number, the card that hangs or
-/// lives on that hook is meant. `None` where no card has it.
+/// The card of a number seen on a hook. If several ranges have that number, the card that hangs or
+/// belongs on that hook is meant. `None` if no card has it.
 ///
 /// # Errors
 /// When it could be one of several cards.
@@ -306,12 +308,12 @@ pub fn card_seen(
     }
 }
 
-/// What the rows of a list say was seen. The hooks of the rows were walked, and so were those of
-/// `walked`, where nothing hung unless a row says so. O(rows · log cards).
+/// The sightings in the rows of a list. The hooks of the rows were walked, and so were those in
+/// `walked`, which were empty unless a row says otherwise. O(rows · log cards).
 ///
 /// # Errors
-/// When a row cannot be understood: then none counts, since a card of that row would be taken for
-/// missing.
+/// When a row can't be understood. Then no row counts, because the card of that row would be
+/// recorded as missing.
 pub fn sightings(
     state: &State,
     rows: &[SeenRow],
@@ -362,19 +364,19 @@ pub fn sightings(
     })
 }
 
-/// A hook of the walk, and what the record says of it. Cards in wanted order.
+/// A hook of the walk, with the record's data. Cards are in wanted order.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Stop<'a> {
     /// The hook.
     pub hook: HookRef,
-    /// The cards that hang there, whether or not they live there.
+    /// The cards that hang there, whether or not they belong there.
     pub hang: Vec<&'a CardState>,
-    /// The cards that live there and are not there.
+    /// The cards that belong there but hang elsewhere or are away.
     pub out: Vec<&'a CardState>,
 }
 
 impl Stop<'_> {
-    /// Whether no card hangs there or lives there.
+    /// Whether no card hangs or belongs there.
     #[must_use]
     pub const fn is_free(&self) -> bool {
         self.hang.is_empty() && self.out.is_empty()
@@ -388,7 +390,7 @@ pub fn is_free(state: &State, hook: HookRef) -> bool {
     index.hanging_on(hook).is_empty() && index.homes_on(hook).is_empty()
 }
 
-/// What the record says of a hook.
+/// The record's data on a hook.
 #[must_use]
 pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
     let here = |kept: &&CardState| kept.place.at.hook() == Some(hook);
@@ -399,7 +401,7 @@ pub fn stop(state: &State, hook: HookRef) -> Stop<'_> {
     }
 }
 
-/// Whether two hooks are in the same row as a person walks it, or in the same column where the board is read in
+/// Whether two hooks are in the same row of the walk, or in the same column if the board is read by
 /// columns.
 #[must_use]
 pub fn same_run(state: &State, a: HookRef, b: HookRef) -> bool {

@@ -1,4 +1,4 @@
-//! Thread that goes from one card to another, is used, cut and counted.
+//! Thread that moves between cards, is used, cut and counted.
 
 use jiff::Timestamp;
 
@@ -17,15 +17,15 @@ use crate::stash::projects::needs::add_used;
 use crate::stash::refusal::{Amount, NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
-/// Splits strands of a card off onto a split card, which goes on a project's ring; the ring is opened
-/// (again) or taken up if need be. Where a split card of it is on the ring, it gets the strands.
+/// Splits strands of a card off onto a split card on a project's ring, which is opened, reopened or
+/// taken down if necessary. If the ring has a split card of it, that one gets the strands.
 ///
-/// The strands are of the lot that is named, else of those that [`Thread::draw`] chooses, and the split
-/// card keeps their lots. `label` is written on the split card as its note; empty leaves the note as it
-/// is.
+/// The strands come from the requested lot, else from the lots that [`Thread::draw`] chooses, and
+/// the split card keeps their lots. `label` becomes the note of the split card; if empty, the note
+/// is unchanged.
 ///
 /// # Errors
-/// When no amount is said or there is less, the lot is not on the card, when the card is on that ring
+/// When no amount is given or there is less, the lot isn't on the card, or the card is on that ring
 /// itself, is missing or elsewhere, or is a split card.
 pub fn split(
     state: &State,
@@ -80,7 +80,7 @@ pub fn split(
     Ok(Event { act, changes })
 }
 
-/// Strands of lots as the thread of a card.
+/// Strands of several lots as the thread of a card.
 fn thread_of(lots: &[(Lot, Strands)]) -> Thread {
     let lots = lots.iter().map(|(lot, strands)| {
         let of = LotThread {
@@ -92,7 +92,7 @@ fn thread_of(lots: &[(Lot, Strands)]) -> Thread {
     lots.collect()
 }
 
-/// More thread on a split card that is there, and another note where one is said.
+/// Adds thread to an existing split card, and changes its note if one is given.
 fn more_on(
     state: &State,
     split_card: &CardState,
@@ -114,7 +114,7 @@ fn more_on(
     Ok(changes)
 }
 
-/// A split card with its thread, where it is from the beginning.
+/// A new split card with its thread, at its first place.
 fn new_split_card(split_card: Card, place: Place, thread: &Thread) -> Vec<Change> {
     let id = split_card.id;
     let mut changes = vec![Change::Card {
@@ -130,12 +130,12 @@ fn new_split_card(split_card: Card, place: Place, thread: &Thread) -> Vec<Change
     changes
 }
 
-/// Rejoins the split cards of a card with it; the split cards cease to be. Those
-/// on the ring are meant, or where there are none, those on no ring, of several the ones at hand; where
-/// `card` is a split card itself, only that one.
+/// Rejoins split cards with their card, which removes them. If `card` is a split card, only that
+/// one is rejoined. Otherwise those on the ring are or, if there are none, those on no ring,
+/// preferring the ones at hand.
 ///
 /// # Errors
-/// When there is no such split card, or it or the card it was split from is missing or elsewhere.
+/// When there is no such split card, or it or its whole card is missing or elsewhere.
 pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
     let named = kept(state, card)?;
     let whole = kept(state, named.card.parent.unwrap_or(card))?;
@@ -173,13 +173,13 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     Ok(Event { act, changes })
 }
 
-/// Uses up strands of a card, of the lot that is named, else of those that [`Thread::draw`] chooses; with
-/// a project, of what is on its ring: the split card of the colour, or else the card itself. What is
-/// used of a card on a ring counts for the ring's key, if that is stitched in the colour (see
-/// [`add_used`]).
+/// Uses up strands of a card, from the requested lot, else from the lots that [`Thread::draw`]
+/// chooses. With a project, from what is on its ring: the split card of the colour, or else the
+/// card itself. Thread used from a card on a ring counts for the ring's chart key, if that is
+/// stitched in the colour (see [`add_used`]).
 ///
 /// # Errors
-/// When no amount is said or there is less, the card is missing, or nothing of it is on the ring.
+/// When no amount is given or there is less, the card is missing, or nothing of it is on the ring.
 pub fn use_thread(
     state: &State,
     ring: Option<&Ring>,
@@ -225,20 +225,21 @@ pub fn use_thread(
     })
 }
 
-/// How much is cut.
+/// How much to cut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum CutAmount {
-    /// So many lengths: of the part-used skein first, then of new ones, of which the last is part-used then.
+    /// A number of lengths: from the part-used skein first, then from new ones, the last of which
+    /// is then part-used.
     Lengths(u32),
-    /// So many whole skeins.
+    /// A number of whole skeins.
     Skeins(u32),
 }
 
-/// Cuts uncut thread onto a card, of the lot that is named, else of the smallest that suffices. What is
-/// too short for a length stays with the part-used skein.
+/// Cuts uncut thread onto a card, from the requested lot, else from the smallest that suffices.
+/// Thread too short for a length stays with the part-used skein.
 ///
 /// # Errors
-/// When no amount is said or there is less, the card is missing, elsewhere or a split card.
+/// When no amount is given or there is less, or the card is missing, elsewhere or a split card.
 pub fn cut(
     state: &State,
     card: CardId,
@@ -288,7 +289,7 @@ pub fn cut(
     })
 }
 
-/// Lengths that the part-used and the uncut skeins of a lot beside a card make.
+/// How many lengths the part-used and uncut skeins of a lot make.
 fn uncut_lengths(state: &State, kept: &CardState, of: &LotThread) -> u32 {
     let (put_up, cut_cm) = (state.put_up(&kept.card), kept.card.cut_cm);
     let whole = of
@@ -297,7 +298,7 @@ fn uncut_lengths(state: &State, kept: &CardState, of: &LotThread) -> u32 {
     whole.saturating_add(put_up.lengths_in(of.part_cm, cut_cm))
 }
 
-/// The changes by which uncut thread of a lot is cut onto its card, which has that much.
+/// The changes that cut uncut thread of a lot onto its card. The lot must have that much.
 fn cut_of_lot(
     state: &State,
     kept: &CardState,
@@ -340,8 +341,8 @@ fn cut_of_lot(
     Ok(changes.collect())
 }
 
-/// Takes the cards of a kit to the ring of their project, and cuts what it needs of the thread beside
-/// them; without cards it only cuts.
+/// Takes the cards of a kit to the ring of their project, and cuts the needed uncut thread onto
+/// them; without cards, it only cuts.
 ///
 /// # Errors
 /// As [`take`](super::ring::take) and [`cut`].
@@ -378,24 +379,24 @@ pub fn fetch(
     Ok(event)
 }
 
-/// What somebody counted of a lot; nothing of a part says nothing of it.
+/// A count of one lot; `None` leaves a part unchanged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Counted {
     /// Strands on the card.
     pub strands: Option<Strands>,
-    /// What is left of a part-used skein, in centimetres.
+    /// The rest of a part-used skein, in centimetres.
     pub part_cm: Option<u32>,
     /// Uncut skeins.
     pub skeins: Option<u32>,
 }
 
-/// Says how much there is of a lot of a card, in place of what was known: of the lot that is named, which
-/// is listed if need be, else of the only one. Where no lot was noted yet, all there is gets the name. `None`
-/// where that was known.
+/// Sets the amounts of a lot of a card: of the requested lot, which is listed if necessary, else of
+/// the only one. If the card has only the unknown lot, all its thread gets the requested lot.
+/// `None` if nothing changes.
 ///
 /// # Errors
-/// When nothing is said, the card has several lots and none is named, or uncut thread is said of a split
-/// card.
+/// When no amount is given, the card has several lots and none is requested, or uncut thread is
+/// given for a split card.
 pub fn count(
     state: &State,
     card: CardId,
@@ -458,10 +459,10 @@ pub fn count(
     }))
 }
 
-/// The lot that a person names: one of the card's whatever its capitals, else a new one.
+/// The lot with a name: one of the card's, ignoring case, else a new one.
 ///
 /// # Errors
-/// When the text is no label.
+/// When the text isn't a label.
 pub fn lot_named(state: &State, card: CardId, name: &str) -> Result<Lot, Refusal> {
     let name = Label::new(name)?;
     let kept = kept(state, card)?;
@@ -485,7 +486,7 @@ fn not_here(state: &State, kept: &CardState, next: NotHereNext) -> Refusal {
     }
 }
 
-/// Thread can be wound from and onto a card.
+/// Checks that thread can be wound from and onto a card.
 fn at_hand(state: &State, kept: &CardState) -> Result<(), Refusal> {
     match kept.place.at {
         Whereabouts::Missing { .. } => Err(not_here(state, kept, NotHereNext::WhenItTurnsUp)),
@@ -494,7 +495,7 @@ fn at_hand(state: &State, kept: &CardState) -> Result<(), Refusal> {
     }
 }
 
-/// The lots that strands are taken from, and how many of each.
+/// The lots to take strands from, and how many of each.
 fn taken(
     state: &State,
     from: &CardState,

@@ -14,67 +14,67 @@ use crate::model::ring::{ColourRef, KeyLine, Ring};
 use crate::model::thread::{Lot, ThreadPart};
 use crate::model::whereabouts::{Place, Underway};
 
-/// One change: what was before it, and what is after it.
+/// One change: the value before it and the value after it.
 ///
-/// Turning the two around gives the change that takes it back, and `before` is checked against the
-/// state when the change is applied, so a record that does not fit the state is found at once.
+/// Swapping the two gives the inverse change. `before` is checked against the state when the change
+/// is applied, so a record that doesn't fit the state is noticed at once.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
-    /// A range came, went or was changed.
+    /// A range was added, removed or changed.
     Range {
-        /// As it was; nothing where it is new.
+        /// The old range; `None` if it is new.
         before: Option<Range>,
-        /// As it is; nothing where it went.
+        /// The new range; `None` if it was removed.
         after: Option<Range>,
     },
-    /// What a range says of one number came, went or was changed.
+    /// The shade of a number in a range was added, removed or changed.
     Shade {
         /// Which range.
         range: RangeId,
-        /// The number, as its list writes it.
+        /// The number, as its range list writes it.
         number: Number,
-        /// As it was; nothing where the list had none.
+        /// The old shade; `None` if the list had none.
         before: Option<Shade>,
-        /// As it is; nothing where it has none now.
+        /// The new shade; `None` if the list has none any more.
         after: Option<Shade>,
     },
-    /// Two colours match, match no longer, or their numbers are written with other capitals.
+    /// A match of two colours was added, removed, or written in different case.
     Match {
-        /// The match as it was; nothing where it is new.
+        /// The old match; `None` if it is new.
         before: Option<ColourMatch>,
-        /// As it is; nothing where it went.
+        /// The new match; `None` if it was removed.
         after: Option<ColourMatch>,
     },
-    /// The list of families, in the order of the wall.
+    /// The families, in the order of the wall.
     Families {
-        /// As it was.
+        /// The old list.
         before: Vec<Family>,
-        /// As it is.
+        /// The new list.
         after: Vec<Family>,
     },
-    /// What the wall is ordered by.
+    /// The sort order of the wall.
     Order {
-        /// As it was.
+        /// The old order.
         before: WallOrder,
-        /// As it is.
+        /// The new order.
         after: WallOrder,
     },
-    /// A board came, went, or was changed.
+    /// A board was added, removed or changed.
     Board {
-        /// As it was.
+        /// The old board.
         before: Option<Board>,
-        /// As it is.
+        /// The new board.
         after: Option<Board>,
     },
-    /// A card came, went, or other words stand on it.
+    /// A card was added, removed or edited.
     Card {
-        /// As it was.
+        /// The old card.
         before: Option<Card>,
-        /// As it is.
+        /// The new card.
         after: Option<Card>,
     },
-    /// A card went to another place. `None` only beside the coming or going of the card itself.
+    /// A card moved to another place. `None` only when the card itself is added or removed.
     Place {
         /// Which card.
         card: CardId,
@@ -83,29 +83,29 @@ pub enum Change {
         /// Where it is, and since when.
         after: Option<Place>,
     },
-    /// A card belongs on another hook.
+    /// A card got another hook to belong on.
     Home {
         /// Which card.
         card: CardId,
-        /// Where it belonged.
+        /// The old hook.
         before: Option<HookRef>,
-        /// Where it belongs.
+        /// The new hook.
         after: Option<HookRef>,
     },
-    /// A lot was listed on a card or struck off it, or its uncut skeins lie elsewhere. Only a lot of
-    /// which nothing is left is struck off.
+    /// A lot was listed on a card or removed from it, or its uncut skeins are stored elsewhere.
+    /// Only a used-up lot can be removed.
     Lot {
         /// Which card.
         card: CardId,
         /// Which lot.
         #[serde(default, skip_serializing_if = "Lot::is_unknown")]
         lot: Lot,
-        /// Where its uncut skeins lay; nothing where it was not listed.
+        /// Where its uncut skeins were stored; `None` if it wasn't listed.
         before: Option<Label>,
-        /// Where they lie; nothing where it is not listed.
+        /// Where they are stored now; `None` if it is no longer listed.
         after: Option<Label>,
     },
-    /// An amount of thread of a lot that is listed on the card.
+    /// An amount of thread of a listed lot.
     Thread {
         /// Which card.
         card: CardId,
@@ -114,61 +114,61 @@ pub enum Change {
         lot: Lot,
         /// Which of its amounts.
         part: ThreadPart,
-        /// What became of it.
+        /// How the amount changed.
         amount: AmountChange,
     },
-    /// A ring was opened, hung up, closed, given other fabric, or went away; written without its key, what
-    /// was used, and the cards that went out on it.
+    /// A ring was opened, hung up, closed, changed or removed. Written without its key, the thread
+    /// used and the cards that were on it.
     Ring {
-        /// As it was.
+        /// The old ring.
         before: Option<Ring>,
-        /// As it is.
+        /// The new ring.
         after: Option<Ring>,
     },
-    /// Other cards stand in the list of those that went out on a ring. All others keep their order.
+    /// The list of cards that were on a ring changed. All others keep their order.
     WentOut {
         /// Which ring.
         ring: RingId,
-        /// The cards that leave the list, each with its place in it, from 0; in order.
+        /// The cards that leave the list, each with its old position, from 0; in order.
         before: Vec<(u32, CardId)>,
-        /// The cards that come to the list, each with its place in it then; in order.
+        /// The cards that join the list, each with its new position; in order.
         after: Vec<(u32, CardId)>,
     },
-    /// The key of a ring was changed.
+    /// The chart key of a ring changed.
     Key {
         /// Which ring.
         ring: RingId,
-        /// As it was.
+        /// The old key.
         before: Vec<KeyLine>,
-        /// As it is.
+        /// The new key.
         after: Vec<KeyLine>,
     },
-    /// Thread of a colour was used for a project, or less of it than was thought.
+    /// The amount of thread of a colour used for a project changed.
     Used {
         /// Which ring.
         ring: RingId,
-        /// The colour that was stitched.
+        /// The colour stitched with.
         colour: ColourRef,
         /// Centimetres of single strand.
         amount: AmountChange,
     },
-    /// A purchase was imported, so that it isn't taken again.
+    /// A purchase was imported. Recorded so that it isn't imported again.
     Purchase {
         /// Which purchase.
         purchase: PurchaseId,
-        /// When it was imported last; nothing where it never was.
+        /// When it was last imported; `None` if it never was.
         before: Option<Timestamp>,
-        /// When it was imported; nothing where that is undone.
+        /// When it was imported; `None` if that is undone.
         after: Option<Timestamp>,
     },
-    /// A re-hang was begun, given up, or came to its end.
+    /// A re-hang was started, given up or finished.
     Underway {
-        /// What was underway.
+        /// The old re-hang.
         before: Option<Underway>,
-        /// What is underway.
+        /// The new re-hang.
         after: Option<Underway>,
     },
-    /// The re-hang that is underway came a step further.
+    /// The re-hang underway made progress.
     Progress {
         /// Steps done before.
         before: u32,
@@ -177,35 +177,35 @@ pub enum Change {
     },
 }
 
-/// What became of an amount.
+/// How an amount changed.
 ///
-/// A `Set` says what there is, an `Add` what came or went. Of two copies of a stash the later `Set`
-/// holds, while every `Add` counts.
+/// A `Set` is the new total, an `Add` the difference. In a merge of two copies, the later `Set`
+/// holds, and every `Add` counts.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum AmountChange {
-    /// There is so much: counted, or said by a list that replaces what was known.
+    /// A new total, from a count or from a list that replaces the existing values.
     Set {
-        /// What there was.
+        /// The old total.
         before: u64,
-        /// What there is.
+        /// The new total.
         after: u64,
     },
-    /// So much came, or went where it is below 0: bought, used, wound onto another card.
+    /// A difference, negative for a removal: bought, used, or wound onto another card.
     Add {
-        /// How much.
+        /// The difference.
         by: i64,
     },
 }
 
 impl AmountChange {
-    /// So much came.
+    /// An addition.
     #[must_use]
     pub fn plus(more: u32) -> Self {
         Self::Add { by: more.into() }
     }
 
-    /// So much went.
+    /// A removal.
     #[must_use]
     pub fn minus(less: u32) -> Self {
         Self::Add {
@@ -213,8 +213,8 @@ impl AmountChange {
         }
     }
 
-    /// What there is afterwards; `None` where `now` is not what a `Set` says there was, or there would be
-    /// less than 0 or more than `most`.
+    /// The amount afterwards; `None` if `now` isn't the old total of a `Set`, or the result would
+    /// be below 0 or above `most`.
     #[must_use]
     pub fn of(self, now: u64, most: u64) -> Option<u64> {
         let after = match self {
@@ -224,7 +224,7 @@ impl AmountChange {
         (after <= most).then_some(after)
     }
 
-    /// What takes it back.
+    /// The inverse change.
     #[must_use]
     pub const fn inverse(self) -> Self {
         match self {
@@ -232,7 +232,7 @@ impl AmountChange {
                 before: after,
                 after: before,
             },
-            // The one number without an opposite is far beyond what any amount can be changed by.
+            // The one number without a negative is far beyond any possible change of an amount.
             Self::Add { by } => Self::Add {
                 by: by.saturating_neg(),
             },
@@ -241,7 +241,7 @@ impl AmountChange {
 }
 
 impl Change {
-    /// The change that takes this one back.
+    /// The change that undoes this one.
     #[must_use]
     pub fn inverse(mut self) -> Self {
         use std::mem::swap;
@@ -268,7 +268,7 @@ impl Change {
     }
 }
 
-/// The changes that take a list of changes back: each turned, last first.
+/// The changes that undo a list of changes: the inverse of each, last first.
 #[must_use]
 pub fn inverse(changes: &[Change]) -> Vec<Change> {
     changes.iter().rev().cloned().map(Change::inverse).collect()
@@ -285,7 +285,7 @@ mod tests {
     }
 
     #[test]
-    fn fields_that_nobody_knows_are_passed_over() {
+    fn unknown_fields_are_ignored() {
         let change = Change::Home {
             card: CardId(7),
             before: None,
@@ -305,7 +305,7 @@ mod tests {
     }
 
     #[test]
-    fn a_lot_that_nobody_noted_is_left_out() {
+    fn the_unknown_lot_is_not_written() {
         let thread = |name: &str, amount| Change::Thread {
             card: CardId(7),
             lot: Lot(Label::new(name).unwrap()),
@@ -342,7 +342,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn an_amount_that_is_taken_back_is_what_it_was(now: u32, by in -(1i64 << 33)..1i64 << 33, after: u32) {
+        fn the_inverse_restores_an_amount(now: u32, by in -(1i64 << 33)..1i64 << 33, after: u32) {
             let (now, after, most) = (u64::from(now), u64::from(after), u64::from(u32::MAX));
             for amount in [AmountChange::Add { by }, AmountChange::Set { before: now, after }] {
                 if let Some(then) = amount.of(now, most) {
@@ -356,7 +356,7 @@ mod tests {
         }
 
         #[test]
-        fn thread_changes_are_read_as_they_are_written(
+        fn thread_changes_read_back_as_written(
             card: u64, name in "[A-Z]{0,3}", at in prop::option::of("[a-z]{0,3}"), before: u64, after: u64,
             by: i64, part in prop::sample::select(&ThreadPart::ALL[..])
         ) {
@@ -376,7 +376,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_change_is_refused_with_a_reason() {
+    fn an_invalid_change_is_refused_with_a_reason() {
         let thread = |amount: &str| {
             format!(
                 r#"{{"thread":{{"card":"0000000000000007","part":"strands","amount":{amount}}}}}"#

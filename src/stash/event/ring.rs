@@ -1,4 +1,4 @@
-//! What changed about a ring, in as few words as may be: its lists are long and change little at a time.
+//! Compact changes of a ring: its lists are long and change little at a time.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -6,8 +6,8 @@ use super::change::{AmountChange, Change};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{ColourRef, Ring};
 
-/// A ring as [`Change::Ring`] has it: without its key, what was used, and the cards that went out
-/// on it, which have changes of their own.
+/// A ring for [`Change::Ring`]: without its key, the thread used, and the cards that were on it,
+/// which have their own changes.
 #[must_use]
 pub fn without_lists(ring: &Ring) -> Ring {
     Ring {
@@ -20,9 +20,9 @@ pub fn without_lists(ring: &Ring) -> Ring {
     }
 }
 
-/// What differs between two lists of cards that went out; `None` where they are alike. The cards that are
-/// listed come after all that are not, which is how a merge puts the cards of two copies in order.
-/// O(cards).
+/// The difference between two lists of cards that were on a ring; `None` if they are equal. The
+/// cards that join come after all that stay, which is the order a merge gives the cards of two
+/// copies. O(cards).
 fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change> {
     let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
     let mut stays = 0;
@@ -43,8 +43,8 @@ fn went_out(ring: RingId, before: &[CardId], after: &[CardId]) -> Option<Change>
     })
 }
 
-/// A list without some of its cards and with others, each with its place; `None` where they do not
-/// stand there, the places are out of order, or a card would stand in it twice. O(cards · log(listed)).
+/// Edits a list: removes some cards and inserts others, each at its position. `None` if they aren't
+/// there, the positions are out of order, or a card would be listed twice. O(cards · log(listed)).
 #[must_use]
 pub fn edited(
     list: &[CardId],
@@ -78,8 +78,8 @@ pub fn edited(
     Some(edited)
 }
 
-/// The changes that make one ring of another, or a new one; none where nothing changed. Its lists come
-/// after the ring they belong to. O(cards that went out + lines of the key).
+/// The changes from one ring to another, or to a new one; none if nothing changed. The changes of
+/// its lists come after the ring's own. O(cards that were on it + lines of the key).
 #[must_use]
 pub fn ring_changes(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
     let (old, new) = (before.map(without_lists), without_lists(after));
@@ -104,9 +104,9 @@ pub fn ring_changes(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
     changes
 }
 
-/// What more, or less, was used of each colour.
+/// The differences in the thread used of each colour.
 fn used(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
-    // The spelling that is there already comes first.
+    // The existing spelling takes precedence.
     let known = before.into_iter().flat_map(|ring| ring.used.keys());
     let colours: BTreeSet<&ColourRef> = known.chain(after.used.keys()).collect();
     let of = |ring: &Ring, colour| i64::try_from(ring.used_of(colour)).unwrap_or(i64::MAX);
@@ -114,7 +114,7 @@ fn used(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
         .into_iter()
         .filter_map(|colour| {
             let had = before.map_or(0, |ring| of(ring, colour));
-            // Both are from 0 up, so their difference is an amount too.
+            // Neither is negative, so their difference fits, too.
             let by = of(after, colour).saturating_sub(had);
             (by != 0).then(|| Change::Used {
                 ring: after.id,
@@ -125,8 +125,8 @@ fn used(before: Option<&Ring>, after: &Ring) -> Vec<Change> {
         .collect()
 }
 
-/// The changes of a ring of which somebody said how much was used so far, not how much more: that holds
-/// whatever was said before.
+/// The changes of a ring when the user gives totals used so far instead of differences. They hold
+/// whatever was recorded before.
 #[must_use]
 pub fn ring_changes_said(before: &Ring, after: &Ring) -> Vec<Change> {
     let mut changes = ring_changes(Some(before), after);
@@ -151,7 +151,7 @@ mod tests {
     use crate::stash::testing::{at, ring_with_key};
 
     #[test]
-    fn a_long_key_is_written_once_and_not_for_every_strand() {
+    fn a_long_key_is_not_written_again_for_every_strand_used() {
         let (mut state, ring) = ring_with_key("Robin", 40);
         let before = state.clone();
         let mut after = ring.clone();
@@ -182,7 +182,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_used_neither_falls_below_nothing_nor_rises_above_the_most() {
+    fn the_amount_used_stays_within_bounds() {
         let (mut state, ring) = ring_with_key("Robin", 1);
         let colour = ring.key[0].threads()[0].colour.clone();
         let mut use_by = |by: i64| {
@@ -216,12 +216,12 @@ mod tests {
         assert_eq!(use_by(1), (false, vec![MOST_USED_CM]));
         assert_eq!(use_by(2 - i64::MAX), (true, vec![2]));
         assert_eq!(use_by(-3), (false, vec![2]));
-        // Nothing is left of a colour of which nothing was used.
+        // A colour with nothing used isn't listed.
         assert_eq!(use_by(-2), (true, vec![]));
     }
 
     #[test]
-    fn a_ring_told_with_its_key_does_not_fit() {
+    fn a_ring_written_with_its_key_does_not_fit() {
         let (mut state, ring) = ring_with_key("Robin", 2);
         let mut after = ring.clone();
         after.opened = at(99);
@@ -241,7 +241,7 @@ mod tests {
     }
 
     #[test]
-    fn only_what_differs_in_a_list_is_written() {
+    fn only_differences_in_a_list_are_written() {
         let (state, ring) = ring_with_key("Robin", 2);
         let list = |ids: &[u64]| -> Vec<CardId> { ids.iter().map(|&id| CardId(id)).collect() };
         let places = |told: &[(u32, u64)]| -> Vec<(u32, CardId)> {
@@ -284,7 +284,7 @@ mod tests {
     }
 
     #[test]
-    fn a_list_is_not_edited_where_the_places_do_not_fit() {
+    fn a_list_is_not_edited_at_impossible_positions() {
         let list = [CardId(1), CardId(2)];
         let told = |at, id| [(at, CardId(id))];
         assert_eq!(edited(&list, &told(0, 2), &[]), None);
@@ -306,7 +306,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn a_list_that_is_edited_is_the_other_list_and_back(
+        fn an_edited_list_equals_the_other_list_and_back(
             old in some_cards(), new in some_cards()
         ) {
             match went_out(RingId(1), &old, &new) {

@@ -1,22 +1,22 @@
-//! The changes of thread that commands are made of.
+//! The changes of thread that commands use.
 
 use super::change::{AmountChange, Change};
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::{Lot, LotThread, Strands, Thread, ThreadPart};
 
-/// Uncut thread of a lot that is cut onto its card.
+/// Uncut thread of a lot to cut onto its card.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Cutting {
     /// Which card.
     pub card: CardId,
-    /// Of which lot.
+    /// Which lot.
     pub lot: Lot,
     /// How many lengths, as long as the others on the card.
     pub lengths: u32,
 }
 
-/// Lists a lot on a card that has not got it; nothing where it has.
+/// Lists a lot on a card; `None` if it is already listed.
 #[must_use]
 pub fn listed(card: CardId, has: &Thread, lot: &Lot) -> Option<Change> {
     has.lot(lot).is_none().then(|| Change::Lot {
@@ -27,7 +27,7 @@ pub fn listed(card: CardId, has: &Thread, lot: &Lot) -> Option<Change> {
     })
 }
 
-/// Says how much there is of a lot, which is listed by then; nothing where that is known.
+/// Sets an amount of a lot, which must be listed by then; `None` if nothing changes.
 #[must_use]
 pub fn set(card: CardId, has: &Thread, lot: &Lot, part: ThreadPart, after: u32) -> Option<Change> {
     let before = has.lot(lot).map_or(0, |of| of.amount(part));
@@ -42,7 +42,7 @@ pub fn set(card: CardId, has: &Thread, lot: &Lot, part: ThreadPart, after: u32) 
     })
 }
 
-/// Takes strands off a card, of each lot so many.
+/// Takes strands off a card, from each lot the given number.
 pub fn drawn(card: CardId, lots: &[(Lot, Strands)]) -> impl Iterator<Item = Change> {
     lots.iter().map(move |(lot, strands)| Change::Thread {
         card,
@@ -52,9 +52,9 @@ pub fn drawn(card: CardId, lots: &[(Lot, Strands)]) -> impl Iterator<Item = Chan
     })
 }
 
-/// Adds thread to a card that has some, each lot to its own, whatever its capitals; lots that it has
-/// not got are listed. Where the uncut skeins of those lie is not taken along. `None` where an amount
-/// would be more than can be kept.
+/// Adds thread to a card, each lot to its own, ignoring case. Lots that aren't listed are listed
+/// first, without a storage place for their uncut skeins. `None` if an amount would be more than
+/// can be stored.
 #[must_use]
 pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
     let mut changes = Vec::new();
@@ -80,8 +80,8 @@ pub fn added(card: CardId, has: &Thread, more: &Thread) -> Option<Vec<Change>> {
     Some(changes)
 }
 
-/// Thread with its lots named as a card lists them, and each named once; without those that are used up.
-/// `None` where an amount would be more than can be kept.
+/// Thread with its lots named as on a card, each once, without used-up ones. `None` if an amount
+/// would be more than can be stored.
 fn as_listed(has: &Thread, thread: &Thread) -> Option<Thread> {
     let mut all = Thread::default();
     for (lot, of) in thread.lots().filter(|(_, of)| !of.is_used_up()) {
@@ -97,8 +97,8 @@ fn as_listed(has: &Thread, thread: &Thread) -> Option<Thread> {
     Some(all)
 }
 
-/// The changes that say what a card has: its lots listed, struck off where they are not among those of
-/// `after`, and every amount that differs set. Nothing where the two are alike.
+/// The changes that give a card its new thread: lists its lots, removes those not in `after`, and
+/// sets every amount that differs. Empty if both are equal.
 #[must_use]
 pub fn replaced(card: CardId, before: &Thread, after: &Thread) -> Vec<Change> {
     let lot_change = |lot: &Lot, before: Option<&LotThread>, after: Option<&LotThread>| {
@@ -124,13 +124,13 @@ pub fn replaced(card: CardId, before: &Thread, after: &Thread) -> Vec<Change> {
     changes
 }
 
-/// Gives a new card its lots and its thread.
+/// Adds the lots and thread of a new card.
 #[must_use]
 pub fn brought(card: CardId, thread: &Thread) -> Vec<Change> {
     replaced(card, &Thread::default(), thread)
 }
 
-/// Takes a card's thread and its lots away, as it leaves the stash.
+/// Removes the thread and lots of a card that leaves the stash.
 #[must_use]
 pub fn given_up(card: CardId, thread: &Thread) -> Vec<Change> {
     replaced(card, thread, &Thread::default())

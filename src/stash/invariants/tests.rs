@@ -11,7 +11,7 @@ use crate::stash::event::{AmountChange, ring_changes, without_lists};
 use crate::stash::testing::{add_cards, apply, at, home, id, wall};
 use crate::text::faults::apply_error;
 
-/// Card 1 at home on A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.
+/// Card 1 on its hook A01, 2 on the live ring Robin, A02 blocked, and Kite, a closed ring.
 fn stash() -> State {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["1@A01", "2", "3@A03"]);
@@ -43,7 +43,7 @@ fn refusal(state: &mut State, change: Change) -> String {
 }
 
 #[test]
-fn no_card_lists_a_lot_twice_in_other_capitals() {
+fn no_card_lists_a_lot_twice_in_different_case() {
     let mut state = stash();
     let card = id(&state, "3");
     let lists = |name| Change::Lot {
@@ -62,7 +62,7 @@ fn no_card_lists_a_lot_twice_in_other_capitals() {
 }
 
 #[test]
-fn no_card_goes_where_it_cannot_be() {
+fn no_card_goes_to_an_impossible_place() {
     let mut state = stash();
     let kept = state.card(id(&state, "3")).unwrap().clone();
     let card = kept.card.id;
@@ -113,7 +113,7 @@ fn no_card_goes_where_it_cannot_be() {
 }
 
 #[test]
-fn no_card_refers_to_what_is_not_there_or_is_there_twice() {
+fn no_card_has_a_dangling_reference_or_a_duplicate() {
     let mut state = stash();
     let before = state.card(id(&state, "3")).unwrap().card.clone();
     let written = |write: &dyn Fn(&mut crate::model::card::Card)| {
@@ -153,7 +153,7 @@ fn no_card_refers_to_what_is_not_there_or_is_there_twice() {
 }
 
 #[test]
-fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
+fn no_ring_closes_over_its_cards_or_disappears_under_them() {
     let mut state = stash();
     let whole = state.need_ring("Robin").unwrap().clone();
     let robin = without_lists(&whole);
@@ -188,7 +188,7 @@ fn no_ring_closes_over_its_cards_or_goes_from_under_them() {
 }
 
 #[test]
-fn no_re_hang_is_underway_to_nowhere_or_to_two_homes() {
+fn no_re_hang_is_underway_without_targets_or_with_two_for_a_card() {
     let mut state = stash();
     let begins = |homes: Vec<(CardId, HookRef)>, steps| Change::Underway {
         before: None,
@@ -217,7 +217,7 @@ fn no_re_hang_is_underway_to_nowhere_or_to_two_homes() {
 }
 
 #[test]
-fn no_board_goes_wrong() {
+fn no_board_is_invalid() {
     let mut state = stash();
     let before = state.boards().next().unwrap().clone();
     let twin_of = before.id;
@@ -253,7 +253,7 @@ fn no_board_goes_wrong() {
 }
 
 #[test]
-fn no_ring_has_a_key_of_nowhere_or_a_fabric_that_cannot_be() {
+fn no_ring_has_a_key_without_ranges_or_an_impossible_fabric() {
     use crate::model::assumptions::Assumptions;
     use crate::model::ring::{KeyLine, Ring};
     let mut state = stash();

@@ -1,6 +1,6 @@
-//! Questions between two records, what is settled between them so far, and what is put right without a question
-//! since it follows from the events of both sides: what refers to something that is gone,
-//! and what hangs where nothing can.
+//! Questions between two records, the decisions so far, and repairs that need no question because
+//! they follow from the events of both sides: dangling references, and cards where nothing can
+//! hang.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -21,9 +21,9 @@ use crate::stash::state::State;
 /// Answers to questions.
 #[derive(Clone, Default, Debug)]
 pub struct Answers {
-    /// To all that have no answer of their own.
+    /// The answer to all questions without their own.
     pub all: Option<Side>,
-    /// To single ones, by number.
+    /// Answers to single questions, by number.
     pub each: BTreeMap<usize, Side>,
 }
 
@@ -33,20 +33,20 @@ impl Answers {
     }
 }
 
-/// What a question is about.
+/// The subject of a question.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum Subject {
     /// The same list was imported on both sides. It counts once.
     SameList,
     /// An event was undone on one side, and the other went on from it.
     Undone(EventId),
-    /// Two cards, or two projects, are called the same: the first or the second?
+    /// Two cards, or two projects, have the same name. Which one stays?
     Same(Thing, Thing),
-    /// A thing went out of the stash on one side and was changed on the other.
+    /// A thing was removed on one side and changed on the other.
     Removed(Thing),
-    /// Both sides wrote something else in the same fields of a thing.
+    /// Both sides changed the same fields of a thing differently.
     Fields(Thing, Vec<String>),
-    /// More cards belong on a hook than have room there.
+    /// More cards belong on a hook than it takes.
     FullHook(HookRef),
     /// Both sides have a card in the hand.
     Hand,
@@ -54,40 +54,40 @@ pub enum Subject {
     ClosedRing(RingId),
 }
 
-/// What one side says to a question.
+/// One side's position on a question.
 #[derive(Clone, PartialEq, Eq, Default, Debug)]
 pub struct Claim {
-    /// The events by which it says so, the latest last.
+    /// The events behind it, latest last.
     pub events: Vec<EventId>,
     /// Whether this side is the one that undid, removed or closed.
     pub is_end: bool,
-    /// The cards it speaks for, where it does.
+    /// The cards it is for, if any.
     pub cards: Vec<CardId>,
-    /// The thing that stays its way, of two of one name.
+    /// Of two things with one name, the one that stays if this side wins.
     pub thing: Option<Thing>,
-    /// Its values of the fields that are asked about.
+    /// Its values of the fields in question.
     pub values: Vec<Value>,
 }
 
-/// Something that cannot be as both sides have it.
+/// A conflict between both sides.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Question {
     /// Its number, from 1.
     pub n: usize,
     /// What it is about.
     pub subject: Subject,
-    /// As it is here.
+    /// Our side.
     pub mine: Claim,
-    /// As it is there.
+    /// Their side.
     pub theirs: Claim,
-    /// The side that spoke later.
+    /// The side with the later change.
     pub later: Side,
-    /// The answer, where there is one.
+    /// The answer, if there is one.
     pub answer: Option<Side>,
 }
 
 impl Question {
-    /// What names this question in every copy: what it is about, and the events that speak to it.
+    /// Identifies this question in every copy: its subject, and the events involved.
     #[must_use]
     pub fn name(&self) -> String {
         let thing = |thing: &Thing| match thing {
@@ -111,12 +111,12 @@ impl Question {
     }
 }
 
-/// Whether one of them has no answer yet.
+/// Whether any of them has no answer yet.
 pub(super) fn is_open(questions: &[Question]) -> bool {
     questions.iter().any(|question| question.answer.is_none())
 }
 
-/// Something to be settled: the value of a field.
+/// A decision: the value of a field.
 pub(super) fn value(thing: Thing, member: &str, value: Value) -> Settled {
     Settled {
         thing,
@@ -127,7 +127,7 @@ pub(super) fn value(thing: Thing, member: &str, value: Value) -> Settled {
     }
 }
 
-/// To hang, since the card came to where it can't be.
+/// A card to hang, because its place became impossible.
 pub(super) fn to_hang(place: &Place) -> Value {
     json!(Place {
         at: Whereabouts::Unhung,
@@ -135,22 +135,22 @@ pub(super) fn to_hang(place: &Place) -> Value {
     })
 }
 
-/// Some of the questions, or of what is put right without one.
+/// A group of questions or repairs.
 pub(super) type Round<'a> = fn(&mut Asking<'a>);
 
-/// A merge while it asks.
+/// A merge in progress.
 pub(super) struct Asking<'a> {
     pub(super) fold: &'a Fold<'a>,
     answers: &'a Answers,
     pub(super) questions: Vec<Question>,
     pub(super) settled: Vec<Settled>,
     pub(super) sheet: Sheet,
-    /// What stands on the sheet; its laws may not hold yet.
+    /// The state according to the sheet. Its invariants may not hold yet.
     pub(super) state: State,
 }
 
 impl<'a> Asking<'a> {
-    /// Nothing asked yet.
+    /// A merge without any questions so far.
     pub(super) fn new(fold: &'a Fold<'a>, answers: &'a Answers) -> Result<Self, serde_json::Error> {
         let sheet = fold.sheet(&[]);
         Ok(Self {
@@ -163,7 +163,7 @@ impl<'a> Asking<'a> {
         })
     }
 
-    /// Asks in rounds, until an answer is wanting. Says whether anything was settled.
+    /// Asks in rounds, until an answer is missing. Returns whether anything was decided.
     pub(super) fn go_round(&mut self, rounds: &[Round<'a>]) -> Result<bool, serde_json::Error> {
         let mut any = false;
         for round in rounds {
@@ -186,7 +186,7 @@ impl<'a> Asking<'a> {
         Ok(())
     }
 
-    /// The event that set a field last.
+    /// The event that last set a field.
     pub(super) fn source(&self, thing: Thing, member: &str) -> Source {
         let cell = self.sheet.cell(thing, member);
         cell.map_or(Source::Base, Cell::last)
@@ -196,7 +196,7 @@ impl<'a> Asking<'a> {
         self.fold.facts.fact(source).map(|fact| fact.id)
     }
 
-    /// The one side that has an event, where only one has.
+    /// The side with an event, if only one has it.
     pub(super) fn only(&self, source: Source) -> Option<Side> {
         let facts = self.fold.facts;
         match (
@@ -209,7 +209,7 @@ impl<'a> Asking<'a> {
         }
     }
 
-    /// Which of two is mine and which theirs, by which only one side has.
+    /// Assigns two values to our and their side, if each belongs to only one.
     pub(super) fn sides<T>(&self, a: (Source, T), b: (Source, T)) -> Option<[(Source, T); 2]> {
         match (self.only(a.0), self.only(b.0)) {
             (Some(Side::Mine), Some(Side::Mine)) | (Some(Side::Theirs), Some(Side::Theirs)) => None,
@@ -253,7 +253,7 @@ impl<'a> Asking<'a> {
         answer
     }
 
-    /// Writes down an answer to the last question.
+    /// Records an answer to the last question.
     pub(super) fn settle(&mut self, answer: Side, mut settled: Settled) {
         if let Some(question) = self.questions.last() {
             let (chosen, over) = match answer {
@@ -267,11 +267,11 @@ impl<'a> Asking<'a> {
     }
 }
 
-/// A board's new prefix is a number from here to ten times that.
+/// A board's new prefix is a number from here up to ten times that.
 const PREFIXES: u64 = 100;
 
 impl Asking<'_> {
-    /// Puts right what can be put right in one go.
+    /// Makes all repairs possible in one pass.
     pub(super) fn repair(&mut self) {
         self.repair_cards();
         self.repair_places(false);
@@ -285,7 +285,7 @@ impl Asking<'_> {
         self.settled.push(value(thing, member, to));
     }
 
-    /// Cards whose range, family or parent is gone.
+    /// Repairs cards whose range, family or parent is gone.
     fn repair_cards(&mut self) {
         let mut heirs: BTreeMap<CardId, CardId> = BTreeMap::new();
         let state = &self.state;
@@ -304,11 +304,11 @@ impl Asking<'_> {
                 settled.push(value(thing, "family", json!("unknown")));
             }
             if let Some(parent) = card.parent.filter(|&parent| state.card(parent).is_none()) {
-                // The first of those that were split from a card is what is left of it.
+                // The first split card of a removed card takes its place.
                 let heir = heirs.get(&parent).copied();
                 heirs.entry(parent).or_insert(card.id);
                 settled.push(value(thing, "parent", json!(heir)));
-                // It goes by the tag of the card it was split from, which is its own now.
+                // It inherits the tag of the card it was split from.
                 let tag = self.sheet.value(Thing::Card(parent), "tag");
                 if heir.is_none() && !tag.is_null() {
                     settled.push(value(thing, "tag", tag.clone()));
@@ -318,7 +318,7 @@ impl Asking<'_> {
         self.settled.extend(settled);
     }
 
-    /// Cards that are, or belong, where they can't; on closed rings only if so asked.
+    /// Repairs cards in impossible places; on closed rings only if requested.
     fn repair_places(&mut self, closed_too: bool) {
         let state = &self.state;
         let fits = |place: &Place| match place.at {
@@ -337,7 +337,8 @@ impl Asking<'_> {
             if fits(&kept.place) {
                 continue;
             }
-            // From a ring it goes back to where it was last; from a hook that is gone it is to hang.
+            // From a ring it goes back to its last place; from a hook that is gone it becomes a
+            // card to hang.
             let cell = self.sheet.cell(thing, "place");
             let mut earlier = cell.iter().flat_map(|cell| cell.all.iter().rev());
             let earlier = earlier.find_map(|tip| {
@@ -350,13 +351,13 @@ impl Asking<'_> {
         self.settled.extend(settled);
     }
 
-    /// Cards on rings that stay closed go back to where they were.
+    /// Moves cards on rings that stay closed back to where they were.
     pub(super) fn take_from_closed_rings(&mut self) {
         self.repair_places(true);
     }
 
-    /// Rings on hooks that are gone, with keys of ranges that are gone, or whose list of cards doesn't have
-    /// the cards on them.
+    /// Repairs rings on hooks that are gone, keys with ranges that are gone, and lists that lack
+    /// the cards on the ring.
     fn repair_rings(&mut self) {
         let mut on: BTreeSet<(Thing, CardId)> = BTreeSet::new();
         for kept in self.state.cards() {
@@ -395,7 +396,7 @@ impl Asking<'_> {
         self.settled.extend(settled);
     }
 
-    /// Matches with colours of ranges that are gone.
+    /// Removes matches of colours whose range is gone.
     fn repair_matches(&mut self) {
         let is_there = |range| self.state.range(range).is_some();
         let dangling = self.state.matches().iter().filter(|of| {
@@ -407,14 +408,14 @@ impl Asking<'_> {
         self.settled.extend(gone);
     }
 
-    /// Boards that came to be apart may have marks in common; the later one gets a prefix of its own, by its
-    /// id, so that it is the same whichever copies came together first.
+    /// Boards created in different copies may share hook names. The later one gets its own prefix,
+    /// derived from its id, so that it is the same whichever copies merge first.
     fn repair_boards(&mut self) {
         let mut named: Vec<Board> = Vec::new();
         let mut renamed = Vec::new();
         for board in self.state.boards() {
             let mut board = board.clone();
-            // Of the same prefix, both have a first hook.
+            // Boards with the same prefix share at least the first hook.
             let clashes = |board: &Board| {
                 let same = |other: &Board| other.prefix.same_as(board.prefix.as_str());
                 let mut others = named.iter();
@@ -438,7 +439,7 @@ impl Asking<'_> {
         }
     }
 
-    /// A re-hang that is underway ends where somebody who did not know of it changed the wall.
+    /// Ends a re-hang underway if somebody who didn't know of it changed the wall.
     fn end_the_rehang(&mut self) {
         let Some(underway) = self.state.underway() else {
             return;
@@ -458,7 +459,7 @@ impl Asking<'_> {
                 && self.fold.event(at).is_some()
                 && self.fold.writes[at].iter().any(is_wall)
         });
-        // A card may be gone, or two of them one by now.
+        // A card may be gone, or two may have become one.
         let aims: BTreeSet<CardId> = (underway.homes.iter())
             .map(|(card, _)| *card)
             .filter(|card| self.state.card(*card).is_some())

@@ -1,4 +1,4 @@
-//! The events of two records as one set, and who knew what.
+//! The events of two records as one set, and which events their writers knew.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -11,36 +11,36 @@ use crate::stash::event::{Act, Deed, Event, Fact, Settled, Thing};
 use crate::stash::invariants::Violation;
 use crate::stash::state::State;
 
-/// Where the events of one computer run beside those of another. More of them come from no person.
+/// The most chains, one for each computer whose events run parallel to others'. No user has more.
 const MOST_CHAINS: usize = 512;
 
-/// A line of a record, as far as a merge looks at it.
+/// The parts of a record line that a merge uses.
 #[derive(Clone, Debug)]
 pub struct Line {
-    /// Its number.
+    /// Its sequence number.
     pub seq: u64,
     /// Which event.
     pub id: EventId,
-    /// Its place in the order of all events.
+    /// Its position in the order of all events.
     pub stamp: Stamp,
     /// When it was written.
     pub time: Timestamp,
-    /// By whom.
+    /// Its author.
     pub by: Option<Who>,
-    /// What happened.
+    /// The event.
     pub event: Event,
 }
 
 /// One of the two records.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum Side {
-    /// The one that is open, to which the merge is written.
+    /// The open one, to which the merge is written.
     Mine,
     /// The other one.
     Theirs,
 }
 
-/// Why two records are not merged. Nothing was changed.
+/// Why two records can't be merged. Nothing was changed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MergeError {
     /// They don't begin with the same event.
@@ -49,32 +49,32 @@ pub enum MergeError {
     /// The other record has no event.
     #[error("empty_copy")]
     Empty,
-    /// An event is said to come after one that it comes before.
+    /// An event claims to come after one that it comes before.
     #[error("altered_copy")]
     OutOfOrder(EventId),
-    /// More computers worked apart than any person has.
+    /// More computers worked in parallel than any user has.
     #[error("altered_copy")]
     TooManyCopies,
-    /// An event of the one record isn't as the other has it.
+    /// The two records have different versions of an event.
     #[error("altered_copy")]
     Altered(EventId),
-    /// The other copy was written by a clock that is years ahead.
+    /// The other copy's clock is years ahead.
     #[error("clock_ahead")]
     Ahead(Timestamp),
     /// A line of a record doesn't fit.
     #[error("read_only")]
     ApplyError {
-        /// Of which record.
+        /// Which record.
         whose: Side,
         /// Which line.
         seq: u64,
-        /// What is wrong with it.
+        /// The fault.
         misfit: ApplyError,
     },
-    /// The outcome can't be a stash.
+    /// The outcome can't be read as a stash.
     #[error("not_together")]
     Unreadable(String),
-    /// The outcome would break a rule that no question settles.
+    /// The outcome would break a rule that no question covers.
     #[error("not_together")]
     Apart(Violation),
     /// The outcome doesn't fit for another reason.
@@ -82,7 +82,7 @@ pub enum MergeError {
     Unfit(ApplyError),
 }
 
-/// What the lines of a record make of a state.
+/// Applies the lines of a record to a state.
 fn replayed(mut state: State, lines: &[Line], whose: Side) -> Result<State, MergeError> {
     for line in lines {
         let misfit = |misfit| MergeError::ApplyError {
@@ -95,28 +95,28 @@ fn replayed(mut state: State, lines: &[Line], whose: Side) -> Result<State, Merg
     Ok(state)
 }
 
-/// The events of one record that are in force, from some line on.
+/// The events of one record that are in effect, from some line on.
 struct Log {
     facts: BTreeMap<EventId, Fact>,
-    /// Those that came before, which are not kept as facts.
+    /// Earlier events, which aren't kept as facts.
     earlier: BTreeSet<EventId>,
-    /// The events of which nothing later knows.
+    /// The events that no later event knows.
     heads: Vec<EventId>,
-    /// Whether what comes now is kept.
+    /// Whether the facts of the current line are kept.
     is_kept: bool,
 }
 
-/// What an undo of an event gives back.
+/// What undoing an event restores.
 struct Done {
     id: EventId,
     /// The heads before it.
     before: Vec<EventId>,
-    /// Of a merge: its own fact and those it brought.
+    /// For a merge: its own fact and those it brought.
     merged: Vec<Fact>,
 }
 
 impl Log {
-    /// Goes through the lines of a record, and keeps the facts of those that come after the first `base`.
+    /// Reads the lines of a record, and keeps the facts of those after the first `base`.
     fn of(lines: &[Line], base: usize) -> Self {
         let mut log = Self {
             facts: BTreeMap::new(),
@@ -167,7 +167,7 @@ impl Log {
         log
     }
 
-    /// A merge: it brings events, and is one itself.
+    /// A merge: it brings events, and is an event itself.
     fn merge(&mut self, line: &Line, facts: &[Fact], settled: &[Settled]) -> Done {
         let before = self.heads.clone();
         let new = facts.iter().filter(|fact| !self.has(fact.id));
@@ -206,7 +206,7 @@ impl Log {
         self.facts.contains_key(&id) || self.earlier.contains(&id)
     }
 
-    /// An undo. That of a merge drops what it brought, in this copy alone, and is itself no fact.
+    /// An undo. Undoing a merge drops what it brought, in this copy alone, and isn't a fact.
     fn turn(&mut self, line: &Line, last: &Done, deed: Deed) {
         if last.merged.is_empty() {
             return self.add(line, deed);
@@ -230,43 +230,43 @@ fn fact(line: &Line, after: &[EventId], deed: Deed) -> Fact {
     }
 }
 
-/// Those that none of the others knows.
+/// The facts that none of the others knows.
 fn heads(facts: &[Fact]) -> Vec<EventId> {
     let known: BTreeSet<EventId> = facts.iter().flat_map(|fact| &fact.after).copied().collect();
     let ids = facts.iter().map(|fact| fact.id);
     ids.filter(|id| !known.contains(id)).collect()
 }
 
-/// Which event a value comes from.
+/// The event that a value comes from.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub(super) enum Source {
-    /// One before both records part. Everyone knows it.
+    /// An event before the two records diverged. Everyone knows it.
     Base,
-    /// One of the facts, by its place in their order.
+    /// One of the facts, by its index.
     Fact(usize),
     /// This merge, which knows everything.
     Merge,
 }
 
-/// All events of two records that came after their common beginning, in the order of their stamps.
+/// All events of two records after their common beginning, in the order of their stamps.
 pub(super) struct Facts {
-    /// How many lines both records begin with.
+    /// How many lines both records have in common.
     common: usize,
     /// The stash at the common beginning.
     pub(super) base: State,
     pub(super) all: Vec<Fact>,
-    /// Which records have each.
+    /// The one side that has each fact; `None` if both have it.
     sides: Vec<Option<Side>>,
     by_id: HashMap<EventId, usize>,
-    /// The chain each is on, and how many of it come before.
+    /// The chain of each fact, and how many facts of it come before.
     place: Vec<(usize, usize)>,
-    /// How many of each chain each one knows, itself included.
+    /// How many facts of each chain each fact knows, including itself.
     knows: Vec<BTreeMap<usize, usize>>,
 }
 
 impl Facts {
-    /// Puts the events of two records together. O(lines · log lines), and for each event the number of
-    /// computers that worked apart.
+    /// Combines the events of two records. O(lines · log lines), and for each event the number of
+    /// computers that worked in parallel.
     pub(super) fn of(ours: &[Line], theirs: &[Line]) -> Result<Self, MergeError> {
         match (ours.first(), theirs.first()) {
             (Some(a), Some(b)) if a.id == b.id => {}
@@ -281,7 +281,7 @@ impl Facts {
             let side = match other.remove(&id) {
                 None => Some(Side::Mine),
                 Some(same) if (same.stamp, &same.deed) == (fact.stamp, &fact.deed) => {
-                    // A record that was salvaged knows less of what came before.
+                    // A salvaged record knows less of what came before.
                     fact.after.extend(same.after);
                     fact.after.sort_unstable();
                     fact.after.dedup();
@@ -299,7 +299,7 @@ impl Facts {
         Self::ordered(common, base, all, sides)
     }
 
-    /// The state after all lines of one of the two records.
+    /// The state after all lines of one record.
     pub(super) fn replayed(&self, lines: &[Line], whose: Side) -> Result<State, MergeError> {
         replayed(self.base.clone(), &lines[self.common..], whose)
     }
@@ -324,7 +324,7 @@ impl Facts {
         for (at, fact) in facts.all.iter().enumerate() {
             let mut knows: BTreeMap<usize, usize> = BTreeMap::new();
             let mut on = None;
-            // One that is not here came before the common beginning, or was dropped with a merge.
+            // A missing one came before the common beginning, or was dropped with a merge.
             for parent in fact.after.iter().filter_map(|id| facts.by_id.get(id)) {
                 let Some(known) = facts.knows.get(*parent) else {
                     return Err(MergeError::OutOfOrder(fact.id));
@@ -354,7 +354,7 @@ impl Facts {
         Ok(facts)
     }
 
-    /// Whether the maker of one event knew another when he made it; of itself, yes.
+    /// Whether the writer of one event knew another. True for the event itself.
     pub(super) fn knows(&self, later: Source, earlier: Source) -> bool {
         match (later, earlier) {
             (Source::Merge, _) | (_, Source::Base) => true,
@@ -368,7 +368,7 @@ impl Facts {
         }
     }
 
-    /// Whether neither of two events knew the other.
+    /// Whether neither event knew the other.
     pub(super) fn apart(&self, a: Source, b: Source) -> bool {
         !self.knows(a, b) && !self.knows(b, a)
     }
@@ -389,18 +389,18 @@ impl Facts {
         }
     }
 
-    /// Whether a value was written by an act, not by undoing one or by a merge.
+    /// Whether a value was written by an act, not by an undo or a merge.
     pub(super) fn is_act(&self, of: Source) -> bool {
         let deed = self.fact(of).map(|fact| &fact.deed);
         of == Source::Base || matches!(deed, Some(Deed::Did(_)))
     }
 
-    /// The place of an event among the facts.
+    /// The index of an event among the facts.
     pub(super) fn find(&self, id: EventId) -> Option<usize> {
         self.by_id.get(&id).copied()
     }
 
-    /// The events that the other record has and ours has not.
+    /// The events that only the other record has.
     pub(super) fn brought(&self) -> impl Iterator<Item = &Fact> {
         let sides = self.all.iter().zip(&self.sides);
         let new = sides.filter(|(_, side)| **side == Some(Side::Theirs));
@@ -408,8 +408,8 @@ impl Facts {
     }
 }
 
-/// How many lines two records have in common after which all that they do is kept as facts: nothing
-/// before is undone or done again after.
+/// The number of common lines after which both records are kept as facts. Nothing before is undone
+/// or redone after.
 fn parting(ours: &[Line], theirs: &[Line]) -> Result<usize, MergeError> {
     let pairs = ours.iter().zip(theirs);
     let same = pairs.take_while(|(a, b)| a.id == b.id);
@@ -431,8 +431,8 @@ fn parting(ours: &[Line], theirs: &[Line]) -> Result<usize, MergeError> {
     }
 }
 
-/// Every line that undoes an event or does it again, itself or by what it carries, with the line that
-/// brought that event.
+/// Every line that undoes or redoes an event, itself or through a merge, with the line that brought
+/// the event.
 fn turns(lines: &[Line]) -> Vec<(usize, usize)> {
     let (mut done, mut undone): (Vec<usize>, Vec<usize>) = (Vec::new(), Vec::new());
     let mut turns = Vec::new();
@@ -471,7 +471,7 @@ fn turns(lines: &[Line]) -> Vec<(usize, usize)> {
     turns
 }
 
-/// The events of which it is settled whether they count.
+/// The events about which it was decided whether they count.
 fn events(settled: &[Settled]) -> impl Iterator<Item = EventId> {
     settled.iter().filter_map(|of| match of.thing {
         Thing::Event(id) => Some(id),

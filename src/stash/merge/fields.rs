@@ -1,9 +1,10 @@
-//! What an event writes: which fields of which things it sets, and which amounts it adds to.
+//! The effect of an event on fields: which fields of which things it sets, and which amounts it
+//! adds to.
 //!
-//! A field is a member of a thing, by the name it has in the record. What an event did to a thing is the
-//! difference between the thing before and after, member by member, so two people may write on the same card
-//! and both are heard.
-//! [`changes_between`] are those that make one stash of another.
+//! A field is a member of a thing, by its name in the record. The effect of an event on a thing is
+//! the difference between the thing before and after, member by member. So two people may edit the
+//! same card, and both edits count. [`changes_between`] finds the changes from one stash to
+//! another.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -21,7 +22,7 @@ use crate::stash::event::thread::replaced;
 use crate::stash::event::{AmountChange, Change, Settled, Thing, ring_changes, without_lists};
 use crate::stash::state::{CardState, State};
 
-/// Whether a thing is there.
+/// Whether a thing exists.
 pub(super) const EXISTS: &str = "exists";
 /// Whether an event counts.
 pub(super) const STANDS: &str = "stands";
@@ -34,12 +35,12 @@ pub(super) const STEPS_DONE: &str = "steps_done";
 pub(super) const FAMILIES: &str = "families";
 /// The key of a ring.
 pub(super) const KEY: &str = "key";
-/// What begins the name of a purchase that was imported.
+/// Prefix of the fields of imported purchases.
 pub(super) const PURCHASE: &str = "purchases/";
-/// What begins the name of an entry in a list.
+/// Prefix of the entries in a ring's list of cards.
 pub(super) const OUT: &str = "went_out/";
 pub(super) const USED: &str = "used/";
-/// What begins the name of a match of two colours.
+/// Prefix of the matches of two colours.
 pub(super) const MATCH: &str = "matches/";
 pub(super) const SHADE: &str = "shades/";
 pub(super) const HOOK: &str = "special/";
@@ -47,17 +48,17 @@ pub(super) const LOT: &str = "thread/";
 /// The field that lists a lot.
 pub(super) const KEPT_AT: &str = "kept_at";
 
-/// What an event writes to a field.
+/// How an event writes a field.
 #[derive(Clone, PartialEq, Debug)]
 pub(super) enum Write {
     Set(Value),
     Add(i64),
 }
 
-/// What an event wrote, in its order.
+/// What an event writes, in order.
 pub(super) type Writes = Vec<(Thing, String, Write)>;
 
-/// What an event wrote. What a card has is no matter where the card goes for good.
+/// What an event writes, leaving out the thread of cards that are removed for good.
 pub(super) fn writes(changes: &[Change]) -> Writes {
     let gone = changes.iter().filter_map(|change| match change {
         Change::Card {
@@ -77,9 +78,9 @@ pub(super) fn writes(changes: &[Change]) -> Writes {
     writer.writes
 }
 
-/// Goes through the changes of an event.
+/// Collects the writes of an event's changes.
 struct Writer {
-    /// The cards that go for good.
+    /// The cards removed for good.
     gone: BTreeSet<CardId>,
     /// How many cards went out on rings so far.
     out: u64,
@@ -175,14 +176,14 @@ impl Writer {
             self.put(ring, out_of(*card), Write::Set(Value::Null));
         }
         for (_, card) in after {
-            // Its place in the list is that of its event, and in it.
+            // Its position in the list follows from its event, and its position in the event.
             self.put(ring, out_of(*card), Write::Set(json!(self.out)));
             self.out += 1;
         }
     }
 }
 
-/// What a change of a thing as a whole writes.
+/// Writes the change of a thing as a whole.
 fn differ<T: Serialize>(
     thing: impl Fn(&T) -> Thing,
     before: Option<&T>,
@@ -194,8 +195,8 @@ fn differ<T: Serialize>(
     }
 }
 
-/// The members of a thing, as the record has them; lists whose entries are written one by one are taken
-/// apart.
+/// The members of a thing, as the record has them. Lists whose entries are separate fields are
+/// split up.
 fn members(thing: Thing, of: &impl Serialize) -> BTreeMap<String, Value> {
     let Ok(Value::Object(object)) = serde_json::to_value(of) else {
         return BTreeMap::new();
@@ -229,7 +230,7 @@ fn members(thing: Thing, of: &impl Serialize) -> BTreeMap<String, Value> {
     members
 }
 
-/// What makes of one thing another.
+/// The differences from one thing to another.
 fn differences<T: Serialize>(
     thing: Thing,
     before: Option<&T>,
@@ -265,7 +266,7 @@ fn families(before: &[Family], after: &[Family], writes: &mut Writes) {
         let old = find(before, family);
         differences(Thing::Family(family.id), old.as_ref(), Some(family), writes);
     }
-    // New ones come last by themselves; only another order is written.
+    // New families come last anyway, so only a different order is written.
     let ids = |list: &[Family]| -> Vec<_> { list.iter().map(|family| family.id).collect() };
     let (old, new) = (ids(before), ids(after));
     let kept: Vec<_> = old.iter().filter(|id| new.contains(id)).copied().collect();
@@ -289,17 +290,17 @@ pub(super) fn lot_field(part: &str, lot: &str) -> String {
     format!("{LOT}{part}/{lot}")
 }
 
-/// The part and the lot of a card that a member is about.
+/// The part and the lot of a card that a member refers to.
 pub(super) fn lot_of(member: &str) -> Option<(&str, &str)> {
     member.strip_prefix(LOT)?.split_once('/')
 }
 
-/// The name of the field that lists a lot on a card.
+/// The name of the field for the storage place of a lot.
 fn kept_at(lot: &Lot) -> String {
     lot_field(KEPT_AT, lot.as_str())
 }
 
-/// The name of an amount of a lot.
+/// The name of the field for an amount of a lot.
 fn amount_of(lot: &Lot, part: ThreadPart) -> String {
     let part = match part {
         ThreadPart::Strands => "strands",
@@ -309,7 +310,7 @@ fn amount_of(lot: &Lot, part: ThreadPart) -> String {
     lot_field(part, lot.as_str())
 }
 
-/// Whether a field is an amount: the stamp decides between those that set it.
+/// Whether a field is an amount. Among writes that set it, the stamp decides.
 pub(super) fn is_amount(member: &str) -> bool {
     colour_used(member).is_some() || lot_of(member).is_some_and(|(part, _)| part != KEPT_AT)
 }
@@ -318,17 +319,17 @@ pub(super) fn set(of: &impl Serialize) -> Write {
     Write::Set(serde_json::to_value(of).unwrap_or_default())
 }
 
-/// The name of the amount that a ring used of a colour.
+/// The name of the field for the thread of a colour that a ring used.
 pub(super) fn used_of(colour: &ColourRef) -> String {
     format!("{USED}{}/{}", colour.range, colour.number)
 }
 
-/// The range and number of the colour of which a member says how much was used.
+/// The range and number in the name of such a field.
 pub(super) fn colour_used(member: &str) -> Option<(&str, &str)> {
     member.strip_prefix(USED)?.split_once('/')
 }
 
-/// The name of the field of a match, whatever the capitals of its numbers.
+/// The name of the field for a match, ignoring the case of its numbers.
 pub(super) fn match_of(of: &ColourMatch) -> String {
     let [one, other] = of.colours();
     let named = |colour: &ColourRef| (colour.range.to_string(), colour.number.key());
@@ -336,20 +337,20 @@ pub(super) fn match_of(of: &ColourMatch) -> String {
     match_between([(&range, &number), (&other_range, &other_number)])
 }
 
-/// The same by the texts of its ranges and numbers. No number has a tab in it.
+/// Like [`match_of`], from the texts of ranges and numbers. Numbers contain no tabs.
 pub(super) fn match_between(mut colours: [(&str, &str); 2]) -> String {
     colours.sort_unstable();
     let [(range, number), (other_range, other_number)] = colours;
     format!("{MATCH}{range}/{number}\t{other_range}/{other_number}")
 }
 
-/// The ranges and numbers of the colours that a member says match.
+/// The ranges and numbers of the colours in the name of such a field.
 pub(super) fn colours_matched(member: &str) -> Option<[(&str, &str); 2]> {
     let (one, other) = member.strip_prefix(MATCH)?.split_once('\t')?;
     Some([one.split_once('/')?, other.split_once('/')?])
 }
 
-/// Everything in a stash, as if one event had made it.
+/// Everything in a stash, as if one event had written it.
 pub(super) fn all_of(state: &State) -> Writes {
     writes(&changes_between(&State::default(), state))
 }
@@ -365,7 +366,7 @@ pub(super) fn stands(id: EventId, stands: bool) -> (Thing, String, Write) {
     (Thing::Event(id), STANDS.to_owned(), set(&stands))
 }
 
-/// The name of what a board says of one hook.
+/// The name of the field for a hook's settings on its board.
 pub(super) fn hook_member(hook: HookRef) -> String {
     hook_at(hook.row.into(), hook.column.into())
 }
@@ -374,7 +375,7 @@ fn hook_at(row: u64, column: u64) -> String {
     format!("{HOOK}{row}.{column}")
 }
 
-/// The name of a card's entry in the list of those that went out on a ring.
+/// The name of the field for a card in the list of those that were on a ring.
 pub(super) fn out_of(card: CardId) -> String {
     format!("{OUT}{card}")
 }
@@ -412,7 +413,7 @@ fn purchases_between(old: &State, new: &State) -> Vec<Change> {
     all.into_iter().filter_map(change).collect()
 }
 
-/// The changes that make `new` of `old`. O(all there is).
+/// The changes from `old` to `new`. O(size of both).
 #[must_use]
 pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
     let mut changes = Vec::new();
@@ -475,7 +476,7 @@ pub fn changes_between(old: &State, new: &State) -> Vec<Change> {
     changes
 }
 
-/// The changes of one ring: what it lists goes before the ring itself does.
+/// The changes of one ring. When the ring is removed, its lists go first.
 fn ring(before: Option<&Ring>, after: Option<&Ring>) -> Vec<Change> {
     match (before, after) {
         (before, Some(after)) => ring_changes(before, after),
@@ -492,7 +493,7 @@ fn ring(before: Option<&Ring>, after: Option<&Ring>) -> Vec<Change> {
     }
 }
 
-/// Tells every pair that differs, of two lists in the order of ids.
+/// Calls back for every pair that differs between two lists sorted by id.
 fn pairs<'a, K: Ord, V: PartialEq + 'a>(
     old: impl Iterator<Item = &'a V>,
     new: impl Iterator<Item = &'a V>,

@@ -1,5 +1,5 @@
-//! What all events together make of a stash: each field has the value of the latest event that set it,
-//! and each amount is the sum of what was added to it since.
+//! The combined effect of all events: each field has the value of the latest event that set it, and
+//! each amount is the sum of what was added since.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -20,7 +20,7 @@ use crate::model::ring::MOST_USED_CM;
 use crate::stash::event::{Act, Change, Deed, Event, Fact, Settled, Thing};
 use crate::stash::state::State;
 
-/// A value, and where it comes from.
+/// A value and its source.
 #[derive(Clone, PartialEq, Debug)]
 pub(super) struct Tip {
     pub(super) source: Source,
@@ -31,9 +31,9 @@ pub(super) struct Tip {
 #[derive(Clone, Debug)]
 pub(super) struct Cell {
     pub(super) value: Value,
-    /// The latest that set it: none of them knew another.
+    /// The latest writes that set it, none of which knew another.
     pub(super) tips: Vec<Tip>,
-    /// All that set it, the earliest first.
+    /// All writes that set it, earliest first.
     pub(super) all: Vec<Tip>,
     /// Whether more was taken from it at some time than there was.
     pub(super) fell_short: bool,
@@ -61,13 +61,13 @@ impl Cell {
 
 pub(super) type Members = BTreeMap<String, Cell>;
 
-/// Everything that events wrote on, by thing and member.
+/// Everything that events wrote, by thing and member.
 #[derive(Clone, Default, Debug)]
 pub(super) struct Sheet {
     pub(super) things: BTreeMap<Thing, Members>,
-    /// The things that an event made which counts.
+    /// The things created by events that count.
     born: BTreeSet<Thing>,
-    /// How the lots of a card are spelled, by how their fields are named.
+    /// The spelling of a card's lots, by the names of their fields.
     lots: BTreeMap<(Thing, String), String>,
 }
 
@@ -81,13 +81,13 @@ impl Sheet {
             .map_or(&Value::Null, |cell| &cell.value)
     }
 
-    /// Whether a thing is there. One whose making was undone is not, whatever was answered about it.
+    /// Whether a thing exists. If its creation was undone, it doesn't, whatever the answers.
     pub(super) fn has(&self, thing: Thing) -> bool {
         let exists = self.cell(thing, EXISTS).is_some_and(|cell| cell.is(true));
         exists && self.born.contains(&thing)
     }
 
-    /// The things that went out of the stash, with the event that took each.
+    /// The removed things, with the event that removed each.
     pub(super) fn gone(&self) -> impl Iterator<Item = (Thing, Source)> {
         let born = self.born.iter();
         born.filter_map(|&thing| {
@@ -96,14 +96,14 @@ impl Sheet {
         })
     }
 
-    /// The things there are.
+    /// The existing things.
     pub(super) fn existing(&self) -> impl Iterator<Item = (Thing, &Members)> {
         let all = self.things.iter().map(|(&thing, members)| (thing, members));
         all.filter(|(thing, _)| self.has(*thing))
     }
 
-    /// Writes on a field of a lot. However the lot is spelled, it is one: the earlier spelling stays while
-    /// the lot is listed.
+    /// Writes a field of a lot. Different spellings mean the same lot, and the earlier spelling
+    /// stays as long as the lot is listed.
     fn write_lot(
         &mut self,
         facts: &Facts,
@@ -122,7 +122,7 @@ impl Sheet {
         self.write(facts, source, thing, &field, write);
         let spelled = self.lots.entry((thing, folded.clone()));
         let spelled = spelled.or_insert_with(|| lot.to_owned());
-        // What was settled names the field.
+        // A decision names the field itself.
         if facts.is_act(source) && spelled != lot && part == KEPT_AT {
             let lot = lot.to_owned();
             if !was_listed && is_listed(self) {
@@ -134,7 +134,7 @@ impl Sheet {
     fn write(&mut self, facts: &Facts, source: Source, thing: Thing, member: &str, write: Write) {
         let members = self.things.entry(thing).or_default();
         if !members.contains_key(member) {
-            // As it is where nobody wrote before: not there, nothing of it.
+            // The initial value: absent, with no thread.
             let nothing = match write {
                 Write::Set(_) => Value::Null,
                 Write::Add(_) => Value::from(0),
@@ -161,7 +161,7 @@ impl Sheet {
     }
 }
 
-/// The thread of a card, by lot, each in its spelling. Whatever amount there is lists its lot.
+/// The thread of a card by lot, each in its spelling. Any amount lists its lot.
 fn thread<'m>(members: &'m Members, spelled: impl Fn(&'m str) -> &'m str) -> Value {
     let mut lots: BTreeMap<&str, Map<String, Value>> = BTreeMap::new();
     for (entry, cell) in entries(members, LOT) {
@@ -180,7 +180,7 @@ fn thread<'m>(members: &'m Members, spelled: impl Fn(&'m str) -> &'m str) -> Val
     json!(lots)
 }
 
-/// What a ring used, colour by colour.
+/// The thread a ring used, by colour.
 fn used(members: &Members) -> Vec<Value> {
     let amounts = members.iter().filter_map(|(member, cell)| {
         let (range, number) = colour_used(member)?;
@@ -190,8 +190,8 @@ fn used(members: &Members) -> Vec<Value> {
     amounts.collect()
 }
 
-/// A key in which several ranges may have become one: a needle has each colour once, with the strands of
-/// both, and no colour stands in for itself.
+/// Cleans up a key in which several ranges may have become one: a needle has each colour once, with
+/// the strands of both, and no colour is its own substitute.
 fn one_of_each(key: &mut Value) {
     let lines = key.as_array_mut().into_iter().flatten();
     let needles = lines.filter_map(|line| line.get_mut("threads")?.as_array_mut());
@@ -204,7 +204,7 @@ fn one_of_each(key: &mut Value) {
     }
 }
 
-/// Adds a thread to those of a needle, or its strands to the one of the same colour.
+/// Adds a thread to a needle, or its strands to the thread of the same colour.
 fn add_thread(threads: &mut Vec<Value>, mut thread: Value) {
     let same = |a: &Value, b: &Value| {
         let number = |of: &Value| of.get("number").and_then(Value::as_str).map(fold);
@@ -230,19 +230,19 @@ fn add_thread(threads: &mut Vec<Value>, mut thread: Value) {
             let sum = a.saturating_add(b).min(u8::MAX.into());
             first.insert("strands".to_owned(), json!(sum));
         }
-        // The key no longer says how many there are in all.
+        // The total is no longer known.
         None => drop(first.remove("strands")),
     }
 }
 
-/// Which things are one and the same: the first is spoken of as the second.
+/// Things that are the same as another. The key is treated as the value.
 pub(super) type Aliases = BTreeMap<Thing, Thing>;
 
-/// The events of two records, each with what it wrote.
+/// The events of two records, each with its writes.
 pub(super) struct Fold<'a> {
     pub(super) facts: &'a Facts,
     base: Writes,
-    /// Of each fact.
+    /// The writes of each fact.
     pub(super) writes: Vec<Writes>,
 }
 
@@ -261,7 +261,7 @@ impl<'a> Fold<'a> {
         }
     }
 
-    /// The event of a fact, if it is one that can be undone.
+    /// The event of a fact, if it can be undone.
     pub(super) fn event(&self, at: usize) -> Option<&Event> {
         match &self.facts.all.get(at)?.deed {
             Deed::Did(event) => Some(event),
@@ -269,14 +269,14 @@ impl<'a> Fold<'a> {
         }
     }
 
-    /// Whether an event counts, by a sheet.
+    /// Whether an event counts, according to a sheet.
     pub(super) fn stands(sheet: &Sheet, id: EventId) -> bool {
         !sheet
             .cell(Thing::Event(id), STANDS)
             .is_some_and(|cell| cell.is(false))
     }
 
-    /// What all events make of the stash, together with what this merge settles.
+    /// The combined effect of all events and the decisions of this merge.
     pub(super) fn sheet(&self, settled: &[Settled]) -> Sheet {
         let mut sheet = Sheet::default();
         let sources = || {
@@ -285,7 +285,7 @@ impl<'a> Fold<'a> {
         };
         let own = of_settled(settled);
         let all = || sources().chain([(Source::Merge, &own)]);
-        // First which events count, and which things are the same.
+        // First find out which events count, and which things are the same.
         for (source, writes) in all() {
             for (thing, member, write) in writes.iter().filter(|write| is_about_things(write)) {
                 sheet.write(self.facts, source, *thing, member, write.clone());
@@ -306,19 +306,19 @@ impl<'a> Fold<'a> {
     }
 }
 
-/// Whether a write says whether an event counts, or that a thing is the same as another.
+/// Whether a write decides if an event counts, or makes a thing the same as another.
 fn is_about_things((thing, member, _): &(Thing, String, Write)) -> bool {
     matches!(thing, Thing::Event(_)) || member == SAME_AS
 }
 
-/// Where writes go: what was written on a thing that is the same as another is written on that one.
+/// The targets of writes: if a thing is the same as another, its writes go to that one.
 struct Targets<'a> {
     facts: &'a Facts,
     aliases: Aliases,
-    /// The ids of things that others are the same as, by the ids of those.
+    /// The ids of things to replace by the ids of others, for things that are the same.
     renamed: HashMap<String, String>,
     rejoined: BTreeMap<Thing, (Source, Thing)>,
-    /// How the colours are spelled of which rings used thread.
+    /// The spelling of the colours of which rings used thread.
     spelled: BTreeMap<(Thing, String), String>,
 }
 
@@ -334,11 +334,11 @@ impl<'a> Targets<'a> {
         }
     }
 
-    /// The thing a write goes to; `None` where it counts for nothing.
+    /// The thing a write goes to; `None` if it doesn't count.
     fn target(&self, source: Source, thing: Thing, member: &str, write: &Write) -> Option<Thing> {
         let to = match (thing, self.aliases.get(&thing)) {
             (_, None) => thing,
-            // Of a card that is the same as another, and of a ring, only one counts.
+            // If two cards or rings are the same, only one of them counts.
             (Thing::Card(_), Some(_)) => return None,
             (Thing::Ring(_), Some(to)) if is_listed(member) => *to,
             (Thing::Ring(_), Some(_)) => return None,
@@ -359,7 +359,7 @@ impl<'a> Targets<'a> {
         let Some(to) = self.target(source, *thing, member, write) else {
             return;
         };
-        // What is only answered to be there is not made by that.
+        // An answer that a thing exists doesn't create it.
         if self.facts.is_act(source) && member == EXISTS && *write == Write::Set(json!(true)) {
             sheet.born.insert(to);
         }
@@ -387,20 +387,20 @@ impl<'a> Targets<'a> {
             return;
         };
         let member = format!("{USED}{range}/{number}", range = range_now(range));
-        // However the number is spelled, it is one colour.
+        // Different spellings of a number mean the same colour.
         let spelled = self.spelled.entry((to, fold(&member))).or_insert(member);
         sheet.write(self.facts, source, to, spelled, write);
     }
 }
 
-/// Whether a field is an entry in a list of a ring: a card that went out on it, or what was used.
+/// Whether a field is an entry in a list of a ring: a card that was on it, or thread used.
 fn is_listed(member: &str) -> bool {
     member.starts_with(OUT) || member.starts_with(USED)
 }
 
 impl Fold<'_> {
-    /// The split cards that were rejoined: by which event, and onto which card. What somebody who did not
-    /// know used of such a card is taken from the card that has its thread now.
+    /// The rejoined split cards: by which event, and with which card. Thread used from such a card
+    /// by somebody who didn't know that is taken from the card that has its thread now.
     pub(super) fn rejoined(&self, sheet: &Sheet) -> BTreeMap<Thing, (Source, Thing)> {
         let mut rejoined = BTreeMap::new();
         for (at, fact) in self.facts.all.iter().enumerate() {
@@ -426,8 +426,8 @@ impl Fold<'_> {
     }
 }
 
-/// Which things are the same as another, and the last of each such row. Three copies may answer in a circle
-/// (a for b, b for c, c for a): the latest answer stands, and what it chose is the last.
+/// Which things are the same as another, and the last of each chain. Three copies may answer in a
+/// circle (a for b, b for c, c for a); then the latest answer counts, and its choice is the last.
 fn aliases(sheet: &Sheet) -> Aliases {
     let mut links: Vec<(Source, Thing, Thing)> = (sheet.things.iter())
         .filter_map(|(&thing, members)| {
@@ -469,14 +469,15 @@ pub(super) fn id_of(thing: Thing) -> Option<String> {
     })
 }
 
-/// The ids of things that others are the same as, by the ids of those.
+/// The ids of things that are the same as others, with the ids of those.
 fn renamed(aliases: &Aliases) -> HashMap<String, String> {
     let ids = aliases.iter();
     ids.filter_map(|(from, to)| Some((id_of(*from)?, id_of(*to)?)))
         .collect()
 }
 
-/// Whether a member is what a person wrote, which refers to nothing even where it looks like an id.
+/// Whether a member holds free text by a person, which isn't a reference even if it looks like an
+/// id.
 fn is_written(member: &str) -> bool {
     matches!(
         member,
@@ -484,7 +485,7 @@ fn is_written(member: &str) -> bool {
     )
 }
 
-/// Refers to the things that others are the same as.
+/// Replaces references to things that are the same as others.
 fn refer_to(value: &mut Value, renamed: &HashMap<String, String>) {
     match value {
         Value::String(text) => {
@@ -508,7 +509,7 @@ fn refer_to(value: &mut Value, renamed: &HashMap<String, String>) {
     }
 }
 
-/// Every id that a value refers to.
+/// Calls back for every id that a value refers to.
 pub(super) fn references<'v>(value: &'v Value, each: &mut impl FnMut(&'v str)) {
     match value {
         Value::String(text) => {
@@ -541,7 +542,7 @@ fn entries<'m>(
     entries.filter_map(move |(name, cell)| Some((name.strip_prefix(list)?, cell)))
 }
 
-/// The cards that went out on a ring, in the order they went.
+/// The cards that were on a ring, in the order they were taken.
 fn went_out(members: &Members) -> Vec<&str> {
     let mut out: Vec<(Source, Option<u64>, &str)> = entries(members, OUT)
         .map(|(card, cell)| (cell.last(), cell.value.as_u64(), card))
@@ -551,7 +552,7 @@ fn went_out(members: &Members) -> Vec<&str> {
 }
 
 impl Sheet {
-    /// The stash that holds what stands here. Its laws are not checked.
+    /// The stash that the sheet describes. Its invariants aren't checked.
     pub(super) fn state(&self) -> Result<State, serde_json::Error> {
         let mut lists: BTreeMap<&str, Vec<Value>> = BTreeMap::new();
         let mut families: Vec<(Option<usize>, Thing, Value)> = Vec::new();
@@ -594,7 +595,7 @@ impl Sheet {
         }))
     }
 
-    /// A thing as a state has it, with the lists whose entries are fields of their own.
+    /// A thing as in a state, including the lists whose entries are separate fields.
     fn with_lists(&self, thing: Thing, members: &Members, mut of: Map<String, Value>) -> Value {
         match thing {
             Thing::Range(_) => {
@@ -637,7 +638,7 @@ impl Sheet {
             .collect()
     }
 
-    /// The matches, but for those of colours that became one as their ranges did.
+    /// The matches, without those of colours that became one when their ranges did.
     fn matches(&self) -> Vec<&Value> {
         let members = self.things.get(&Thing::Stash);
         let matches = members.into_iter().flat_map(|of| entries(of, MATCH));
@@ -663,7 +664,7 @@ mod tests {
     use crate::model::ring::KeyLine;
 
     #[test]
-    fn a_needle_has_each_colour_once_where_ranges_became_one() {
+    fn a_needle_has_each_colour_once_after_ranges_became_one() {
         let (range, other) = ("0000000100000001", "0000000200000002");
         let colour = |number: &str| json!({"range": range, "number": number});
         let mut key = json!([

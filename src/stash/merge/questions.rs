@@ -1,9 +1,9 @@
-//! What two records do not agree on, and what comes of the answers.
+//! The disagreements of two records, and the effects of the answers.
 //!
-//! Questions come in rounds: which events count, which things are one, which are there, what is written on
-//! them, what does not go together. What a round asks depends on the answers to the one before. An answer is a
-//! value for a field, or that an event does not count; so it is the same whoever gives it, and a copy that
-//! hears of it does not ask again.
+//! Questions come in rounds: which events count, which things are the same, which exist, what their
+//! fields are, and what conflicts. The questions of a round depend on the answers to the previous
+//! one. An answer is a value for a field, or that an event doesn't count. So it is the same whoever
+//! gives it, and a copy that learns of it doesn't ask again.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -23,7 +23,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::{Act, Thing};
 use crate::stash::names::written;
 
-/// Whether two values of a field say the same to a person.
+/// Whether two values of a field mean the same to a person.
 fn agree(member: &str, a: &Value, b: &Value) -> bool {
     let bare = |value: &Value| match (member, value) {
         ("place" | "state", Value::Object(object)) => {
@@ -34,12 +34,12 @@ fn agree(member: &str, a: &Value, b: &Value) -> bool {
         _ => value.clone(),
     };
     match (member, a, b) {
-        // Lists that name other families agree where they order the same ones alike.
+        // Lists with different families agree if they sort the common ones the same way.
         (FAMILIES, Value::Array(a), Value::Array(b)) => {
             let shared = a.iter().filter(|of| b.contains(of));
             shared.eq(b.iter().filter(|of| a.contains(of)))
         }
-        // Both were worked out by the program.
+        // The program worked both out.
         ("family", Value::Object(a), Value::Object(b)) => {
             let worked_out = |of: &serde_json::Map<_, _>| of.contains_key("worked_out");
             (worked_out(a) && worked_out(b)) || a == b
@@ -49,7 +49,7 @@ fn agree(member: &str, a: &Value, b: &Value) -> bool {
 }
 
 impl Asking<'_> {
-    /// Lists that were imported on both sides.
+    /// Asks about lists imported on both sides.
     pub(super) fn lists(&mut self) {
         let mut lists: BTreeMap<ListDigest, Vec<usize>> = BTreeMap::new();
         for (at, fact) in self.fold.facts.all.iter().enumerate() {
@@ -72,7 +72,7 @@ impl Asking<'_> {
         }
     }
 
-    /// Asks which of two events that import one list counts.
+    /// Asks which of two events that import the same list counts.
     fn same_list(&mut self, mine: usize, theirs: usize) {
         let claims = [mine, theirs].map(|at| self.claim([Source::Fact(at)]));
         let [left, right] = claims.clone();
@@ -87,7 +87,7 @@ impl Asking<'_> {
         }
     }
 
-    /// Every thing that an event wrote on or refers to.
+    /// Every thing that an event wrote or refers to.
     fn uses(&self, at: usize, of: &BTreeMap<String, Thing>) -> BTreeSet<Thing> {
         let mut uses = BTreeSet::new();
         for (thing, member, write) in &self.fold.writes[at] {
@@ -101,8 +101,8 @@ impl Asking<'_> {
         uses
     }
 
-    /// The events that count and use one of some things, and neither knew the event that ended it nor
-    /// were known by it.
+    /// The events that count and use any of these things, where neither that event nor the one that
+    /// ended the thing knew the other.
     fn used_apart(&self, ended: &BTreeMap<Thing, Source>) -> BTreeMap<Thing, Vec<usize>> {
         let ids = ended
             .keys()
@@ -126,7 +126,8 @@ impl Asking<'_> {
         used
     }
 
-    /// Asks whether what one side ended stays so. Nothing where both ended it, or the same side goes on.
+    /// Asks whether something that one side ended stays so. `None` if both sides ended it, if the
+    /// same side went on with it, or without an answer.
     fn ask_end(&mut self, subject: Subject, end: Source, used: &[usize]) -> Option<(Side, bool)> {
         let ended_here = match self.only(end) {
             Some(side) => side,
@@ -148,8 +149,8 @@ impl Asking<'_> {
         Some((answer, answer == ended_here))
     }
 
-    /// Events that one side undid while the other went on with what they had made; and those that one
-    /// side undid and the other did again.
+    /// Asks about events that one side undid while the other built on them, and about events that
+    /// one side undid and the other redid.
     pub(super) fn undone(&mut self) {
         let mut births: BTreeMap<Thing, (EventId, Source)> = BTreeMap::new();
         for (at, fact) in self.fold.facts.all.iter().enumerate() {
@@ -180,7 +181,7 @@ impl Asking<'_> {
         self.fields_of(|thing| matches!(thing, Thing::Event(_)));
     }
 
-    /// Ranges, families and boards of one name are one.
+    /// Makes ranges, families and boards with the same name one.
     pub(super) fn one_by_name(&mut self) {
         let ranges = self
             .state
@@ -210,7 +211,7 @@ impl Asking<'_> {
         }
     }
 
-    /// Of two cards that are written alike, and two rings of one project, one goes.
+    /// Asks which of two cards written the same, or of two rings of one project, stays.
     pub(super) fn namesakes(&mut self) {
         let mut named: BTreeMap<(String, Option<RangeId>), Vec<Thing>> = BTreeMap::new();
         for ring in self.state.rings() {
@@ -236,7 +237,7 @@ impl Asking<'_> {
         }
     }
 
-    /// Which of two things of one name stays; nothing where it is not answered.
+    /// Which of two things with one name stays; `None` without an answer.
     fn one_of(&mut self, first: Thing, second: Thing) -> Option<Thing> {
         let named = |thing: Thing| {
             let members = ["project", "range", "tag", "number", "parent", EXISTS].into_iter();
@@ -264,7 +265,8 @@ impl Asking<'_> {
         Some(kept)
     }
 
-    /// What one side took out of the stash and the other changed. A split card that was rejoined is gone.
+    /// Asks about things that one side removed and the other changed. A rejoined split card is gone
+    /// without a question.
     pub(super) fn removed(&mut self) {
         let rejoined = self.fold.rejoined(&self.sheet);
         let gone = self.sheet.gone();
@@ -280,7 +282,7 @@ impl Asking<'_> {
         }
     }
 
-    /// What both sides wrote otherwise in one field.
+    /// Asks about fields that both sides changed differently.
     pub(super) fn fields(&mut self) {
         self.fields_of(|thing| !matches!(thing, Thing::Event(_)));
     }
@@ -322,7 +324,7 @@ impl Asking<'_> {
                 }
             }
         }
-        // In an order that is the same on both sides.
+        // In the same order on both sides.
         let mut asked: Vec<_> = asked.into_iter().collect();
         asked.sort_by_key(|&((thing, a, b), _)| (thing, a.min(b), a.max(b)));
         for ((thing, mine, theirs), fields) in asked {
@@ -347,7 +349,7 @@ impl Asking<'_> {
         }
     }
 
-    /// More homes on a hook than room.
+    /// Asks about hooks with more cards than they take.
     pub(super) fn full_hooks(&mut self) {
         let homes: BTreeMap<HookRef, Vec<CardId>> = (self.state.index().homes())
             .filter(|(hook, cards)| cards.len() > usize::from(self.state.capacity(*hook)))
@@ -358,7 +360,7 @@ impl Asking<'_> {
             let mut cards: Vec<(Source, CardId)> = (cards.into_iter())
                 .map(|id| (self.source(Thing::Card(id), "home"), id))
                 .collect();
-            // Who came earlier stays, but for what is answered.
+            // The earlier cards stay, unless answered otherwise.
             cards.sort_unstable();
             let [mine, theirs] = [Side::Mine, Side::Theirs].map(|side| {
                 let of = |side| -> Vec<(Source, CardId)> {
@@ -370,7 +372,8 @@ impl Asking<'_> {
                 if !own.is_empty() {
                     return self.speaking_for(own);
                 }
-                // It made less room, and speaks for those that were there.
+                // That side made less room, and its claim is for the cards that both sides had
+                // there.
                 Claim {
                     cards: of(None).into_iter().map(|(_, card)| card).collect(),
                     ..self.claim(self.room_made(hook, side))
@@ -385,7 +388,7 @@ impl Asking<'_> {
                     None => 1,
                     Some(_) => 2,
                 });
-                // Whoever stays has it confirmed, so that nobody asks again.
+                // Confirms each card that stays, so that nobody asks again.
                 for &(_, card) in &cards[..room] {
                     self.settle(answer, value(Thing::Card(card), "home", json!(hook)));
                 }
@@ -402,7 +405,7 @@ impl Asking<'_> {
         }
     }
 
-    /// The event by which one side alone changed how many cards a hook has room for.
+    /// The event in which only one side changed how many cards a hook takes.
     fn room_made(&self, hook: HookRef, side: Side) -> Option<Source> {
         let own = hook_member(hook);
         let members = [own.as_str(), "cards_per_hook", "rows", "columns"].into_iter();
@@ -412,7 +415,7 @@ impl Asking<'_> {
             .max()
     }
 
-    /// Two cards in the hand, which holds one.
+    /// Asks about two cards in the hand, which holds one.
     pub(super) fn hand(&mut self) {
         let held = self
             .state
@@ -451,7 +454,7 @@ impl Asking<'_> {
         }
     }
 
-    /// Closed rings with cards on them.
+    /// Asks about closed rings with cards on them.
     pub(super) fn closed_rings(&mut self) {
         let closed = self.state.rings().filter(|ring| ring.is_closed());
         for ring in closed.map(|ring| ring.id).collect::<Vec<_>>() {
@@ -497,7 +500,7 @@ impl Asking<'_> {
         }
     }
 
-    /// A claim for cards, by the events that put them there.
+    /// A claim for cards, with the events that put them there.
     fn speaking_for(&self, cards: impl IntoIterator<Item = (Source, CardId)>) -> Claim {
         let (sources, cards): (Vec<Source>, Vec<CardId>) = cards.into_iter().unzip();
         Claim {

@@ -1,4 +1,4 @@
-//! The laws of a merge, over random histories of everything a person can do.
+//! The properties of a merge, over random histories of everything a person can do.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -19,7 +19,7 @@ struct Copy {
     life: Life,
     lines: Vec<Line>,
     seed: u64,
-    /// Seconds by which its clock is wrong.
+    /// How many seconds its clock is off.
     skew: i64,
 }
 
@@ -86,7 +86,8 @@ fn now() -> Timestamp {
     at(1_000_000)
 }
 
-/// The answer to a question, the same whoever asks it: by its name, the later side or the other.
+/// An answer to a question that is the same on both sides, derived from its name: the later side or
+/// the other.
 fn answer(question: &Question, whim: u64) -> Side {
     let mut hash = DefaultHasher::new();
     (question.name(), whim).hash(&mut hash);
@@ -97,7 +98,7 @@ fn answer(question: &Question, whim: u64) -> Side {
     }
 }
 
-/// Merges with answers to all questions, round by round.
+/// Merges, answering all questions round by round.
 fn merged(ours: &Copy, theirs: &Copy, whim: u64) -> Merged {
     let mut answers = Answers::default();
     for _ in 0..100 {
@@ -117,14 +118,14 @@ fn names(merged: &Merged) -> BTreeSet<String> {
     merged.questions.iter().map(Question::name).collect()
 }
 
-/// Says what differs between two stashes that should be the same.
+/// Shows the differences between two stashes that should be equal.
 fn assert_same(left: &State, right: &State, when: &str) {
     if left != right {
         panic!("{when}: {:#?}", changes_between(left, right));
     }
 }
 
-/// Merges both ways and checks what holds of any two copies. Gives both as they are then.
+/// Merges both ways, and checks the properties of any two copies. Returns both as they are then.
 fn both_ways(a: &Copy, b: &Copy, whim: u64) -> (Copy, Copy, bool) {
     let (ab, ba) = (merged(a, b, whim), merged(b, a, whim));
     assert_eq!(
@@ -137,7 +138,7 @@ fn both_ways(a: &Copy, b: &Copy, whim: u64) -> (Copy, Copy, bool) {
     right.commit(ba.event.clone());
     assert_same(left.state(), right.state(), "the other way round");
 
-    // Again, from either side, and crosswise: nothing is asked and nothing changes.
+    // Merging again, from either side or crosswise, asks nothing and changes nothing.
     for (one, other) in [(&left, b), (&right, a), (&left, &right), (&right, &left)] {
         let again = merge(&one.lines, &other.lines, &Answers::default(), now()).unwrap();
         assert_eq!(again.questions, [], "asked again");
@@ -145,7 +146,7 @@ fn both_ways(a: &Copy, b: &Copy, whim: u64) -> (Copy, Copy, bool) {
         same.commit(again.event);
         assert_same(same.state(), one.state(), "merged again");
     }
-    // Who had not merged takes it over without a question.
+    // A copy that hasn't merged yet takes the result over without a question.
     for (one, other) in [(a, &right), (b, &left)] {
         let over = merge(&one.lines, &other.lines, &Answers::default(), now()).unwrap();
         assert_eq!(over.questions, [], "asked though it is answered");
@@ -153,7 +154,7 @@ fn both_ways(a: &Copy, b: &Copy, whim: u64) -> (Copy, Copy, bool) {
         same.commit(over.event);
         assert_same(same.state(), left.state(), "taken over");
     }
-    // An undo gives back what was, and the same merge is there to be had.
+    // An undo restores the stash, and the same merge is possible again.
     if ab.event.is_some() {
         let mut back = left.clone();
         back.commit(Some(back.life.history.undo().unwrap()));
@@ -181,7 +182,7 @@ fn strands(state: &State) -> BTreeMap<CardId, u32> {
 }
 
 #[test]
-fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
+fn a_lot_spelled_in_different_case_by_two_copies_is_one() {
     use crate::stash::command::import::{Terms, card_list};
     use crate::stash::testing::{kept, row};
 
@@ -221,7 +222,7 @@ fn a_lot_that_two_copies_spell_in_other_capitals_is_one() {
 }
 
 #[test]
-fn a_note_that_reads_like_an_id_stays_as_it_was_written() {
+fn a_note_that_looks_like_an_id_is_kept_as_written() {
     use crate::stash::command::import::{Terms, card_list};
     use crate::stash::testing::row;
 
@@ -234,7 +235,7 @@ fn a_note_that_reads_like_an_id_stays_as_it_was_written() {
     };
     let mut common = Copy::new();
     adds(&mut common, "Moor:1", None);
-    // Both make a range of one name, and either note is the id of the other's or of one's own.
+    // Both create a range of the same name, and each note is the id of the other's or its own.
     let (mut a, mut b) = (common.copied(1, 0), common.copied(2, 100));
     adds(&mut a, "Sandbank:10", None);
     adds(&mut b, "Sandbank:20", None);
@@ -262,7 +263,7 @@ fn a_note_that_reads_like_an_id_stays_as_it_was_written() {
     );
 }
 
-/// Matches of two copies, as `RANGE:NUMBER=RANGE:NUMBER`.
+/// The matches of a copy, as `RANGE:NUMBER=RANGE:NUMBER`.
 fn matches_of(copy: &Copy) -> BTreeSet<String> {
     let named = |of: &ColourRef| {
         let range = copy.state().range(of.range).unwrap();
@@ -274,7 +275,7 @@ fn matches_of(copy: &Copy) -> BTreeSet<String> {
 }
 
 #[test]
-fn matches_of_two_copies_come_together_one_by_one() {
+fn matches_of_two_copies_merge_one_by_one() {
     use crate::stash::command::import::{MatchRow, Terms, card_list, matches};
     use crate::stash::testing::row;
 
@@ -310,14 +311,15 @@ fn matches_of_two_copies_come_together_one_by_one() {
     card(&mut common, "Cove:1");
     import(&mut common, false, &[["Heath", "1", "Cove", "1"]]);
     let (mut a, mut b) = (common.copied(1, 0), common.copied(2, 100));
-    // One takes the old match out and says one that the other says too, in other capitals and the other way round.
+    // One removes the old match and adds a match that the other adds too, in different case and
+    // reversed.
     import(&mut a, true, &[["Heath", "b5", "Cove", "2"]]);
     import(
         &mut b,
         false,
         &[["Cove", "2", "Heath", "B5"], ["Heath", "1", "Cove", "3"]],
     );
-    // Both make a range of one name, which becomes one, and so does the match of either.
+    // Both create a range of the same name. They become one, and so do the matches in them.
     for (copy, of_its_own) in [(&mut a, "Moor:7"), (&mut b, "Moor:8")] {
         card(copy, of_its_own);
         import(copy, false, &[["Moor", "7", "Heath", "1"]]);
@@ -345,7 +347,7 @@ fn by_lot(state: &State) -> BTreeMap<(CardId, String, ThreadPart), i64> {
     amounts
 }
 
-/// Skeins that are bought and thread that is used of a card on no ring.
+/// Bought skeins, and thread used from a card that isn't on a ring.
 fn wound() -> impl Strategy<Value = Choice> {
     let bought = any::<[u16; 5]>().prop_map(|n| (103, n));
     let used = any::<[u16; 5]>().prop_map(|n| (108, n));
@@ -357,11 +359,11 @@ fn lives(most: usize) -> impl Strategy<Value = Vec<Choice>> {
 }
 
 proptest! {
-    // Each case merges ten times and more.
+    // Each case merges ten times or more.
     #![proptest_config(crate::testing::one_case_in(24))]
 
     #[test]
-    fn both_directions_come_to_the_same_stash(
+    fn both_directions_lead_to_the_same_stash(
         common in choices(10),
         left in lives(8),
         right in lives(8),
@@ -378,7 +380,7 @@ proptest! {
         a.live(left);
         b.live(right);
         let (x, y, _) = both_ways(&a, &b, whim);
-        // Both go on after one of them, or each of them, has merged.
+        // Both continue after one of them, or each of them, has merged.
         a = x;
         if crosswise {
             b = y;
@@ -390,7 +392,7 @@ proptest! {
     }
 
     #[test]
-    fn thread_that_came_and_went_on_both_sides_adds_up_lot_by_lot(
+    fn thread_added_and_used_on_both_sides_adds_up_lot_by_lot(
         common in choices(10),
         left in prop::collection::vec(wound(), 0..8),
         right in prop::collection::vec(wound(), 0..8),
@@ -413,14 +415,14 @@ proptest! {
         let keys: BTreeSet<_> = was.keys().chain(of_a.keys()).chain(of_b.keys()).collect();
         for key in keys.into_iter().filter(|key| known(base.state(), key)) {
             let amount = |of: &BTreeMap<_, i64>| of.get(key).copied().unwrap_or(0);
-            // Where both used more together than there was, nothing is left.
+            // If both together used more than there was, nothing is left.
             let sum = amount(&of_a) + amount(&of_b) - amount(&was);
             prop_assert_eq!(amount(&now), sum.max(0), "{:?}", key);
         }
     }
 
     #[test]
-    fn three_copies_come_to_the_same_stash_by_any_route(
+    fn three_copies_reach_the_same_stash_by_any_route(
         common in choices(8),
         first in lives(6),
         second in lives(6),
@@ -454,13 +456,14 @@ proptest! {
             if !asked && !asked_too {
                 assert_same(first.state(), other.state(), "another route");
             }
-            // Amounts are sums, whatever was answered: of cards that stay on either route the same.
+            // Amounts are sums, whatever the answers: for cards that remain on both routes they are
+            // equal.
             let (one, two) = (strands(first.state()), strands(other.state()));
             if !asked && !asked_too {
                 assert_eq!(one, two);
             }
         }
-        // And two that went other routes come together.
+        // Two copies that went different routes can be merged, too.
         both_ways(&ends[0].0, &ends[1].0, whim);
     }
 }

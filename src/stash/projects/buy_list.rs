@@ -1,4 +1,4 @@
-//! The buy list: whole skeins, and what each is for.
+//! The buy list: whole skeins, and the projects they are for.
 
 use super::kit::{Availability, Kit, ThreadLine};
 use super::supply::{Likeness, at_hand};
@@ -12,22 +12,22 @@ use crate::model::thread::{Lot, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::State;
 
-/// What a purchase is for.
+/// A project's reason for a purchase.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Why {
     /// Which project.
     pub ring: RingId,
-    /// What it is short of after cards and uncut skeins; `None` where its key does not say how much
-    /// it needs and there is no card of the colour.
+    /// What it still lacks after cards and uncut skeins; `None` if its key doesn't say how much it
+    /// needs and there is no card of the colour.
     pub short: Option<Strands>,
-    /// What was used for it; it is no longer needed.
+    /// What was used for it and is no longer needed.
     pub used: Strands,
-    /// What is still needed, before cards and skeins; `None` likewise.
+    /// What is still needed, before cards and skeins; `None` in the same case.
     pub still_needed: Option<Strands>,
 }
 
 impl Why {
-    /// What a thread of a key asks for.
+    /// The reason given by a thread of a chart key.
     fn of(ring: RingId, line: &ThreadLine<'_>) -> Self {
         Self {
             ring,
@@ -37,7 +37,7 @@ impl Why {
         }
     }
 
-    /// Takes a further thread of the same colour in.
+    /// Adds another thread of the same colour.
     fn add(&mut self, other: &Self) {
         self.short = sum(self.short, other.short);
         self.still_needed = sum(self.still_needed, other.still_needed);
@@ -45,7 +45,7 @@ impl Why {
     }
 }
 
-/// The sum of what is known.
+/// The sum of the known amounts.
 fn sum(one: Option<Strands>, other: Option<Strands>) -> Option<Strands> {
     match (one, other) {
         (Some(one), Some(other)) => Some(Strands(one.0.saturating_add(other.0))),
@@ -64,22 +64,22 @@ pub struct Purchase {
     pub name: String,
     /// The colour, if it is known.
     pub colour: Option<Srgb>,
-    /// The card there is, if any.
+    /// The existing card, if any.
     pub card: Option<CardId>,
-    /// What kind of thread it is, and how it is sold.
+    /// The kind and put-up of its thread.
     pub put_up: PutUp,
-    /// Whether missing cards of it hold all that is lacking: then none is to be bought before they are looked for.
+    /// Whether missing cards of it hold everything lacking. Then look for them before buying any.
     pub missing: bool,
-    /// The dye lots that projects have of it already: the ones to ask for, so that no project mixes lots.
+    /// The dye lots that projects already have of it. Buy the same, so that no project mixes lots.
     pub lots: Vec<Lot>,
-    /// The cards that match it, by the user's conversion lists, with thread that nobody was promised: they could be
-    /// used instead.
+    /// The cards that match it in the user's conversion lists and have unpromised thread. They
+    /// could be used instead.
     pub matches: Vec<CardId>,
     /// Whole skeins.
     pub skeins: u32,
-    /// Skeins on the want list, where that was asked for.
+    /// Skeins on the want list, if that is included.
     pub wanted: u32,
-    /// What for, in the order of the projects.
+    /// The reasons, in the order of the projects.
     pub why: Vec<Why>,
 }
 
@@ -91,8 +91,8 @@ impl Purchase {
     }
 }
 
-/// What to buy for projects that were checked, by range and number. What several projects
-/// lack of a colour is added up before it is made whole skeins. O(lines²) at worst.
+/// What to buy for checked projects, by range and number. The amounts several projects lack of a
+/// colour are added before rounding up to whole skeins. O(lines²) at worst.
 #[must_use]
 pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     let mut list: Vec<(Purchase, Sum)> = Vec::new();
@@ -160,8 +160,8 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
     list
 }
 
-/// Adds what stands on the want list: skeins that are wanted in any case, so that those for projects are
-/// among them. O(list · shades wanted).
+/// Adds the want list. Its skeins are wanted in any case, so they include those for projects.
+/// O(list · shades wanted).
 pub fn add_wanted(state: &State, list: &mut Vec<Purchase>) {
     for (colour, skeins) in state.want_list() {
         let known = list.iter_mut().find(|p| colour.is(p.range, &p.number));
@@ -191,7 +191,7 @@ pub fn add_wanted(state: &State, list: &mut Vec<Purchase>) {
     list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
 }
 
-/// The cards that match a colour that is not owned, and have thread.
+/// The cards with thread that match a colour that isn't owned.
 fn with_thread(state: &State, colour: &ColourRef) -> Vec<CardId> {
     if state.cards_of(colour).next().is_some() {
         return Vec::new();
@@ -214,8 +214,8 @@ fn on_missing(state: &State, purchase: &Purchase) -> u32 {
     missing.fold(0, |sum, kept| sum.saturating_add(kept.strands().0))
 }
 
-/// Whether a thread asks for a purchase. Where nobody knows how much it needs, it does when there is
-/// neither a card nor a skein to cut one from.
+/// Whether a thread needs a purchase. If its need is unknown, it does when there is neither a card
+/// nor a skein to cut one from.
 fn is_wanted(state: &State, line: &ThreadLine<'_>) -> bool {
     let no_skein = || {
         state
@@ -231,7 +231,7 @@ fn is_wanted(state: &State, line: &ThreadLine<'_>) -> bool {
 #[derive(Default)]
 struct Sum {
     strands: u32,
-    /// Strands in a skein; the fewest where projects count in other lengths.
+    /// Strands in a skein; the fewest if projects count in different lengths.
     in_skein: Option<u32>,
 }
 
@@ -242,7 +242,7 @@ impl Sum {
         self.in_skein = Some(self.in_skein.map_or(in_skein, |was| was.min(in_skein)));
     }
 
-    /// Whole skeins, and one where nobody knows how much is needed.
+    /// Whole skeins, plus one if an amount needed is unknown.
     fn skeins(&self) -> u32 {
         let usual = PutUp::default().strands_in_skein(USUAL_CUT_CM);
         let in_skein = self.in_skein.unwrap_or(usual).max(1);

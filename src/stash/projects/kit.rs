@@ -1,4 +1,4 @@
-//! The kit check: for each line of a key, whether the thread is there, and where.
+//! The kit check: for each line of a chart key, whether the thread is available, and where.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -45,69 +45,70 @@ impl Availability {
         matches!(self, Self::Lost | Self::NotOwned)
     }
 
-    /// Whether enough cut thread is there.
+    /// Whether there is enough cut thread.
     #[must_use]
     pub const fn is_enough(self) -> bool {
         matches!(self, Self::Done | Self::OnRing | Self::Home | Self::Split)
     }
 }
 
-/// A line of a key, checked.
+/// A checked line of a chart key.
 #[derive(Debug)]
 pub struct Line<'a> {
     /// The line.
     pub line: &'a KeyLine,
-    /// Its threads, each for itself; none for a notion, which no card can give.
+    /// Its threads; none for a notion, which no card can supply.
     pub threads: Vec<ThreadLine<'a>>,
 }
 
-/// A thread of a line, checked.
+/// A checked thread of a line.
 #[derive(Debug)]
 pub struct ThreadLine<'a> {
     /// The thread.
     pub thread: &'a KeyThread,
-    /// What all stitches of the line need of it; `None` where the key counts none.
+    /// What all stitches of the line need of it; `None` if the key has no counts.
     pub need: Option<Need>,
-    /// How long the strands are in which the need is counted, in centimetres.
+    /// The length of the strands that the need is counted in, in centimetres.
     pub cut_cm: u16,
-    /// What kind of thread they are of.
+    /// The kind and put-up of their thread.
     pub put_up: PutUp,
     /// How its crosses are worked.
     pub way: Way,
     /// What was used for it.
     pub used: Strands,
-    /// What is still needed: all that follows is about this. `None` as for the need.
+    /// What is still needed, which is the basis of the following fields. `None` in the same case as
+    /// the need.
     pub left: Option<Strands>,
-    /// How it stands.
+    /// Its availability.
     pub standing: Availability,
-    /// What it was promised.
+    /// Thread promised to it.
     pub promises: Vec<Allocation>,
     /// What the cards lack.
     pub short: Strands,
     /// Uncut skeins that help to make up for it.
     pub uncut_skeins: u32,
-    /// What is still lacking then, and has to be bought.
+    /// What is still lacking after that, and has to be bought.
     pub lacking: Strands,
-    /// The dye lots that the project was promised of the colour, for all its lines together: more than
-    /// one where its stitches would mix them.
+    /// The dye lots of the colour promised to the project, for all its lines together. With
+    /// several, its stitches would mix them.
     pub lots: Vec<Lot>,
-    /// Lots that are used up on the cards of the colour that lie on the ring of a project which used some of
-    /// it: most likely it was stitched with them so far, and the same lot is to be bought again.
+    /// Used-up lots on cards of the colour on the ring of a project that has used some of it. It
+    /// was probably stitched with them so far, so the same lot should be bought again.
     pub used_up: Vec<Lot>,
-    /// Of several such lots, one that there is enough of to do without the others.
+    /// Of several such lots, one with enough thread to do without the others.
     pub lasting: Option<Lot>,
     /// What other projects were promised of the colour.
     pub others: Vec<(RingId, Strands)>,
-    /// What could stand in for a colour that is missing.
+    /// Possible substitutes for a missing colour.
     pub substitutes: Vec<Substitute>,
 }
 
-/// A project, checked.
+/// A checked project.
 #[derive(Debug)]
 pub struct ProjectKit<'a> {
     /// The project's ring.
     pub ring: &'a Ring,
-    /// What is assumed.
+    /// Its assumptions.
     pub assumed: Assumptions,
     /// The lines of its key, in order.
     pub lines: Vec<Line<'a>>,
@@ -123,16 +124,16 @@ impl<'a> ProjectKit<'a> {
 /// How much of a kit is on its ring.
 #[derive(Debug)]
 pub struct Kitted<'k, 'a> {
-    /// Colours of which enough is on the ring, or all they need is used.
+    /// Colours with enough on the ring, or with everything used that they need.
     pub there: usize,
     /// Colours of the key, each once.
     pub colours: usize,
-    /// A thread of each of the others, in the order of the key.
+    /// A thread of each other colour, in the order of the key.
     pub lacking: Vec<&'k ThreadLine<'a>>,
 }
 
 impl<'a> ProjectKit<'a> {
-    /// How much of it is on the ring. A colour whose stitches are not counted is there with a card of it.
+    /// How much of it is on the ring. A colour without stitch counts needs one card there.
     /// O(threads² + threads · log cards).
     #[must_use]
     pub fn kitted(&self, state: &State) -> Kitted<'_, 'a> {
@@ -161,19 +162,19 @@ impl<'a> ProjectKit<'a> {
     }
 }
 
-/// Several projects, checked together.
+/// Several projects checked together.
 #[derive(Debug)]
 pub struct Kit<'a> {
-    /// The projects in the order asked for.
+    /// The projects, in the order requested.
     pub projects: Vec<ProjectKit<'a>>,
-    /// Every promise, also those to open projects that were not asked about, in the order made.
+    /// Every promise, including those to open projects that weren't requested, in order.
     pub promises: Vec<Allocation>,
 }
 
 /// The rings of projects by name, each once, in the order given.
 ///
 /// # Errors
-/// When there is none of that name, it is closed or has no key.
+/// When there is none with that name, it is closed, or has no chart key.
 pub fn rings_named<'a>(state: &'a State, projects: &[String]) -> Result<Vec<&'a Ring>, Refusal> {
     let mut rings: Vec<&Ring> = Vec::with_capacity(projects.len());
     for project in projects {
@@ -191,10 +192,10 @@ pub fn rings_named<'a>(state: &'a State, projects: &[String]) -> Result<Vec<&'a 
     Ok(rings)
 }
 
-/// The rings in use that have a key, in the order of the projects; not those left on a hook.
+/// The rings in use with a chart key, in the order of the projects, without hanging ones.
 ///
 /// # Errors
-/// When there is none.
+/// When there are none.
 pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     let in_use = |ring: &&Ring| ring.state == RingState::Live && !ring.key.is_empty();
     let rings = state.rings_in_order().into_iter();
@@ -205,14 +206,14 @@ pub fn rings_in_use(state: &State) -> Result<Vec<&Ring>, Refusal> {
     Ok(rings)
 }
 
-/// The rings that have a key and were left on a hook, which [`rings_in_use`] leaves out.
+/// The hanging rings with a chart key, which [`rings_in_use`] leaves out.
 pub fn hanging_with_key(state: &State) -> impl Iterator<Item = &Ring> {
     let is_hanging = |ring: &Ring| matches!(ring.state, RingState::Hanging { .. });
     let rings = state.rings();
     rings.filter(move |ring| is_hanging(ring) && !ring.key.is_empty())
 }
 
-/// Why no project can be checked: none has a key, or those that have one hang on a hook.
+/// Why no project can be checked: none has a chart key, or those that do are hanging.
 fn no_keys(state: &State) -> Refusal {
     let hanging = hanging_with_key(state).map(|ring| ring.project.to_string());
     let hanging: Vec<String> = hanging.collect();
@@ -222,15 +223,15 @@ fn no_keys(state: &State) -> Refusal {
     Refusal::KeysHanging(hanging)
 }
 
-/// A thread on its way to being checked.
+/// A thread being checked.
 struct Draft<'a> {
-    /// Which line of the key it is in, from 0.
+    /// The index of its line in the key.
     at: usize,
     thread: &'a KeyThread,
     cards: Vec<&'a CardState>,
     need: ThreadNeed,
     want: Want,
-    /// What the threads of the colour that come after it in the key want, in thousandths of a millimetre.
+    /// What later threads of the colour in the key want, in thousandths of a millimetre.
     later_um: u64,
 }
 
@@ -259,10 +260,10 @@ impl<'a> Draft<'a> {
         }
     }
 
-    /// The dye lots of the colour, in the order in which to take them: one that lasts for all that the
-    /// project still wants of the colour before those that don't, one that it has already before others,
-    /// then of those that last the smallest and of the others the largest. With each, whether it lasts.
-    /// `gives` says what there is of a lot on a card. O(lots · cards of the colour + promises).
+    /// The dye lots of the colour, in the order to take them. Lots that last for everything the
+    /// project still wants of the colour come first, then lots it already has; then the smallest of
+    /// those that last, or the largest of those that don't. Each with whether it lasts. `gives`
+    /// returns what a card has of a lot. O(lots · cards of the colour + promises).
     fn lots(&self, supply: &Supply, gives: impl Fn(&CardState, &Lot) -> u64) -> Vec<(Lot, bool)> {
         let wanted = self.want.left_um.saturating_add(self.later_um);
         let mut sums: BTreeMap<&Lot, u64> = BTreeMap::new();
@@ -292,7 +293,7 @@ impl<'a> Draft<'a> {
             .collect()
     }
 
-    /// Step 1 of the sharing: what lies on the project's own ring.
+    /// Step 1 of the sharing: thread on the project's own ring.
     fn keep_own(&mut self, supply: &mut Supply) {
         if self.want.left_um == 0 {
             return;
@@ -310,10 +311,11 @@ impl<'a> Draft<'a> {
         }
     }
 
-    /// Step 2: what is not on this ring. What the cut thread on cards lacks, in strands.
+    /// Step 2: thread that isn't on this ring. Returns what the cut thread on cards lacks, in
+    /// strands.
     ///
-    /// A lot of which there is enough, cut and uncut, gives all of it; else every lot gives cut thread
-    /// before any skein is cut.
+    /// A lot with enough thread, cut and uncut, gives everything; otherwise every lot gives its cut
+    /// thread before any skein is cut.
     fn take(&mut self, supply: &mut Supply) -> Strands {
         if self.want.left_um == 0 {
             return Strands(0);
@@ -347,7 +349,8 @@ impl<'a> Draft<'a> {
         short
     }
 
-    /// From the cards on no ring as few as will do: one that lasts, else the fullest, and so on.
+    /// Takes from as few cards off the rings as possible: one that lasts, else the fullest, and so
+    /// on.
     fn take_cards(&mut self, supply: &mut Supply, lot: &Lot) {
         let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
         let mut here: Vec<&CardState> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
@@ -355,7 +358,7 @@ impl<'a> Draft<'a> {
             let gives = |kept: &CardState| supply.gives_um(&self.want, kept, lot);
             let lasts = here.iter().position(|k| gives(k) >= self.want.left_um);
             let next = lasts.or_else(|| {
-                // The first of the fullest.
+                // The first of the fullest cards.
                 let fullest = here.iter().enumerate().rev().max_by_key(|(_, k)| gives(k));
                 fullest.map(|(at, _)| at)
             });
@@ -397,7 +400,7 @@ impl<'a> Draft<'a> {
         }
     }
 
-    /// Uncut skeins that would be opened, those that are in use already first.
+    /// Uncut skeins that would be opened, using part-used ones first.
     fn uncut_skeins(&self, state: &State) -> u32 {
         let promised = self.want.promises.iter();
         let uncut = promised.filter(|promise| promise.source == Source::Uncut);
@@ -430,7 +433,7 @@ fn drafts<'a>(state: &'a State, ring: &'a Ring) -> Vec<Draft<'a>> {
     drafts
 }
 
-/// What every open project keeps of the cards on its own ring, and nothing else promised.
+/// What every open project keeps from the cards on its own ring, without any other promises.
 /// O(lines · log cards + cards).
 pub(super) fn kept_on_rings(state: &State) -> Supply {
     let mut supply = Supply::new(state);
@@ -442,8 +445,8 @@ pub(super) fn kept_on_rings(state: &State) -> Supply {
     supply
 }
 
-/// Checks projects together; see [the module](super) for how they share. The rings must be of this
-/// state. O(lines · cards) for colours that are missing, else O(lines · log cards + cards).
+/// Checks projects together; see [the module](super) for how they share. The rings must belong to
+/// this state. O(lines · cards) for missing colours, else O(lines · log cards + cards).
 #[must_use]
 pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
     let mut supply = Supply::new(state);
@@ -546,7 +549,7 @@ fn checked<'a>(
     }
 }
 
-/// The lots that a project was promised of some cards, each once, in order of their names.
+/// The lots of some cards promised to a project, each once, in order of their names.
 fn lots_of(supply: &Supply, ring: RingId, cards: &[&CardState]) -> Vec<Lot> {
     let of_cards = |made: &&Allocation| cards.iter().any(|kept| kept.card.id == made.card);
     let made = supply.made().iter().filter(|made| made.ring == ring);
@@ -554,7 +557,7 @@ fn lots_of(supply: &Supply, ring: RingId, cards: &[&CardState]) -> Vec<Lot> {
     lots.into_iter().cloned().collect()
 }
 
-/// The lots of a colour that are used up on the project's ring, where it used some of the colour.
+/// The lots of a colour used up on the project's ring, if it has used some of the colour.
 fn used_up(draft: &Draft<'_>, lots: &[Lot]) -> Vec<Lot> {
     if draft.need.used == Strands(0) {
         return Vec::new();
@@ -571,8 +574,8 @@ fn used_up(draft: &Draft<'_>, lots: &[Lot]) -> Vec<Lot> {
     empty.cloned().collect()
 }
 
-/// Of several lots that a project was promised of a colour the smallest that would do alone, with what is
-/// left of it.
+/// Of several lots of a colour promised to a project, the smallest that would be enough alone,
+/// including its unpromised rest.
 fn lasting(supply: &Supply, draft: &Draft<'_>, lots: &[Lot]) -> Option<Lot> {
     if lots.len() < 2 {
         return None;

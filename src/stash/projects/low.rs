@@ -1,7 +1,6 @@
-//! Thread that runs low on a project's ring, noticed while there is time to fetch more.
+//! Thread that runs low on a project's ring, noticed in time to fetch more.
 //!
-//! It is about the colours that lie on the ring: one that was not taken yet is the business of the
-//! kit check.
+//! This covers colours on the ring. Colours not yet taken are covered by the kit check.
 
 use super::kit::kept_on_rings;
 use super::needs::{ThreadNeed, needs};
@@ -14,8 +13,9 @@ use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::Strands;
 use crate::stash::state::State;
 
-/// Where the key counts no stitches of a colour, it runs low with fewer lengths than this on the ring: of
-/// stranded cotton that is six strands and so three of the usual needlefuls (common practice, no source).
+/// A colour without stitch counts in the key runs low with fewer lengths than this on the ring. For
+/// stranded cotton, that is six strands and so three of the usual needlefuls (common practice, no
+/// source).
 pub const LEAST_LENGTHS: u32 = 1;
 
 /// Whether the thread on a ring lasts.
@@ -32,7 +32,7 @@ pub enum LowSupply {
 }
 
 impl LowSupply {
-    /// How so much thread stands against a need, both in any one measure.
+    /// Compares an amount of thread with a need, both in any one unit.
     #[must_use]
     pub const fn of(there: u64, needed: u64) -> Self {
         if there >= needed {
@@ -45,7 +45,7 @@ impl LowSupply {
     }
 }
 
-/// A colour that does not last on a ring.
+/// A colour that won't last on a ring.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LowLine {
     /// Which ring.
@@ -56,23 +56,23 @@ pub struct LowLine {
     pub number: Number,
     /// The whole card of it.
     pub card: CardId,
-    /// What kind of thread it is.
+    /// The kind and put-up of its thread.
     pub put_up: PutUp,
     /// [`LowSupply::Low`] or [`LowSupply::Out`].
     pub supply: LowSupply,
     /// What is left on the ring, on the card and its split cards.
     pub left_on_ring: Strands,
-    /// What is still needed, that on the ring included; `None` where the key counts no stitches.
+    /// What is still needed, including that on the ring; `None` if the key counts no stitches.
     pub still_needed: Option<Strands>,
-    /// Where more of it is, in strands of that card: on the wall, to hang or elsewhere, and
-    /// what can be spared on other rings. A missing card gives nothing.
+    /// Where more of it is, in strands of that card: on the wall, to hang or elsewhere, and surplus
+    /// on other rings. A missing card gives nothing.
     pub elsewhere: Vec<(CardId, Strands)>,
     /// Uncut skeins.
     pub uncut_skeins: u32,
 }
 
 impl LowLine {
-    /// What is needed beyond that on the ring; `None` where the key counts no stitches.
+    /// What is needed in addition to that on the ring; `None` if the key counts no stitches.
     #[must_use]
     pub fn more(&self) -> Option<Strands> {
         let more = |needed: Strands| Strands(needed.0.saturating_sub(self.left_on_ring.0));
@@ -80,8 +80,8 @@ impl LowLine {
     }
 }
 
-/// The colours that run low on a ring, in the order of its key, each once; none where the ring is
-/// closed. O(threads² · log cards), and O(cards) where there is one.
+/// The colours that run low on a ring, in the order of its key, each once; none if the ring is
+/// closed. O(threads² · log cards), plus O(cards) if there is one.
 #[must_use]
 pub fn low(state: &State, ring: &Ring) -> Vec<LowLine> {
     let needs = with_colours(state, ring);
@@ -92,8 +92,8 @@ pub fn low(state: &State, ring: &Ring) -> Vec<LowLine> {
         .collect()
 }
 
-/// Whether the colour of a card runs low on a ring; `None` where it lasts, is not in the key, or none
-/// of it lies on the ring. O(threads² + threads · log cards), and O(cards) where it runs low.
+/// Whether the colour of a card runs low on a ring. `None` if it lasts, isn't in the key, or isn't
+/// on the ring. O(threads² + threads · log cards), plus O(cards) if it runs low.
 #[must_use]
 pub fn low_of(state: &State, ring: &Ring, card: CardId) -> Option<LowLine> {
     let card = &state.card(card)?.card;
@@ -103,7 +103,7 @@ pub fn low_of(state: &State, ring: &Ring, card: CardId) -> Option<LowLine> {
     colour(state, ring, of, &with_colours(state, ring), &mut None)
 }
 
-/// What every thread of the key needs, with the colour it is stitched in.
+/// The needs of all threads in the key, with the colours they are stitched in.
 fn with_colours<'a>(state: &State, ring: &'a Ring) -> Vec<(&'a ColourRef, ThreadNeed)> {
     let needs = needs(state, ring).into_iter().flatten();
     let threads = ring.threads().map(|thread| thread.stitched());
@@ -112,17 +112,17 @@ fn with_colours<'a>(state: &State, ring: &'a Ring) -> Vec<(&'a ColourRef, Thread
 
 /// What the threads of one colour still need together.
 struct Wanted {
-    /// Of those whose stitches the key counts; `None` where it counts none.
+    /// For those with stitch counts in the key; `None` if there are none.
     counted: Option<Strands>,
-    /// What is wanted of the others all the same.
+    /// What the others want in any case.
     least: Strands,
-    /// What a strand is good for, in thousandths of a millimetre; not 0.
+    /// What can be stitched with one strand, in thousandths of a millimetre; not 0.
     of_a_strand_um: u64,
     put_up: PutUp,
 }
 
 impl Wanted {
-    /// `None` where there is no thread.
+    /// `None` without threads.
     fn of(threads: &[&ThreadNeed]) -> Option<Self> {
         // Threads of one colour count in strands of the same length.
         let first = threads.first()?;
@@ -147,8 +147,8 @@ impl Wanted {
     }
 }
 
-/// What can be stitched of a colour that lies on a ring, in thousandths of a millimetre; `None` where none
-/// of it lies there.
+/// How much can be stitched with the thread of a colour on a ring, in thousandths of a millimetre;
+/// `None` if there is none.
 fn on_ring(state: &State, ring: &Ring, of: &ColourRef) -> Option<u64> {
     let assumed = ring.fabric.unwrap_or_default();
     let cards = state.cards_of(of);
@@ -160,7 +160,7 @@ fn on_ring(state: &State, ring: &Ring, of: &ColourRef) -> Option<u64> {
     gives.reduce(u64::saturating_add)
 }
 
-/// Whether a colour runs low on a ring. The supply is counted when it is first wanted.
+/// Whether a colour runs low on a ring. The supply is computed when it is first needed.
 fn colour(
     state: &State,
     ring: &Ring,
@@ -228,11 +228,11 @@ mod tests {
     }
 
     #[test]
-    fn what_runs_low_is_told_with_where_there_is_more() {
+    fn a_low_colour_is_listed_with_the_places_that_have_more() {
         let mut state = stash(&[("1", 40, 1), ("2", 10, 0), ("3", 48, 0)]);
         take(&mut state, "Robin", &["2"]);
         give_key(&mut state, "Robin", &[("1", 12), ("2", 10), ("3", 40)]);
-        // What isn't on the ring yet is a matter of the kit check.
+        // Colours not yet on the ring are covered by the kit check.
         assert_eq!(said(&state, "Robin"), Vec::<String>::new());
         assert_eq!(
             low_of(&state, state.need_ring("Robin").unwrap(), id(&state, "1")),
@@ -249,7 +249,7 @@ mod tests {
               strands to hang, without a hook yet"
             ]
         );
-        // What is used is no longer needed, so a colour that lasts goes on to last.
+        // What was used is no longer needed, so a colour that lasts continues to last.
         let robin = state.need_ring("Robin").unwrap().clone();
         for (name, strands) in [("1", 12), ("2", 10), ("3", 8)] {
             let event = thread::use_thread(
@@ -273,7 +273,7 @@ mod tests {
     }
 
     #[test]
-    fn what_other_rings_need_themselves_is_not_offered() {
+    fn thread_that_other_rings_need_is_not_offered() {
         let mut state = stash(&[("1", 30, 2)]);
         take(&mut state, "Fox", &["1"]);
         give_key(&mut state, "Fox", &[("1", 20)]);
@@ -295,7 +295,7 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_that_is_not_counted_runs_low_below_a_length() {
+    fn a_colour_without_counts_runs_low_below_one_length() {
         let mut state = stash(&[("1", 6, 0), ("2", 48, 0)]);
         take(&mut state, "Robin", &["1", "2"]);
         give_key(&mut state, "Robin", &[("1", 0), ("2", 0)]);
@@ -315,10 +315,10 @@ mod tests {
     }
 
     proptest! {
-        /// A colour is listed if and only if less lies on the ring than its lines still need, and what
-        /// is listed adds up.
+        /// A colour is listed exactly if less is on the ring than its lines still need, and the
+        /// listed amounts add up.
         #[test]
-        fn it_is_low_where_less_is_there_than_needed(
+        fn a_colour_is_low_if_less_is_there_than_needed(
             on_ring in 0..40_u32,
             on_wall in 1..40_u32,
             needs in prop::collection::vec(1..30_u32, 1..4),
@@ -351,7 +351,7 @@ mod tests {
     }
 
     #[test]
-    fn each_colour_of_a_blend_runs_low_for_itself() {
+    fn each_colour_of_a_blend_runs_low_by_itself() {
         use crate::stash::command::key;
         use crate::stash::testing::projects::{line_of, notion, thread};
         let mut state = stash(&[("1", 48, 0), ("2", 1, 0)]);

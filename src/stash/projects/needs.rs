@@ -1,13 +1,13 @@
-//! How far a project has come: what each thread of its key needs, and what of it was used.
+//! The progress of a project: what each thread of its chart key needs, and what was used of it.
 //!
-//! What was used is kept by colour, as a length of single strand, so it holds whatever the cards are
-//! cut to. It is shared out among the threads of the key that are stitched in the colour: to the
-//! first as much as it needs, then to the next; the last takes the rest. Where the project goes on
-//! with another colour than the chart says, what was used of the chart's colour counts first, unless
-//! another thread is stitched in that.
+//! The amounts used are kept by colour, as a length of single strand, so they hold whatever length
+//! the cards are cut to. They are divided among the threads of the key that are stitched in the
+//! colour: the first gets as much as it needs, then the next, and the last gets the rest. If the
+//! project continues with a substitute for a chart colour, what was used of the chart's colour
+//! counts first, unless another thread is stitched in that.
 //!
-//! It is compared with the need in whole strands of the length in which the need is counted; waste
-//! and margin are in the need, and waste is in what was used.
+//! Used and needed amounts are compared in whole strands of the length that the need is counted in.
+//! The need includes waste and margin, and the amount used includes waste.
 
 use std::collections::BTreeMap;
 
@@ -19,30 +19,27 @@ use crate::model::ring::{ColourRef, KeyLine, KeyThread, MOST_USED_CM, Ring};
 use crate::model::thread::Strands;
 use crate::stash::state::State;
 
-/// What a thread of a line needs, and how much of that is behind it.
+/// The need of a thread in a line, and how much of that was used.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ThreadNeed {
-    /// What all stitches of the line need of it; `None` where the key counts none.
+    /// What all stitches of the line need of it; `None` if the key has no counts.
     pub need: Option<Need>,
-    /// How long the strands are in which the need is counted, in centimetres; never 0.
+    /// The length of the strands that the need is counted in, in centimetres; never 0.
     pub cut_cm: u16,
-    /// What kind of thread they are of.
+    /// The kind and put-up of their thread.
     pub put_up: PutUp,
-    /// How its crosses are worked: one by one where the colour changes along the thread.
+    /// How its crosses are worked: one by one if the colour changes along the thread.
     pub way: Way,
-    /// What one of them is good for, in thousandths of a millimetre; 0 where nothing can be
-    /// stitched of it.
+    /// What can be stitched with one of them, in thousandths of a millimetre; 0 if nothing can.
     pub of_a_strand_um: u64,
     /// Whole strands of that length that were used.
     pub used: Strands,
-    /// What is still needed; `None` where the key counts no stitches. Never below 0: more than the
-    /// need may be used.
+    /// What is still needed; `None` if the key counts no stitches. 0 if more was used than needed.
     pub left: Option<Strands>,
 }
 
-/// Strands of a thread in the needle. Where the key does not say, of a thread that isn't divided there
-/// is one; any other thread of a blend is an equal part of what the project has in the needle, rounded
-/// up.
+/// Strands of a thread in the needle. If the key doesn't say, there is one of a thread that isn't
+/// divisible. Any other thread of a blend gets an equal part of the project's strands, rounded up.
 #[must_use]
 pub fn strands_in_needle(
     assumed: &Assumptions,
@@ -60,8 +57,8 @@ pub fn strands_in_needle(
     assumed.strands.div_ceil(threads)
 }
 
-/// Strands of a thread in the needle for backstitch, as the key says; 1 of a thread that isn't divided,
-/// and 0 for what is said for the project.
+/// Strands of a thread in the needle for backstitch, from the key; 1 for a thread that isn't
+/// divisible, and 0 to use the project's number.
 #[must_use]
 pub fn backstitch_strands(line: &KeyLine, put_up: PutUp) -> u8 {
     match line.stitches().backstitch_strands {
@@ -70,7 +67,7 @@ pub fn backstitch_strands(line: &KeyLine, put_up: PutUp) -> u8 {
     }
 }
 
-/// The stitches of a line, as one of its threads goes through them.
+/// The stitches of a line, from the point of view of one of its threads.
 pub(super) fn stitches(
     assumed: &Assumptions,
     line: &KeyLine,
@@ -91,9 +88,9 @@ pub(super) fn stitches(
 }
 
 impl ThreadNeed {
-    /// Works a thread of a line out, in lengths of the colour's card, or of a skein cut as usual
-    /// where there is none, or its strands are too short to stitch with or longer than a skein. Nothing
-    /// is used. O(log cards).
+    /// Computes the need of a thread in a line, in lengths of the colour's card. Without a card, or
+    /// if its strands are too short to stitch with or longer than a skein, in lengths of a skein
+    /// with the usual cut. Nothing counts as used. O(log cards).
     #[must_use]
     pub fn of(state: &State, assumed: &Assumptions, line: &KeyLine, thread: &KeyThread) -> Self {
         let colour = thread.stitched();
@@ -135,21 +132,21 @@ impl ThreadNeed {
         }
     }
 
-    /// Whether all that it needs was used.
+    /// Whether everything it needs was used.
     #[must_use]
     pub fn is_done(&self) -> bool {
         self.left == Some(Strands(0)) && self.used > Strands(0)
     }
 
-    /// So many whole strands, in centimetres.
+    /// A number of whole strands, in centimetres.
     #[must_use]
     pub fn in_cm(&self, strands: Strands) -> u64 {
         u64::from(strands.0) * u64::from(self.cut_cm)
     }
 }
 
-/// The chart's colour of a thread that is stitched with another, where no thread of the key is
-/// stitched in it: what was used of it was used for this one.
+/// The chart's colour of a thread with a substitute, if no thread of the key is stitched in it.
+/// Thread used of that colour was used for this thread.
 #[must_use]
 pub fn replaced<'a>(ring: &Ring, thread: &'a KeyThread) -> Option<&'a ColourRef> {
     let is_free = |colour: &&ColourRef| !ring.is_stitched_in(colour);
@@ -160,8 +157,8 @@ pub fn replaced<'a>(ring: &Ring, thread: &'a KeyThread) -> Option<&'a ColourRef>
         .filter(is_free)
 }
 
-/// How the thread is sold that the skeins of a project are counted by: that of its first colour whose thread
-/// is divided, else the usual.
+/// The put-up that the skeins of a project are counted by: that of its first colour with divisible
+/// thread, else the usual one.
 #[must_use]
 pub fn usual_put_up(state: &State, ring: &Ring) -> PutUp {
     let threads = ring.threads().map(|of| state.colour_put_up(of.stitched()));
@@ -169,7 +166,7 @@ pub fn usual_put_up(state: &State, ring: &Ring) -> PutUp {
     divided.next().unwrap_or_default()
 }
 
-/// What the threads of a ring's key need and used, line by line; nothing for a notion.
+/// The needs of all threads in a ring's key and what was used, line by line; empty for a notion.
 /// O(threads² + threads · log cards).
 #[must_use]
 pub fn needs(state: &State, ring: &Ring) -> Vec<Vec<ThreadNeed>> {
@@ -214,7 +211,7 @@ pub fn needs(state: &State, ring: &Ring) -> Vec<Vec<ThreadNeed>> {
         .collect()
 }
 
-/// Says how much of a colour a ring used in all; more than the most that can be kept is the most.
+/// Sets how much of a colour a ring used in all, saturating at the largest amount.
 pub fn set_used(ring: &mut Ring, colour: &ColourRef, used_cm: u64) {
     match used_cm.min(MOST_USED_CM) {
         0 => {
@@ -224,8 +221,7 @@ pub fn set_used(ring: &mut Ring, colour: &ColourRef, used_cm: u64) {
     }
 }
 
-/// Adds thread of a colour to what a ring used of it, where its key is stitched in the colour.
-/// O(threads).
+/// Adds thread to what a ring used of a colour, if its key is stitched in it. O(threads).
 pub fn add_used(ring: &mut Ring, colour: &ColourRef, used_cm: u64) {
     if ring.is_stitched_in(colour) {
         let sum = ring.used_of(colour).saturating_add(used_cm);
@@ -251,7 +247,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_used_goes_to_the_first_line_that_needs_some_and_the_last_takes_the_rest() {
+    fn used_thread_goes_to_lines_in_order_and_the_last_takes_the_rest() {
         let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
         take(&mut state, "Fox", &["1"]);
         give_key(
@@ -260,7 +256,7 @@ mod tests {
             &[("1", 10), ("2", 5), ("1", 0), ("1", 8)],
         );
         use_up(&mut state, "1", 7);
-        // Not on a ring, so nobody knows what for.
+        // It isn't on a ring, so its use is unknown.
         use_up(&mut state, "2", 3);
         assert_eq!(lines(&state, "Fox"), [(7, 3), (0, 5), (0, 0), (0, 8)]);
         use_up(&mut state, "1", 5);
@@ -270,7 +266,7 @@ mod tests {
     }
 
     #[test]
-    fn a_new_key_keeps_what_was_used_of_its_colours() {
+    fn a_new_key_keeps_the_amounts_used_of_its_colours() {
         let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
         take(&mut state, "Fox", &["1", "2"]);
         give_key(&mut state, "Fox", &[("1", 10), ("2", 5), ("1", 8)]);
@@ -288,7 +284,7 @@ mod tests {
     }
 
     #[test]
-    fn strands_of_another_length_count_for_their_length() {
+    fn strands_of_another_length_count_by_length() {
         let mut state = stash(&[("1", 48, 0)]);
         take(&mut state, "Fox", &["1"]);
         give_key(&mut state, "Fox", &[("1", 10)]);
@@ -298,10 +294,10 @@ mod tests {
             add_used(&mut ring, &colour, cm);
             needs(&state, &ring)[0][0]
         };
-        // Three strands of half a metre are one whole strand of a metre, and some.
+        // Three strands of half a metre are one whole strand of a metre and a rest.
         let line = use_cm(3 * 50);
         assert_eq!((line.used, line.left), (Strands(1), Some(Strands(9))));
-        // A fourth makes the second whole; nothing was lost in between.
+        // A fourth completes the second strand, so nothing was lost in between.
         let line = use_cm(50);
         assert_eq!((line.used, line.left), (Strands(2), Some(Strands(8))));
         assert!(use_cm(u64::MAX).is_done());
@@ -309,7 +305,7 @@ mod tests {
     }
 
     #[test]
-    fn what_was_used_before_a_colour_was_replaced_still_counts() {
+    fn thread_used_before_a_substitution_still_counts() {
         let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
         take(&mut state, "Fox", &["1", "2"]);
         give_key(&mut state, "Fox", &[("1", 10)]);
@@ -319,7 +315,7 @@ mod tests {
         apply(&mut state, &event.unwrap().unwrap());
         use_up(&mut state, "2", 3);
         assert_eq!(lines(&state, "Fox"), [(7, 3)]);
-        // Where another line is stitched with the chart's colour, it was used for that.
+        // If another line is stitched in the chart's colour, it was used for that.
         let event = key::put(
             state.need_ring("Fox").unwrap(),
             None,
@@ -331,7 +327,7 @@ mod tests {
     }
 
     #[test]
-    fn thread_of_no_colour_of_the_key_counts_for_no_project() {
+    fn thread_of_a_colour_not_in_the_key_counts_for_no_project() {
         let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
         take(&mut state, "Fox", &["1", "2"]);
         give_key(&mut state, "Fox", &[("1", 10)]);

@@ -6,8 +6,8 @@ use crate::model::colour::Srgb;
 use crate::model::ring::ColourRef;
 use crate::stash::state::State;
 
-/// The colours that an open project is stitched with or that the want list names, and of which there is no
-/// card; each with what it looks like, if that is known. A key may name numbers that the range list
+/// The colours without a card that an open project is stitched with or that are on the want list,
+/// each with its colour on screen, if known. A chart key may contain numbers that the range list
 /// lacks. O((threads + shades) · log cards).
 #[must_use]
 pub fn on_the_way(state: &State) -> BTreeMap<ColourRef, Option<Srgb>> {
@@ -45,20 +45,20 @@ mod tests {
     }
 
     #[test]
-    fn colours_of_open_projects_and_of_the_want_list_without_a_card_are_on_the_way() {
+    fn colours_without_a_card_in_open_projects_or_wanted_are_on_the_way() {
         let mut state = stash(&[("1", 48, 0)]);
         assert_eq!(numbers(&state), [""; 0]);
         take(&mut state, "Fox", &["1"]);
         give_key(&mut state, "Fox", &[("1", 5), ("7", 5), ("4", 0)]);
         assert_eq!(numbers(&state), ["4", "7"]);
-        // Each thread of a blend, and nothing that is sewn on.
+        // Each thread of a blend, but no notions.
         let blend = line_of(&[thread(&state, "9", 1), thread(&state, "2", 1)], 40);
         for line in [blend, notion("shell button", 3)] {
             let event = key::put(state.need_ring("Fox").unwrap(), None, line).unwrap();
             apply(&mut state, &event.unwrap());
         }
         assert_eq!(numbers(&state), ["2", "4", "7", "9"]);
-        // What another colour is used for doesn't come; that one does if there is no card of it.
+        // A colour with a substitute isn't on the way; the substitute is, if it has no card.
         for (line, with, found) in [
             (1, "1", &["2", "4", "9"][..]),
             (2, "5", &["2", "5", "9"][..]),
@@ -68,7 +68,7 @@ mod tests {
             apply(&mut state, &event.unwrap().unwrap());
             assert_eq!(numbers(&state), found);
         }
-        // A finished project asks for nothing more, and the want list goes on.
+        // A closed project needs nothing more, but the want list still counts.
         let event = range::want(&state, &["8".to_owned(), "1".to_owned()], 1).unwrap();
         apply(&mut state, &event);
         assert_eq!(numbers(&state), ["2", "5", "8", "9"]);

@@ -1,4 +1,4 @@
-//! The pull walk: which cards to fetch for a project, in the order the hand meets them.
+//! The pull walk: which cards to fetch for a project, in the order the hand reaches them.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,32 +10,31 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::event::thread::Cutting;
 use crate::stash::state::{CardState, State};
 
-/// Thread to be wound onto a split card from a card on another ring.
+/// Thread to wind onto a split card from a card on another ring.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Splitting {
     /// From which card.
     pub card: CardId,
     /// The ring it is on.
     pub ring: RingId,
-    /// How much; `None` where the key does not say how much is needed.
+    /// How much; `None` if the key doesn't say how much is needed.
     pub strands: Option<Strands>,
 }
 
-/// What a ring still lacks of its kit. No card is named twice.
+/// What a ring still lacks of its kit. Each card is listed once.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Pull {
-    /// Cards to be taken off the wall, in board order of the hooks they hang on, then those to
-    /// hang.
+    /// Cards to take off the wall, in board order of the hooks they hang on, then cards to hang.
     pub take: Vec<CardId>,
-    /// Cards on other rings to be split from.
+    /// Cards on other rings to split thread from.
     pub split: Vec<Splitting>,
-    /// Of which dye lots the thread to be split off is, a card with each of them.
+    /// The dye lots of the thread to split off, with their cards.
     pub split_lots: BTreeSet<(CardId, Lot)>,
-    /// Uncut thread to be cut onto cards that are on the ring or come to it.
+    /// Uncut thread to cut onto cards that are on the ring or come to it.
     pub cut: Vec<Cutting>,
-    /// Cards kept elsewhere, to be fetched first.
+    /// Cards kept elsewhere, to fetch first.
     pub fetch: Vec<CardId>,
-    /// Cards that are missing.
+    /// Missing cards.
     pub missing: Vec<CardId>,
 }
 
@@ -47,7 +46,8 @@ impl Pull {
             Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => {
                 self.take.push(card);
             }
-            // The thread of a split card is its project's; what is over is rejoined first.
+            // The thread of a split card belongs to its project; its surplus has to be rejoined
+            // first.
             Whereabouts::Ring { .. } if kept.card.parent.is_some() => {}
             Whereabouts::Ring { ring } => {
                 self.split_lots
@@ -74,7 +74,8 @@ impl Pull {
     }
 }
 
-/// What is to be cut for a thread: of cards that are at hand or on the ring, so many strands of each lot.
+/// Adds what to cut for a thread: from cards at hand or on the ring, a number of strands of each
+/// lot.
 fn add_cuts(
     state: &State,
     line: &ThreadLine<'_>,
@@ -96,9 +97,9 @@ fn add_cuts(
     }
 }
 
-/// What a project that was checked still has to fetch. O(threads · log cards + cards to take · log).
+/// What a checked project still has to fetch. O(threads · log cards + cards to take · log).
 ///
-/// Of a colour whose stitches are not counted a whole card is fetched, unless one is on the ring.
+/// For a colour without stitch counts, a whole card is fetched, unless one is on the ring.
 #[must_use]
 pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
     let mut pull = Pull::default();
@@ -117,7 +118,7 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
             }
             add_cuts(state, line, project.ring.id, &mut cuts);
         } else if !cards.iter().any(|kept| there(&kept)) {
-            // Of several cards the one that is nearest to hand.
+            // Of several cards, the one nearest to hand.
             let whole = cards.iter().filter(|kept| kept.card.parent.is_none());
             let best = whole.min_by_key(|kept| match kept.place.at {
                 Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => 0,
@@ -155,7 +156,7 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
 }
 
 impl Pull {
-    /// Names each card once, those to take in the order of the wall.
+    /// Lists each card once, those to take in the order of the wall.
     fn in_order(&mut self, state: &State) {
         for list in [&mut self.take, &mut self.fetch, &mut self.missing] {
             let mut seen = BTreeSet::new();
@@ -180,7 +181,7 @@ mod tests {
     use crate::stash::projects::kit::{check, rings_named};
     use crate::stash::testing::{add_cards, apply, at, id, row, wall};
 
-    /// Gives a project a key of `(NUMBER, full crosses)`.
+    /// Gives a project a chart key of `(NUMBER, full crosses)`.
     fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
         let rows: Vec<KeyRow> = (2..)
             .zip(key)
@@ -204,7 +205,7 @@ mod tests {
         pull(state, &check(state, &rings).projects[0])
     }
 
-    /// 1 to 4 hang backwards, 5 is to hang, 6 on the ring Heron with what it needs itself.
+    /// 1 to 4 hang in reverse order, 5 is to hang, and 6 is on the ring Heron with its own need.
     fn stash() -> State {
         let mut state = wall(1, 6, 1);
         add_cards(
@@ -241,7 +242,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_on_another_ring_is_split_off_and_what_is_gone_is_said() {
+    fn thread_on_another_ring_is_split_off_and_missing_cards_are_listed() {
         let mut state = stash();
         let (one, six) = (id(&state, "1"), id(&state, "6"));
         let gone = ring::missing(&state, &[one], at(4)).unwrap();
@@ -263,7 +264,7 @@ mod tests {
     }
 
     #[test]
-    fn of_several_cards_that_are_not_counted_the_nearest_is_fetched() {
+    fn of_several_cards_without_counts_the_nearest_is_fetched() {
         let mut state = stash();
         let mut tagged = row("1");
         tagged.tag = Some("K7".into());
@@ -280,7 +281,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_to_be_cut_comes_along_and_is_cut_as_it_is_fetched() {
+    fn a_card_to_cut_onto_comes_along_and_is_cut_when_fetched() {
         let mut state = stash();
         let one = id(&state, "1");
         let said = |strands, part_cm, skeins| Counted {
@@ -292,7 +293,7 @@ mod tests {
             .unwrap()
             .unwrap();
         apply(&mut state, &event);
-        // More than a length and the three of the part-used skein.
+        // More than one length and the three from the part-used skein.
         give_key(&mut state, "Robin", &[("1", 900)]);
         let robin = pulled(&state, "Robin");
         assert_eq!(robin.take, [one]);
@@ -311,7 +312,8 @@ mod tests {
             .unwrap()
             .1
             .clone();
-        // Of 11.5 m uncut four are cut, and of the skein that was opened seven are left beside half a metre.
+        // Four lengths of the 11.5 m uncut thread are cut; seven remain of the opened skein, plus
+        // half a metre.
         assert_eq!((of.strands, of.part_cm, of.skeins), (Strands(30), 750, 0));
         assert!(has_nothing_to_do(&pulled(&state, "Robin")));
         assert_eq!(pulled(&state, "Robin").cut, []);

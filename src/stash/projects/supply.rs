@@ -1,4 +1,4 @@
-//! Thread that can be promised, and to whom it was.
+//! Thread that can be promised, and the promises made.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -11,56 +11,56 @@ use crate::model::thread::{Lot, LotThread, Strands};
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
-/// Where thread for a project comes from.
+/// A source of thread for a project.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Source {
     /// A card on the project's own ring.
     OwnRing,
     /// A card on the wall, to hang, in the hand or elsewhere.
     Here,
-    /// A card on another project's ring: to be split.
+    /// A card on another project's ring, to split from.
     OtherRing(RingId),
     /// An uncut skein.
     Uncut,
 }
 
-/// Thread of one lot of a card, or of the uncut skeins beside it, that a project is to have.
+/// Thread of one lot of a card, or of its uncut skeins, promised to a project.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Allocation {
     /// Which project.
     pub ring: RingId,
     /// Which card.
     pub card: CardId,
-    /// Of which dye lot.
+    /// Which dye lot.
     pub lot: Lot,
-    /// From where.
+    /// Where it comes from.
     pub source: Source,
     /// How much, in strands of the card's cut length.
     pub strands: Strands,
 }
 
-/// What is left of a lot on a card and uncut beside it.
+/// What is left of a lot on a card, and uncut.
 #[derive(Debug, Clone)]
 struct Left {
     lot: Lot,
     on_card: u32,
-    /// Strands that the part-used and the uncut skeins would make.
+    /// Strands that its part-used and uncut skeins would make.
     uncut: u32,
 }
 
-/// All thread of a stash, and what of it is promised.
+/// All thread of a stash, and how much of it is promised.
 #[derive(Debug)]
 pub(super) struct Supply {
     left: BTreeMap<CardId, Vec<Left>>,
     promises: Vec<Allocation>,
 }
 
-/// Whether thread may be taken from a card: not from one that is missing.
+/// Whether thread may be taken from a card: not if it is missing.
 pub(super) fn at_hand(kept: &CardState) -> bool {
     !matches!(kept.place.at, Whereabouts::Missing { .. })
 }
 
-/// Strands that the part-used and the uncut skeins beside a card would make.
+/// Strands that the part-used and uncut skeins of a card would make.
 #[must_use]
 pub fn uncut_strands(state: &State, kept: &CardState) -> Strands {
     let lots = kept.thread.lots();
@@ -80,7 +80,7 @@ fn part_of(state: &State, kept: &CardState, of: &LotThread) -> u32 {
     put_up.from_lengths(lengths).0
 }
 
-/// Strands that the part-used skein of a lot beside a card would make.
+/// Strands that the part-used skein of a lot would make.
 pub(super) fn part_used(state: &State, kept: &CardState, lot: &Lot) -> Strands {
     let of = kept.thread.lot(lot);
     Strands(of.map_or(0, |of| part_of(state, kept, of)))
@@ -91,14 +91,14 @@ pub(super) fn part_used(state: &State, kept: &CardState, lot: &Lot) -> Strands {
 pub(super) struct Want {
     /// Which project.
     pub ring: RingId,
-    /// What is assumed of it.
+    /// Its assumptions.
     pub assumed: Assumptions,
-    /// What a strand is good for, of the length in which the need is counted; in thousandths of a
-    /// millimetre.
+    /// What can be stitched with one strand of the length that the need is counted in, in
+    /// thousandths of a millimetre.
     pub of_a_strand_um: u64,
-    /// What is still wanted, in thousandths of a millimetre that can be stitched.
+    /// What is still wanted, in thousandths of a millimetre to stitch.
     pub left_um: u64,
-    /// What was promised.
+    /// Promises so far.
     pub promises: Vec<Allocation>,
 }
 
@@ -111,7 +111,7 @@ impl Want {
 }
 
 impl Supply {
-    /// Everything there is, nothing promised. O(cards).
+    /// All thread, with nothing promised. O(cards).
     pub fn new(state: &State) -> Self {
         let left = |kept: &CardState| {
             let lots = kept.thread.lots();
@@ -138,8 +138,8 @@ impl Supply {
             .find(|of| of.lot == *lot)
     }
 
-    /// Promises what is still wanted of a lot, as far as it is left there. Strands of another cut length
-    /// count for what can be stitched of them; those too short to stitch with are left alone.
+    /// Promises what is still wanted from a lot, as far as it has any left. Strands of another cut
+    /// length count by what can be stitched with them; those too short to stitch with are ignored.
     pub fn promise(&mut self, want: &mut Want, kept: &CardState, lot: &Lot, source: Source) {
         let Some(cut) = Cut::of(&want.assumed, kept.card.cut_cm) else {
             return;
@@ -170,7 +170,8 @@ impl Supply {
         want.promises.push(promise);
     }
 
-    /// What could be stitched of a lot on a card that is not promised, in thousandths of a millimetre.
+    /// What could be stitched with the unpromised thread of a lot on a card, in thousandths of a
+    /// millimetre.
     pub fn gives_um(&self, want: &Want, kept: &CardState, lot: &Lot) -> u64 {
         let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
         let lots = self.left.get(&kept.card.id).into_iter().flatten();
@@ -178,7 +179,7 @@ impl Supply {
         u64::from(of.fold(0, u32::saturating_add)) * of_a_strand
     }
 
-    /// The same with the skeins beside it.
+    /// The same, including its uncut skeins.
     pub fn gives_with_uncut_um(&self, want: &Want, kept: &CardState, lot: &Lot) -> u64 {
         let of_a_strand = Cut::of(&want.assumed, kept.card.cut_cm).map_or(0, Cut::of_a_strand_um);
         let lots = self.left.get(&kept.card.id).into_iter().flatten();
@@ -187,65 +188,65 @@ impl Supply {
         uncut.saturating_add(self.gives_um(want, kept, lot))
     }
 
-    /// What is not promised of a card itself, in strands.
+    /// Unpromised strands on a card itself.
     pub fn free_on_card(&self, card: CardId) -> Strands {
         let lots = self.left.get(&card).into_iter().flatten();
         Strands(lots.fold(0, |sum, of| sum.saturating_add(of.on_card)))
     }
 
-    /// What is not promised of a card and the uncut skeins beside it, in strands.
+    /// Unpromised strands of a card, including its uncut skeins.
     pub fn free(&self, card: CardId) -> Strands {
         let lots = self.left.get(&card).into_iter().flatten();
         let uncut = lots.fold(0, |sum: u32, of| sum.saturating_add(of.uncut));
         Strands(self.free_on_card(card).0.saturating_add(uncut))
     }
 
-    /// What was promised so far, in order.
+    /// The promises so far, in order.
     pub fn made(&self) -> &[Allocation] {
         &self.promises
     }
 
-    /// Everything that was promised, in order.
+    /// Every promise, in order.
     pub fn promises(self) -> Vec<Allocation> {
         self.promises
     }
 }
 
-/// How many are shown.
+/// The most substitutes to show.
 pub const SHOWN: usize = 3;
 
-/// A difference above this comes with a warning. About 1 is just seen side by side (common
-/// practice, no source); three times that shows at a glance, and the hex values of a range list
-/// are seldom better than that themselves.
+/// A difference above this comes with a warning. About 1 is just noticeable side by side (common
+/// practice, no source); three times that shows at a glance, and the hex values of a range list are
+/// rarely more accurate than that themselves.
 pub const WARN_ABOVE: f64 = 3.0;
 
-/// Why a colour could stand in.
+/// Why a colour is a possible substitute.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Likeness {
-    /// The user's conversion list says that it matches.
+    /// It matches in the user's conversion list.
     Match,
     /// It looks like the colour wanted.
     Colour {
-        /// How far it looks from it: CIEDE2000.
+        /// The perceived difference: CIEDE2000.
         difference: f64,
     },
 }
 
-/// An owned colour that could stand in.
+/// An owned colour that is a possible substitute.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Substitute {
     /// Which card.
     pub card: CardId,
-    /// Why it could.
+    /// Why it is one.
     pub likeness: Likeness,
-    /// What is on it and beside it uncut that nobody was promised.
+    /// Unpromised thread on it, and uncut.
     pub free: Strands,
-    /// Whether that would do; `None` where the key does not say how much is needed.
+    /// Whether that would be enough; `None` if the key doesn't say how much is needed.
     pub enough: Option<bool>,
 }
 
 impl Substitute {
-    /// How far it looks from the colour wanted, by CIEDE2000; `None` where it is said to match.
+    /// The difference from the colour wanted, by CIEDE2000; `None` for a match.
     #[must_use]
     pub const fn difference(&self) -> Option<f64> {
         match self.likeness {
@@ -254,16 +255,17 @@ impl Substitute {
         }
     }
 
-    /// Whether the difference is plain to see.
+    /// Whether the difference is obvious.
     #[must_use]
     pub fn is_far(&self) -> bool {
         self.difference().is_some_and(|of| of > WARN_ABOVE)
     }
 }
 
-/// Owned colours that could stand in, with thread left that nobody was promised: those that the user's conversion
-/// lists say match, then the nearest. Colours of the same key are left out: two symbols would look alike.
-/// `needed_um` is what is to be stitched, in thousandths of a millimetre. O(cards + lines of the key).
+/// Owned colours with unpromised thread that are possible substitutes: those that match in the
+/// user's conversion lists, then the nearest. Colours of the same key are left out, because two
+/// symbols would look alike. `needed_um` is what has to be stitched, in thousandths of a
+/// millimetre. O(cards + lines of the key).
 pub(super) fn substitutes(
     state: &State,
     supply: &Supply,
@@ -308,8 +310,8 @@ pub(super) fn substitutes(
         .collect()
 }
 
-/// The nearest of some cards by colour, of the same kind of thread, best first. No single colour says how a
-/// variegated thread looks, so none stands in for another or is stood in for.
+/// The nearest of some cards by colour, with the same kind of thread, best first. A single colour
+/// doesn't describe variegated thread, so it is never a substitute and never has one.
 fn nearest_cards<'s>(
     state: &State,
     thread: &KeyThread,

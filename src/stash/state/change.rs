@@ -1,4 +1,4 @@
-//! How one change, and a row of them, changes the state.
+//! Applies one change, or several, to the state.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -13,7 +13,7 @@ use crate::model::thread::{Lot, Thread, ThreadPart};
 use crate::model::whereabouts::Place;
 use crate::stash::event::{AmountChange, Change, edited, inverse};
 
-/// What is not as a change says it was.
+/// The part of the state that differs from a change's old value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Mismatch {
     /// A range.
@@ -37,7 +37,7 @@ pub enum Mismatch {
     /// The place of a card.
     #[error("place")]
     Place,
-    /// The home of a card.
+    /// The hook a card belongs on.
     #[error("home")]
     Home,
     /// The dye lots of a card.
@@ -49,16 +49,16 @@ pub enum Mismatch {
     /// A ring.
     #[error("ring")]
     Ring,
-    /// A ring, which is written with the lists that have changes of their own.
+    /// A ring written with lists that have their own changes.
     #[error("ring_with_lists")]
     RingWithLists,
-    /// The cards that went out on a ring.
+    /// The cards that were on a ring.
     #[error("went_out")]
     WentOut,
-    /// The key of a ring.
+    /// The chart key of a ring.
     #[error("key")]
     Key,
-    /// What was used for a ring.
+    /// The thread used for a ring.
     #[error("used")]
     Used,
     /// When a purchase was imported.
@@ -72,7 +72,7 @@ pub enum Mismatch {
     Progress,
 }
 
-/// A card on its way in or out: its parts come and go one change at a time within an event.
+/// A card being added or removed: within an event, its parts come and go one change at a time.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
 struct Parts {
     card: Option<Card>,
@@ -92,7 +92,7 @@ impl From<CardState> for Parts {
     }
 }
 
-/// Replaces `slot`'s value by `after` if it is `before` now.
+/// Replaces the value in a slot by `after` if it is currently `before`.
 fn swap<K: Ord + Copy, V: PartialEq + Clone>(
     map: &mut BTreeMap<K, V>,
     key: impl Fn(&V) -> K,
@@ -113,7 +113,7 @@ fn swap<K: Ord + Copy, V: PartialEq + Clone>(
     true
 }
 
-/// Sets a field that is `before` now to `after`.
+/// Sets a field that is currently `before` to `after`.
 fn set<T: PartialEq + Clone>(
     field: &mut T,
     before: &T,
@@ -127,7 +127,7 @@ fn set<T: PartialEq + Clone>(
     Ok(())
 }
 
-/// Lists a lot on a card, strikes it off, or says where its uncut skeins lie.
+/// Lists a lot on a card, removes it, or changes where its uncut skeins are stored.
 fn lot_listed(
     thread: &mut Thread,
     lot: &Lot,
@@ -147,13 +147,13 @@ fn lot_listed(
             let of = thread.lot_mut(lot).ok_or(wrong)?;
             of.kept_at.clone_from(kept_at);
         }
-        // Only a lot of which nothing is left.
+        // Only a used-up lot.
         (Some(_), None) => return thread.strike(lot).then_some(()).ok_or(wrong),
     }
     Ok(())
 }
 
-/// Changes an amount of a lot that is listed.
+/// Changes an amount of a listed lot.
 fn amount_changed(
     thread: &mut Thread,
     lot: &Lot,
@@ -172,8 +172,8 @@ impl State {
     /// Applies changes in order: all of them, or none.
     ///
     /// # Errors
-    /// The first that does not fit, counted from 1. A card of which only a part is there in the end doesn't
-    /// fit with the last.
+    /// The first that doesn't fit, counted from 1. If only part of a card exists in the end, the
+    /// last change doesn't fit.
     pub(in crate::stash) fn change_all(
         &mut self,
         changes: &[Change],
@@ -192,12 +192,12 @@ impl State {
         Err((changes.len(), Mismatch::Place))
     }
 
-    /// Takes back changes that were just applied.
+    /// Reverts changes that were just applied.
     pub(in crate::stash) fn take_back(&mut self, changes: &[Change]) {
         self.turn_back(changes, BTreeMap::new());
     }
 
-    /// Turns changes around that were applied. They fit by construction.
+    /// Reverts applied changes, which fit by construction.
     fn turn_back(&mut self, done: &[Change], mut open: BTreeMap<CardId, Parts>) {
         for change in inverse(done) {
             let fits = self.change(&change, &mut open);
@@ -205,7 +205,7 @@ impl State {
         }
     }
 
-    /// One change. `open` holds cards of which only a part is there, in the middle of an event.
+    /// Applies one change. `open` holds cards that are incomplete in the middle of an event.
     fn change(
         &mut self,
         change: &Change,
@@ -266,7 +266,7 @@ impl State {
         }
     }
 
-    /// A change of a range, of the wall or of the re-hang underway; any other doesn't fit.
+    /// Applies a change of a range, the wall or the re-hang underway; any other doesn't fit.
     fn wall_change(&mut self, change: &Change) -> Result<(), Mismatch> {
         match change {
             Change::Range { before, after } => {
@@ -327,14 +327,14 @@ impl State {
         }
     }
 
-    /// A match that came, went or is written otherwise.
+    /// Adds, removes or rewrites a match.
     fn match_changed(
         &mut self,
         before: Option<&ColourMatch>,
         after: Option<&ColourMatch>,
     ) -> Result<(), Mismatch> {
         let either = before.or(after).ok_or(Mismatch::Match)?;
-        // Both are of the same two colours.
+        // Both must be of the same two colours.
         let fits = after.is_none_or(|after| after.colours() == either.colours());
         if !fits || self.matches.find(either).as_ref() != before {
             return Err(Mismatch::Match);
@@ -346,7 +346,7 @@ impl State {
         Ok(())
     }
 
-    /// A change of a ring or of one of its lists; any other doesn't fit.
+    /// Applies a change of a ring or of one of its lists; any other doesn't fit.
     fn ring_change(&mut self, change: &Change) -> Result<(), Mismatch> {
         match change {
             Change::Ring { before, after } => {
@@ -393,8 +393,8 @@ impl State {
         }
     }
 
-    /// Changes a ring and leaves its key, what was used, and the cards that went out on it as they
-    /// are. A ring comes and goes without them.
+    /// Changes a ring, but not its key, the thread used, and the cards that were on it. A ring is
+    /// added and removed without them.
     fn ring_told_without_lists(
         &mut self,
         before: Option<&Ring>,
@@ -416,7 +416,7 @@ impl State {
             )
         };
         let (key, used, went_out) = self.rings.get_mut(&id).map(lists).unwrap_or_default();
-        // A ring that still has its lists does not go.
+        // A ring that still has its lists can't be removed.
         let is_bare = key.is_empty() && used.is_empty() && went_out.is_empty();
         let goes = after.is_some() || is_bare;
         let fits = goes && swap(&mut self.rings, |ring| ring.id, before, after);
@@ -426,7 +426,7 @@ impl State {
         if fits { Ok(()) } else { Err(Mismatch::Ring) }
     }
 
-    /// Changes one part of a card, whether it is whole or on its way in or out.
+    /// Changes one part of a card, whether it is complete or being added or removed.
     fn part(
         &mut self,
         id: CardId,
@@ -440,7 +440,7 @@ impl State {
             }
             None => open.remove(&id).unwrap_or_default(),
         };
-        // A change that does not fit leaves the parts as they were, so they go back unchanged.
+        // A change that doesn't fit leaves the parts unchanged, so they go back as they were.
         let fits = change(&mut parts);
         match parts {
             Parts {

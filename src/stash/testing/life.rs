@@ -1,4 +1,4 @@
-//! A life of a stash: whatever a person might do to it, in any order, checked at every step.
+//! A random life of a stash: anything a user might do with it, in any order, checked at every step.
 
 mod projects;
 mod wall;
@@ -20,14 +20,14 @@ use crate::stash::projects::kit::check;
 use crate::stash::projects::supply::uncut_strands;
 use crate::stash::state::{CardState, State};
 
-/// What to do next, and numbers to choose from the stash at that moment with.
+/// What to do next, with random numbers to choose from the stash at that moment.
 pub(crate) type Choice = (u8, [u16; 5]);
 
-/// Choices from here on are about keys, fabric, purchases and looking at the wall.
+/// Choices from here on are about keys, fabric, purchases and roll calls.
 const OF_PROJECTS: u8 = 100;
 
 const RANGES: [Option<&str>; 3] = [Some("Cove"), Some("sandbank"), None];
-/// Of the last nobody can see whether it is 701 with a tag.
+/// The last one can't be told from 701 with a tag.
 const NUMBERS: [&str; 7] = ["1", "9", "10", "B5", "b5", "701", "701/k7"];
 const TAGS: [&str; 4] = ["K7", "9b", "k7", "a/b"];
 const HOOK_NAMES: [&str; 9] = [
@@ -42,12 +42,12 @@ fn pick<T: Clone>(from: &[T], number: u16) -> T {
     from[usize::from(number) % from.len()].clone()
 }
 
-/// One of a list, or now and then nothing.
+/// An item of a list, or sometimes nothing.
 fn perhaps<T: Clone>(from: &[T], number: u16) -> Option<T> {
     (!number.is_multiple_of(3)).then(|| pick(from, number / 3))
 }
 
-/// The cards of which the bit is set.
+/// The cards whose bit is set.
 fn some_cards(state: &State, bits: u16) -> Vec<CardId> {
     let ids = state.cards().map(|kept| kept.card.id);
     ids.zip(0..16)
@@ -56,7 +56,7 @@ fn some_cards(state: &State, bits: u16) -> Vec<CardId> {
         .collect()
 }
 
-/// Whether a change fits again and again: it is none, or adds to an amount.
+/// Whether a change can be applied repeatedly: it changes nothing, or adds to an amount.
 fn fits_again(change: &Change) -> bool {
     change.clone().inverse() == *change
         || matches!(
@@ -89,7 +89,7 @@ impl Life {
         let json = serde_json::to_string(&event).unwrap();
         assert_eq!(serde_json::from_str::<Event>(&json).unwrap(), event);
 
-        // With its last change made twice it fits only where that change is none, or adds to an amount.
+        // If its last change is duplicated, it fits only if that change can be applied repeatedly.
         let mut twice = event.clone();
         twice.changes.extend(event.changes.last().cloned());
         let last = event.changes.last().cloned();
@@ -150,9 +150,9 @@ pub(crate) fn a_choice() -> impl Strategy<Value = Choice> {
     prop_oneof![5 => any, 2 => project]
 }
 
-/// A life of a stash, with so many choices after a board and some cards.
+/// A life of a stash, with up to this many choices after a board and some cards.
 pub(crate) fn choices(most: usize) -> impl Strategy<Value = Vec<Choice>> {
-    // A board and some cards first, or nothing much would come of the rest.
+    // A board and some cards come first, or most choices would do nothing.
     let board = any::<[u16; 5]>().prop_map(|n| (16, n));
     let card_list = any::<[u16; 5]>().prop_map(|n| (0, n));
     (
@@ -168,7 +168,7 @@ pub(crate) fn choices(most: usize) -> impl Strategy<Value = Vec<Choice>> {
         })
 }
 
-/// A ring with a key and every card on it, and then little but use, keys and second thoughts.
+/// A ring with a key and every card on it, then mostly use, key edits and second thoughts.
 pub(crate) fn stitching() -> impl Strategy<Value = Vec<Choice>> {
     let any = any::<[u16; 5]>;
     let harbour = |[a, b, c, d, _]: [u16; 5]| [a, b, c, d, 0];
@@ -187,8 +187,8 @@ pub(crate) fn stitching() -> impl Strategy<Value = Vec<Choice>> {
     })
 }
 
-/// Cards with thread of several lots, and then little but thread that comes, goes and is wound from one
-/// card to another on one ring.
+/// Cards with thread of several lots, then mostly thread that comes, goes and is wound between
+/// cards on one ring.
 pub(crate) fn rejoining() -> impl Strategy<Value = Vec<Choice>> {
     let any = any::<[u16; 5]>;
     let harbour = |[a, _, c, d, e]: [u16; 5]| [a, 0, c, d, e];
@@ -197,7 +197,7 @@ pub(crate) fn rejoining() -> impl Strategy<Value = Vec<Choice>> {
         any().prop_map(|n| (16, n)),
         prop::collection::vec(any().prop_map(|n| (0, n)), 2),
     );
-    // Lists that add, so that cards come to have several lots.
+    // Lists that add amounts, so that cards get several lots.
     let added = any().prop_map(|[a, b, c, d, e]| (0, [a, b, c, d & !3, e]));
     let rest = prop_oneof![
         3 => added,
@@ -213,7 +213,7 @@ pub(crate) fn rejoining() -> impl Strategy<Value = Vec<Choice>> {
     (start, rest).prop_map(|((board, card_list), rest)| [vec![board], card_list, rest].concat())
 }
 
-/// Whether the state is one that can be seen: it says the same however it is asked.
+/// Checks that the state is consistent, whichever way it is queried.
 fn assert_in_one_place(state: &State) {
     for kept in state.cards() {
         let id = kept.card.id;
@@ -273,7 +273,7 @@ fn threads(state: &State) -> BTreeMap<CardId, Thread> {
         .collect()
 }
 
-/// The thread of every card with that of its split cards, lot by lot, by the kind of thread.
+/// The thread of every card and its split cards, by lot and kind of thread.
 fn by_family(state: &State) -> BTreeMap<(CardId, ThreadKind), ByLot> {
     let whole = state.cards().filter(|kept| kept.card.parent.is_none());
     whole
@@ -300,7 +300,7 @@ fn single_strand_cm(state: &State) -> BTreeMap<(CardId, Lot), u64> {
     cards.collect()
 }
 
-/// The cards whose thread is not what it was, as far as they were and are there.
+/// The cards in both states whose thread differs.
 fn changed(before: &State, after: &State) -> Vec<CardId> {
     let now = threads(after);
     let was = threads(before).into_iter();
@@ -309,7 +309,8 @@ fn changed(before: &State, after: &State) -> Vec<CardId> {
         .collect()
 }
 
-/// No card promises more than is on it and beside it, whichever projects are asked about.
+/// Checks that no card promises more than its thread, cut and uncut, whichever projects are
+/// requested.
 pub(crate) fn assert_promises_are_kept(state: &State) {
     let rings: Vec<_> = state.rings().filter(|ring| !ring.is_closed()).collect();
     for asked in 0..=rings.len() {
@@ -325,7 +326,7 @@ pub(crate) fn assert_promises_are_kept(state: &State) {
     }
 }
 
-/// Thread comes, goes and lies elsewhere as the event says, and nowhere else.
+/// Checks that thread comes, goes and moves as the event says, and nowhere else.
 fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) {
     match event.act {
         Act::ImportCards { .. }
@@ -342,7 +343,7 @@ fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) 
             assert_eq!(changed(before, after), []);
             assert_eq!(before.cards().len() - after.cards().len(), cards as usize);
         }
-        // What is cut is as long as what it was cut from, lot by lot.
+        // Cut thread is as long as the thread it was cut from, lot by lot.
         Act::Cut { .. } | Act::Take { .. } => {
             assert_eq!(single_strand_cm(after), single_strand_cm(before));
         }
@@ -375,8 +376,8 @@ fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) 
     }
 }
 
-/// Nothing is added to a card that was there; a missing one is lost with its cut thread, and
-/// has a new one in its place. One skein is cut onto each card that is new.
+/// Checks that existing cards get no cut thread, that a missing one loses its cut thread and is
+/// replaced by a new one, and that one skein is cut onto each new card.
 fn assert_bought(before: &State, after: &State, skeins: u32, added: u32) {
     let is_missing = |state: &State, card: CardId| {
         let kept = state.card(card).unwrap();
@@ -394,7 +395,7 @@ fn assert_bought(before: &State, after: &State, skeins: u32, added: u32) {
             assert_eq!(now.strands(), was.strands());
         }
         assert_eq!(now.thread.part_cm(), was.thread.part_cm());
-        // No lot has fewer skeins than it had.
+        // No lot has fewer skeins than before.
         for (lot, of) in was.thread.lots() {
             assert!(now.thread.lot(lot).unwrap().skeins >= of.skeins);
         }
@@ -403,13 +404,13 @@ fn assert_bought(before: &State, after: &State, skeins: u32, added: u32) {
     assert_eq!(all(after) + cut, all(before) + u64::from(skeins));
 }
 
-/// Single strand in centimetres, by ring and colour; nothing is 0.
+/// Single strand in centimetres, by ring and colour; without 0.
 type Sums = BTreeMap<(RingId, ColourRef), u64>;
 
-/// Amounts of every lot that is listed on a card: strands, part-used centimetres, skeins.
+/// Amounts of every listed lot: strands, part-used centimetres, skeins.
 type Lots = BTreeMap<(CardId, Lot), [i128; 3]>;
 
-/// What was used, added up use by use. Undo and redo turn its pages.
+/// The amounts used, added up use by use. Undo and redo turn its pages.
 #[derive(Clone, Default)]
 struct Ledger {
     sums: Sums,
@@ -418,7 +419,7 @@ struct Ledger {
     lots: Lots,
 }
 
-/// What the cards say.
+/// The lots according to the cards.
 fn lots(state: &State) -> Lots {
     let cards = state.cards().flat_map(|kept| {
         let lots = kept.thread.lots();
@@ -430,7 +431,7 @@ fn lots(state: &State) -> Lots {
     cards.collect()
 }
 
-/// Writes every change of a lot down, one after the other, and never mind what it is for.
+/// Applies every change of a lot, one after the other, whatever its purpose.
 fn write(lots: &mut Lots, event: &Event) {
     for change in &event.changes {
         match change {
@@ -464,7 +465,7 @@ fn write(lots: &mut Lots, event: &Event) {
     }
 }
 
-/// What the rings say.
+/// The sums according to the rings.
 fn sums(state: &State) -> Sums {
     let of = |ring: &Ring| {
         let id = ring.id;
@@ -475,7 +476,7 @@ fn sums(state: &State) -> Sums {
 }
 
 impl Ledger {
-    /// Writes an event down and compares.
+    /// Records an event and compares.
     pub fn note(&mut self, before: &State, event: &Event, after: &State) {
         match event.act {
             Act::Undo { .. } => {
@@ -511,7 +512,7 @@ impl Ledger {
                     *self.sums.entry((ring, colour)).or_default() += used_cm;
                 }
             }
-            // Said by the person: the book is opened anew.
+            // Set by the user, so the book starts over.
             Act::Progress { .. } | Act::Merge { .. } => self.sums = sums(after),
             _ => {}
         }

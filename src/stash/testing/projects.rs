@@ -1,4 +1,4 @@
-//! Small kits to test on.
+//! Small kits for tests.
 
 use super::{apply, at, id, read, rows, wall};
 use crate::engine::need::{Stitches, need};
@@ -14,7 +14,7 @@ use crate::stash::command::import::{Amount, KeyRow, Terms};
 use crate::stash::command::{key, ring, thread};
 use crate::stash::state::State;
 
-/// Full crosses that need about so many strands, with the usual assumptions.
+/// Full crosses that need about this many strands, with the usual assumptions.
 fn crosses(strands: u32) -> u32 {
     let of = |full| {
         let stitches = Stitches {
@@ -32,7 +32,7 @@ fn crosses(strands: u32) -> u32 {
         .unwrap()
 }
 
-/// A stash with cards `NUMBER` or `NUMBER/TAG`, so many strands on each, and so many skeins uncut.
+/// A stash with cards `NUMBER` or `NUMBER/TAG`, each with a number of strands and of uncut skeins.
 pub(crate) fn stash(cards: &[(&str, u32, u32)]) -> State {
     let mut state = wall(3, 6, 1);
     let names: Vec<&str> = cards.iter().map(|(name, ..)| *name).collect();
@@ -49,7 +49,7 @@ pub(crate) fn stash(cards: &[(&str, u32, u32)]) -> State {
     state
 }
 
-/// Gives a project a key of `(NUMBER, strands needed)`.
+/// Gives a project a chart key of `(NUMBER, strands needed)`.
 pub(crate) fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
     let rows: Vec<KeyRow> = key
         .iter()
@@ -67,7 +67,7 @@ pub(crate) fn give_key(state: &mut State, project: &str, key: &[(&str, u32)]) {
     }
 }
 
-/// A thread of a number in the first range, so many strands of it in the needle.
+/// A thread of a number in the first range, with this many strands in the needle.
 pub(crate) fn thread(state: &State, number: &str, strands: u8) -> KeyThread {
     let range = state.ranges().next().unwrap().id;
     KeyThread {
@@ -109,7 +109,7 @@ pub(crate) fn take(state: &mut State, project: &str, cards: &[&str]) {
     apply(state, &event);
 }
 
-/// Uses strands of a card, or of what is on the ring where it lies.
+/// Uses strands of a card, or of the thread on the ring it is on.
 pub(crate) fn use_up(state: &mut State, name: &str, strands: u32) {
     let event = thread::use_thread(state, None, id(state, name), Strands(strands), None).unwrap();
     apply(state, &event);

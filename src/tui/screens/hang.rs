@@ -186,7 +186,7 @@ fn there(
             let text = format!("{} is where it hangs now.", state.hook_name(hook));
             return paragraph(&text, width, Style::new());
         }
-        Err(Refusal::LivesThere { hook_name, .. }) => {
+        Err(Refusal::HomeThere { hook_name, .. }) => {
             let text = format!("{hook_name} is its home now.");
             return paragraph(&text, width, Style::new());
         }

@@ -299,7 +299,7 @@ fn hangs(s: &mut Story) {
     assert!(!told["warnings"].as_array().unwrap().is_empty());
     for (wrong, code) in [
         ("hang 701 C6", "blocked"),
-        ("hang 701 C4", "lives_there"),
+        ("hang 701 C4", "home_there"),
         ("hang 701 A2", "hook_full"),
     ] {
         assert_eq!(s.fails(wrong)["error"]["code"], code);

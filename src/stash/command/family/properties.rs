@@ -103,7 +103,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(4))]
 
     #[test]
-    fn a_choice_survives_every_list_that_names_no_family_for_the_card(
+    fn a_choice_survives_every_list_without_a_family_for_the_card(
         list in said(1), range in said(0), bits in any::<u8>(), name in 0..NAMES.len(),
         later in said(1), later_range in said(1),
     ) {
@@ -124,7 +124,7 @@ proptest! {
     }
 
     #[test]
-    fn every_command_can_be_taken_back_and_orders_are_permutations(
+    fn every_command_can_be_undone_and_orders_are_permutations(
         list in said(1), range in said(0), steps in prop::collection::vec((0..7u8, any::<u8>(), 0..4usize, -3..4isize), 1..8),
     ) {
         let mut state = stash(&list, &range);
@@ -162,7 +162,7 @@ proptest! {
 }
 
 #[test]
-fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
+fn without_a_choice_the_range_or_colour_decides_again() {
     let mut state = wall(1, 4, 1);
     import_cards(
         &mut state,
@@ -198,7 +198,7 @@ fn a_choice_is_let_go_and_the_range_or_the_colour_says_again() {
 }
 
 #[test]
-fn a_family_goes_when_no_card_is_of_it_by_itself() {
+fn a_family_can_be_removed_when_no_range_or_colour_needs_it() {
     let mut state = wall(1, 4, 1);
     import_cards(
         &mut state,
@@ -211,7 +211,7 @@ fn a_family_goes_when_no_card_is_of_it_by_itself() {
         refused,
         "Colour or range would still put 1 in the family 'reds'. Put them in another family first."
     );
-    // The chosen card falls back to its colour, whose family is made; the shade forgets.
+    // The chosen card falls back to its colour, whose family is added; the shade forgets.
     let warm = state.find_family("warm").unwrap().id;
     let event = remove(&state, "warm").unwrap();
     apply(&mut state, &event);
@@ -223,7 +223,7 @@ fn a_family_goes_when_no_card_is_of_it_by_itself() {
 }
 
 #[test]
-fn names_are_free_or_refused() {
+fn taken_names_are_refused() {
     let mut state = wall(1, 1, 1);
     let event = add(&state, " Heathers ").unwrap();
     apply(&mut state, &event);
@@ -247,7 +247,7 @@ fn names_are_free_or_refused() {
 }
 
 #[test]
-fn families_go_round_the_circle_of_hues() {
+fn families_are_sorted_around_the_circle_of_hues() {
     let mut state = wall(1, 1, 1);
     let list = [
         ("#101010", "night"),
@@ -292,7 +292,7 @@ fn families_go_round_the_circle_of_hues() {
 }
 
 #[test]
-fn within_a_family_light_comes_before_dark_and_no_colour_last() {
+fn within_a_family_light_comes_before_dark_and_unknown_last() {
     let mut state = wall(1, 8, 1);
     let mut list = rows(&["1", "2", "3", "4", "5"]);
     let said = [
@@ -312,7 +312,7 @@ fn within_a_family_light_comes_before_dark_and_no_colour_last() {
     let wanted = state.in_wanted_order(state.cards());
     let wanted: Vec<String> = wanted.iter().map(|kept| state.card_name(kept)).collect();
     assert_eq!(wanted, ["2", "4", "1", "3", "5"]);
-    // Hung so, the wall shows what it is ordered by.
+    // Hung like that, the wall reveals its order.
     for (name, hook) in ["2", "4", "1", "3", "5"]
         .iter()
         .zip(["A01", "A02", "A03", "A05", "A06"])

@@ -57,7 +57,7 @@ fn a_card_without_a_hook_is_hung_where_it_belongs() {
 }
 
 #[test]
-fn the_first_thought_leaves_room_on_both_sides() {
+fn the_suggested_hook_leaves_room_on_both_sides() {
     let mut state = wall(2, 6, 1);
     add_cards(&mut state, &["10@A01", "20@A06", "15", "30"]);
     let thought = |state: &State, card: &str| {
@@ -65,9 +65,9 @@ fn the_first_thought_leaves_room_on_both_sides() {
         wall.first_thought().map(|hook| state.hook_name(hook))
     };
     assert_eq!(thought(&state, "15").as_deref(), Some("A03"));
-    // After the last card there is no other side.
+    // After the last card, there is no other side.
     assert_eq!(thought(&state, "30").as_deref(), Some("B01"));
-    // Nothing between its neighbours: the nearest, before or after.
+    // Nothing between its neighbours: the nearest hook, before or after.
     let mut state = wall(1, 6, 1);
     add_cards(&mut state, &["5@A02", "10@A03", "20@A04", "30@A05", "15"]);
     assert!(
@@ -82,7 +82,7 @@ fn the_first_thought_leaves_room_on_both_sides() {
 }
 
 #[test]
-fn a_card_of_no_family_is_told_why_it_comes_last() {
+fn a_card_without_a_family_shows_why_it_comes_last() {
     let mut state = wall(1, 4, 1);
     add_cards(&mut state, &["10@A01 moss", "20"]);
     assert_eq!(
@@ -93,7 +93,7 @@ fn a_card_of_no_family_is_told_why_it_comes_last() {
 }
 
 #[test]
-fn out_of_order_is_allowed_and_told() {
+fn hanging_out_of_order_is_allowed_and_shown() {
     let mut state = stash();
     assert_eq!(
         said(&state, "10", "B04"),
@@ -118,7 +118,7 @@ fn out_of_order_is_allowed_and_told() {
 }
 
 #[test]
-fn what_cannot_be_is_refused_with_what_to_do() {
+fn impossible_hooks_are_refused_with_advice() {
     let mut state = stash();
     does(&mut state, |state| {
         block(state, "B04", "bracket", Unhang::Refused, at(1))
@@ -162,7 +162,7 @@ fn what_cannot_be_is_refused_with_what_to_do() {
 }
 
 #[test]
-fn a_split_card_gets_no_hook_and_the_whole_card_is_named() {
+fn a_split_card_gets_no_hook_and_the_whole_card_is_suggested() {
     let mut state = stash();
     does(&mut state, |state| {
         ring::take(state, "Robin", &[id(state, "30")], at(2))
@@ -187,7 +187,7 @@ fn a_split_card_gets_no_hook_and_the_whole_card_is_named() {
 }
 
 #[test]
-fn a_card_that_is_away_keeps_its_place_and_gets_another_home() {
+fn a_card_that_is_away_stays_there_and_gets_another_hook() {
     let mut state = stash();
     let cards = [id(&state, "20"), id(&state, "40")];
     does(&mut state, |state| {
@@ -221,7 +221,7 @@ fn a_card_that_is_away_keeps_its_place_and_gets_another_home() {
 }
 
 #[test]
-fn holds_reserved_hooks_and_what_hangs_there_are_told() {
+fn holds_reserved_hooks_and_hanging_rings_are_shown() {
     let mut state = stash();
     does(&mut state, |state| hold::hold(state, &[id(state, "20")]));
     does(&mut state, |state| hold::reserve(state, "A02"));
@@ -251,7 +251,7 @@ fn holds_reserved_hooks_and_what_hangs_there_are_told() {
 }
 
 #[test]
-fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
+fn a_stray_card_returns_or_gets_the_hook_where_it_hangs() {
     use crate::stash::command::rollcall::{Sighting, record, report};
     let mut state = stash();
     let seen = [("A01", None), ("A02", Some("10"))].map(|(hook_name, card)| Sighting {
@@ -276,7 +276,7 @@ fn a_card_that_strayed_comes_home_or_stays_where_it_hangs() {
 }
 
 #[test]
-fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
+fn a_re_hang_underway_is_shown_and_counts_a_step_done_by_hand() {
     let mut state = wall(1, 4, 1);
     add_cards(&mut state, &["10@A02", "20@A01", "30@A04"]);
     let plan = rehang::plans(&state).unwrap().remove(1);
@@ -296,7 +296,7 @@ fn a_re_hang_underway_is_told_of_and_counts_a_step_done_by_hand() {
 }
 
 #[test]
-fn a_hook_with_several_places_takes_more_and_counts_as_one() {
+fn a_hook_for_several_cards_takes_more_and_counts_as_one() {
     let mut state = stash();
     does(&mut state, |state| {
         cards_per_hook(state, "A03", 3, Unhang::Refused, at(1))
@@ -339,10 +339,10 @@ fn without_a_board_there_is_nothing_to_hang_on() {
 proptest! {
     #![proptest_config(crate::testing::one_case_in(8))]
 
-    /// On a wall in order a hook keeps the order exactly if a re-hang has nothing to do afterwards,
-    /// and the hooks that are shown as keeping it are just those.
+    /// On a wall in order, a hook keeps the order exactly if a re-hang has nothing to do
+    /// afterwards, and exactly those hooks are shown as keeping it.
     #[test]
-    fn the_order_is_kept_where_a_re_hang_finds_nothing_to_do(
+    fn a_hook_keeps_the_order_if_a_re_hang_finds_nothing_to_do(
         cards_per_hook in 1_u8..3,
         hook_names in proptest::collection::btree_set(0_usize..8, 1..6),
         which in any::<usize>(),

@@ -1,4 +1,4 @@
-//! What a row of a card list asks for, and whether it can be had.
+//! Drafts: what a row of a card list asks for, and whether that is possible.
 
 use std::collections::{BTreeSet, HashMap};
 
@@ -17,34 +17,34 @@ use crate::stash::names::written;
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::{CardState, State};
 
-/// A row that can be taken as far as it speaks for itself.
+/// A row that is valid by itself.
 pub(super) struct Draft<'a> {
     pub(super) row: &'a CardRow,
     pub(super) range: RangeId,
     pub(super) number: Number,
-    /// The tag of the card, or of the card that a split card was split from.
+    /// The tag of the card, or of a split card's whole card.
     pub(super) tag: Tag,
-    /// What is written on the card as it stands.
+    /// The values written on the card as they are.
     pub(super) written: Written,
     pub(super) family: Option<Label>,
     pub(super) hook: Option<HookRef>,
     pub(super) known: Option<&'a CardState>,
-    /// The family the card is in now; empty where it has none or is new.
+    /// The card's current family; empty if it has none or is new.
     pub(super) family_now: &'a str,
-    /// What kind of thread it is.
+    /// The kind and put-up of its thread.
     pub(super) put_up: PutUp,
-    /// What is said of thread, by the row and by further rows of the same card, each of its own lot.
+    /// The thread given by this row and further rows of the same card, each of its own lot.
     pub(super) lots: Vec<LotSaid>,
-    /// Whether the amounts are added to what is there.
+    /// Whether the amounts are added to the existing ones.
     pub(super) adds: bool,
-    /// Whether a row of the card was refused, so that nobody knows which lots the list has of it.
+    /// Whether a row of the card was refused, so that its lots in the list are incomplete.
     pub(super) in_part: bool,
-    /// The only lot of the card that is there, where its row names none and so means that one.
+    /// The only lot of the existing card, if its row names none and so means that one.
     pub(super) only: Option<Lot>,
 }
 
 impl Draft<'_> {
-    /// Takes in a further row of the same card, with thread of another lot.
+    /// Adds another row of the same card, with thread of another lot.
     pub(super) fn take_in(&mut self, other: Self) -> Result<(), RowFault> {
         let line = self.row.line;
         both(&mut self.hook, other.hook, line, Column::Hook)?;
@@ -54,8 +54,8 @@ impl Draft<'_> {
         Ok(())
     }
 
-    /// Has the only row of a card that names no lot mean the card's only lot. Beside rows that name lots
-    /// it is of another.
+    /// Makes the only row of a card, if it names no lot, mean the card's only lot. With rows that
+    /// name lots, it is another lot.
     pub(super) fn mean_the_only_lot(&mut self) {
         if let [said] = self.lots.as_mut_slice()
             && said.lot.is_none()
@@ -66,13 +66,13 @@ impl Draft<'_> {
         }
     }
 
-    /// What two drafts of one range are the same by: the number and tag as they are written, folded.
+    /// The key for comparing drafts of one range: number and tag as written, folded.
     pub(super) fn key(&self) -> String {
         fold(&written(&self.number, &self.tag))
     }
 }
 
-/// What a row asks for, or why it cannot be taken.
+/// The draft of a row, or why it can't be accepted.
 pub(super) fn draft<'a>(
     state: &'a State,
     ranges: &mut Ranges,
@@ -90,7 +90,7 @@ pub(super) fn draft<'a>(
         .as_deref()
         .map(|hook_name| hook(state, hook_name))
         .transpose()?;
-    // Last, so that a row that is refused makes no range.
+    // Last, so that a refused row doesn't add a range.
     let range = ranges.named(row.range.as_deref())?;
     let alike = state.index().numbered(&number.key()).iter();
     let mut alike = alike
@@ -143,9 +143,9 @@ fn hook(state: &State, hook_name: &str) -> Result<HookRef, RowFault> {
     }
 }
 
-/// Rejects rows whose hook has no place left. A card whose row names the home it has keeps it. Cards
-/// that the list itself moves away make room; one whose row is rejected stays, and may crowd out
-/// another, so this goes round until all is quiet.
+/// Rejects rows whose hook has no free place. A card whose row names its current hook keeps it.
+/// Cards that the list itself moves away make room. A card whose row is rejected stays and may
+/// crowd out another, so this repeats until nothing changes.
 pub(super) fn reject_the_to_hang(
     state: &State,
     drafts: &mut Vec<Draft<'_>>,
@@ -191,29 +191,29 @@ pub(super) fn reject_the_to_hang(
     }
 }
 
-/// Whether a row names the hook where its card is at home already.
+/// Whether a row names the hook that its card already belongs on.
 fn keeps_its_home(draft: &Draft<'_>) -> bool {
     draft.hook.is_some() && draft.known.and_then(|kept| kept.home) == draft.hook
 }
 
-/// What a row says of one lot.
+/// The values of a row for one lot.
 #[derive(Clone)]
 pub(super) struct LotSaid {
     /// The line of the row.
     pub(super) line: u64,
-    /// Which lot; `None` where the row names none.
+    /// Which lot; `None` if the row names none.
     pub(super) lot: Option<Lot>,
-    /// Thread on the card; `None` where nothing is said.
+    /// Thread on the card; `None` if not given.
     pub(super) strands: Option<Strands>,
-    /// Uncut skeins; likewise.
+    /// Uncut skeins; `None` if not given.
     pub(super) skeins: Option<u32>,
-    /// What is left of a part-used skein, in centimetres; likewise.
+    /// The rest of a part-used skein, in centimetres; `None` if not given.
     pub(super) part_cm: Option<u32>,
 }
 
 impl LotSaid {
-    /// The lot it is about. Thread without one is of the lot nobody noted, never silently of one of
-    /// several others.
+    /// The lot it applies to. Thread without one belongs to the unknown lot, never silently to one
+    /// of several others.
     pub(super) fn lot(&self) -> Lot {
         self.lot.clone().unwrap_or_default()
     }
@@ -227,7 +227,7 @@ impl LotSaid {
     }
 }
 
-/// An amount in strands of a card's length; `None` where it cannot be kept.
+/// An amount in strands of a card's length; `None` if it can't be stored.
 pub(super) fn strands(amount: Amount, put_up: PutUp, cut_cm: u16) -> Option<Strands> {
     match amount {
         Amount::Lengths(lengths) => put_up.from_fraction(lengths),
@@ -238,7 +238,7 @@ pub(super) fn strands(amount: Amount, put_up: PutUp, cut_cm: u16) -> Option<Stra
     }
 }
 
-/// What a row says of thread, or why it cannot be taken.
+/// The thread that a row gives, or why it can't be accepted.
 pub(super) fn said(
     row: &CardRow,
     lot: Option<Label>,
@@ -248,7 +248,7 @@ pub(super) fn said(
     let cut_cm = known.map_or(USUAL_CUT_CM, |kept| kept.card.cut_cm);
     let amount = row.amount.map(|amount| strands(amount, put_up, cut_cm));
     let amount = amount.map(|strands| strands.ok_or(RowFault::Amount));
-    // A list may write a lot in other capitals than the card.
+    // A list may write a lot in different case from the card.
     let listed = |lot: Label| {
         let listed = known.and_then(|kept| kept.thread.listed(&lot));
         listed.cloned().unwrap_or(Lot(lot))
@@ -268,7 +268,7 @@ pub(super) fn only_lot(kept: &CardState) -> Option<Lot> {
     lots.next().filter(|_| lots.next().is_none()).cloned()
 }
 
-/// Whether the amounts of a row can be added to what is on a card.
+/// Whether the amounts of a row can be added to those of a card.
 pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), RowFault> {
     if ThreadPart::ALL
         .iter()
@@ -286,7 +286,7 @@ pub(super) fn can_be_added(said: &LotSaid, kept: &CardState) -> Result<(), RowFa
         .ok_or(RowFault::TooMuch)
 }
 
-/// All that is said, each lot once. Sums stay within what one row can say, or were checked.
+/// The total, with each lot once. Sums stay within the limits of one row, or were checked.
 pub(super) fn in_all(said: &[LotSaid]) -> Thread {
     let mut all = Thread::default();
     for of in said {
@@ -303,7 +303,8 @@ pub(super) fn in_all(said: &[LotSaid]) -> Thread {
     all
 }
 
-/// A split card has no hook of its own, and uncut skeins are counted beside the card it is of.
+/// Refuses a hook or uncut skeins for a split card: it has no hook, and uncut skeins belong to its
+/// whole card.
 fn check_split_card(row: &CardRow) -> Result<(), RowFault> {
     if row.split_card_of.is_none() {
         return Ok(());
@@ -317,15 +318,15 @@ fn check_split_card(row: &CardRow) -> Result<(), RowFault> {
     Ok(())
 }
 
-/// Whether a row is of a split card that the stash has not.
+/// Whether a row is for a split card that isn't in the stash.
 pub(super) fn is_unknown(draft: &Draft<'_>) -> bool {
     draft.row.split_card_of.is_some() && draft.known.is_none()
 }
 
-/// Where among the rows that are taken a colour's own card is, by range, number and tag.
+/// The position among the accepted rows of each colour's own card, by range, number and tag.
 pub(super) type Own = HashMap<(RangeId, String), usize>;
 
-/// Looks for them. O(rows).
+/// Finds each colour's own card. O(rows).
 pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
     let cards = drafts.iter().enumerate();
     let cards = cards.filter(|(_, draft)| draft.row.split_card_of.is_none());
@@ -334,11 +335,11 @@ pub(super) fn own(drafts: &[Draft<'_>]) -> Own {
         .collect()
 }
 
-/// Adds the thread of a split card that is not there to what the list says of the colour's own card,
-/// so that it is not lost.
+/// Adds the thread of a split card that doesn't exist to the list's values for the colour's own
+/// card, so that it isn't lost.
 ///
-/// Only a card in the list will do: added to what is in the stash, the thread would come once more each
-/// time the list is imported.
+/// This needs a row for that card: if the thread were added to a card that is only in the stash, it
+/// would be added again with each import of the list.
 pub(super) fn add_to_own(
     drafts: &mut [Draft<'_>],
     own: &Own,
@@ -356,7 +357,7 @@ pub(super) fn add_to_own(
     let mut all = own.lots.clone();
     for said in &split_card.lots {
         let more = said.strands.unwrap_or_default();
-        // Where the list has no lots, the split card has that of the card itself.
+        // If the list has no lots, the split card has the lot of the card itself.
         let lot = said.lot.clone().or_else(|| own.only.clone());
         let lot = lot.unwrap_or_default();
         let listed = own.known.and_then(|kept| kept.thread.listed(&lot.0));

@@ -1,4 +1,4 @@
-//! The event that the rows which are taken make together.
+//! Builds one event from the accepted rows.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -19,30 +19,31 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Rejected;
 use crate::stash::state::{CardState, State};
 
-/// What came of a list.
+/// The outcome of importing a card list.
 #[derive(Debug, Clone)]
 pub struct Outcome {
-    /// The event; `None` where the list says nothing new.
+    /// The event; `None` if the list has nothing new.
     pub event: Option<Event>,
-    /// Cards that are new.
+    /// New cards.
     pub added: u32,
-    /// Cards that were changed.
+    /// Changed cards.
     pub changed: u32,
-    /// New cards whose row does not say how much is on them: taken as one skein.
+    /// New cards without an amount in their row, assumed to have one skein.
     pub usual_amount: u32,
-    /// Rows of split cards that the stash has not: their thread was added to the colour's own card.
+    /// Rows of split cards that aren't in the stash, whose thread was added to the colour's own
+    /// card.
     pub onto_own: u32,
-    /// What becomes of the thread of cards that are there, where a row says how much: in the order of the list.
+    /// Changes to the thread of existing cards with an amount in a row, in the order of the list.
     pub amounts: Vec<AmountSaid>,
-    /// Whether the list says itself that it is a purchase.
+    /// Whether the list itself names its purchase.
     pub is_purchase: bool,
-    /// Rows that were not taken.
+    /// Refused rows.
     pub rejected: Vec<Rejected>,
 }
 
 impl Outcome {
-    /// Cards with a home that the list gives another: where each belonged, and where it belongs then. All are
-    /// lifted off before any is hung, so that two can change places.
+    /// Cards that the list moves to another hook: the old and the new hook of each. All are lifted
+    /// off before any is hung, so that two can swap.
     pub fn rehomed(&self) -> impl Iterator<Item = (CardId, HookRef, HookRef)> {
         let changes = self.event.iter().flat_map(|event| &event.changes);
         let homes = changes.filter_map(|change| match *change {
@@ -68,19 +69,19 @@ impl Outcome {
     }
 }
 
-/// What becomes of the thread of a card that is there.
+/// The thread of an existing card before and after an import.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AmountSaid {
     /// The card.
     pub card: CardId,
-    /// Its thread before, lot by lot.
+    /// Its thread before, by lot.
     pub before: Thread,
     /// Its thread after.
     pub after: Thread,
 }
 
 impl AmountSaid {
-    /// Whether anything differs.
+    /// Whether they differ.
     #[must_use]
     pub fn changes(&self) -> bool {
         self.before != self.after
@@ -93,7 +94,7 @@ impl AmountSaid {
     }
 }
 
-/// Makes the event of the rows that are taken.
+/// Builds the event from the accepted rows.
 pub(super) fn write_down(
     state: &State,
     ranges: Ranges,
@@ -143,11 +144,11 @@ pub(super) fn write_down(
     }
 }
 
-/// The changes that the rows make of cards, and how many cards there are of each kind.
+/// The changes that the rows make to cards, and the number of cards of each kind.
 #[derive(Default)]
 struct Changed {
     cards: Vec<Change>,
-    /// Cards that leave the hook they belong on, before any goes to another.
+    /// Cards leave their hooks before any card goes to another one.
     lifted: Vec<Change>,
     hung: Vec<Change>,
     added: u32,
@@ -157,7 +158,7 @@ struct Changed {
 }
 
 impl Changed {
-    /// A new card, on the hook its row names or to hang.
+    /// Adds a new card, on the hook its row names or to hang.
     fn add(&mut self, draft: &Draft<'_>, card: Card, now: Timestamp) {
         let id = card.id;
         let (thread, unsaid) = of_new_card(draft);
@@ -183,7 +184,7 @@ impl Changed {
         });
     }
 
-    /// A card that is there, as far as its row says anything new.
+    /// Updates an existing card with the new values of its row.
     fn update(&mut self, draft: &Draft<'_>, kept: &CardState, card: Card, now: Timestamp) {
         let before = self.cards.len() + self.hung.len();
         if card != kept.card {
@@ -212,8 +213,8 @@ impl Changed {
         self.updated += u32::from(self.cards.len() + self.hung.len() > before);
     }
 
-    /// A known card goes to the hook its row names: off its old home first, so that cards can change
-    /// places, then on. Only a card on the wall, to hang or in the hand moves; one that is away keeps
+    /// Moves an existing card to the hook its row names: off its old hook first, so that cards can
+    /// swap, then on. Only a card on the wall, to hang or in the hand moves; one that is away stays
     /// away.
     fn rehome(&mut self, kept: &CardState, hook: HookRef, now: Timestamp) {
         let card = kept.card.id;
@@ -245,8 +246,8 @@ impl Changed {
     }
 }
 
-/// The first cards that hang show what their owner orders the wall by; what was chosen later
-/// stands.
+/// The first cards that hang reveal how their owner sorts the wall. An order chosen later isn't
+/// overridden.
 fn learn_order(state: &State, event: &Event) -> Option<Change> {
     if state.cards().any(|kept| kept.home.is_some()) {
         return None;
@@ -257,7 +258,7 @@ fn learn_order(state: &State, event: &Event) -> Option<Change> {
     (before != after).then_some(Change::Order { before, after })
 }
 
-/// The card a row asks for: what the row says, else what was known, else what the range says.
+/// The card a row asks for, using the row's values, else the existing ones, else the range's.
 fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Families) -> Card {
     let old = draft.known.map(|kept| &kept.card);
     let mut card = old.cloned().unwrap_or_else(|| Card {
@@ -273,20 +274,20 @@ fn card(draft: &Draft<'_>, shade: Option<&Shade>, id: CardId, families: &mut Fam
     }
     let same_colour = old.is_some_and(|old| old.colour == card.colour);
     card.family = match (&draft.family, old.map(|card| card.family)) {
-        // A list that was written from the stash chooses nothing.
+        // A list that was exported from the stash chooses nothing.
         (Some(name), Some(as_before)) if name.same_as(draft.family_now) => as_before,
         (Some(name), _) => CardFamily::Chosen(families.named(name)),
         (None, Some(chosen @ CardFamily::Chosen(_))) => chosen,
         (None, Some(as_before)) if same_colour => as_before,
-        // The range says better than the colour sums.
+        // The range overrides the colour formulas.
         (None, _) if shade.is_some_and(|shade| shade.family.is_some()) => CardFamily::Unknown,
         (None, _) => families.worked_out(card.colour, &card.name),
     };
     card
 }
 
-/// What is on a new card, and whether its rows do not say how much: then it is one skein of the first
-/// lot.
+/// The thread of a new card, and whether its rows give no amount, in which case it is one skein of
+/// the first lot.
 fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
     let mut thread = in_all(&draft.lots);
     let unsaid = draft.lots.iter().all(|said| said.strands.is_none());
@@ -297,11 +298,11 @@ fn of_new_card(draft: &Draft<'_>) -> (Thread, bool) {
     (thread, unsaid)
 }
 
-/// What becomes of the thread of a card that is there, and what it has then.
+/// The changes to the thread of an existing card, and the result.
 fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> (Vec<Change>, Thread) {
     let (card, had) = (kept.card.id, &kept.thread);
     if draft.adds {
-        // It was checked that it can be kept.
+        // Already checked to fit.
         let changes = added(card, had, &in_all(&draft.lots)).unwrap_or_default();
         let after = with_changes(had, &changes);
         return (changes, after);
@@ -310,7 +311,7 @@ fn of_known_card(draft: &Draft<'_>, kept: &CardState) -> (Vec<Change>, Thread) {
     (replaced(card, had, &after), after)
 }
 
-/// Thread to which amounts were added.
+/// Thread after adding amounts.
 fn with_changes(had: &Thread, changes: &[Change]) -> Thread {
     let mut thread = had.clone();
     for change in changes {
@@ -335,9 +336,9 @@ fn with_changes(had: &Thread, changes: &[Change]) -> Thread {
     thread
 }
 
-/// What a card has when its rows replace what was known. An amount that a row says is of the lot of that
-/// row; a lot of which no row speaks then has none, unless a row was refused, which may have spoken of it.
-/// What no row says stays. Rows that name no lot and say the amount there is in all say nothing new. A
+/// The thread of a card when its rows replace the existing values. An amount belongs to the lot of
+/// its row. A lot without a row then has none, unless a row was refused, which might have named it.
+/// Values missing from all rows stay. Rows that name no lot and match the total change nothing. A
 /// single row that only names a lot gives the card's thread that lot.
 fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
     let mut thread = had.clone();
@@ -384,7 +385,7 @@ fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
             }
         }
     }
-    // Nobody wants to buy the same again of a lot that was not noted.
+    // Nobody wants to buy more of an unknown lot.
     let unknown = Lot::unknown();
     let had_some = had.lot(&unknown).is_some_and(|of| !of.is_used_up());
     if had_some && !said.iter().any(|of| of.lot().is_unknown()) {
@@ -393,7 +394,7 @@ fn said_anew(draft: &Draft<'_>, had: &Thread) -> Thread {
     thread
 }
 
-/// Gives all thread of a card that has one lot another; lists it where there are none or several.
+/// Gives all thread of a card with one lot another lot. With no lot or several, it only lists it.
 fn name_lot(thread: &mut Thread, lot: &Lot) {
     let lots: Vec<(Lot, LotThread)> = thread
         .lots()

@@ -1,4 +1,4 @@
-//! A conversion list: which colour of one range matches which of another.
+//! Conversion lists: matching colours of two ranges.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -13,7 +13,7 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
-/// The most matches of one colour that a list may bring it to. More would be no help to choose by.
+/// The most matches that lists may give one colour. More wouldn't help the user choose.
 pub const MOST_OF_ONE: usize = 20;
 
 /// One row of a conversion list.
@@ -27,31 +27,31 @@ pub struct MatchRow {
     pub number: String,
     /// The range of the colour that matches it.
     pub match_range: Option<String>,
-    /// The number of that.
+    /// The number of the matching colour.
     pub match_number: String,
 }
 
-/// What came of a conversion list.
+/// The outcome of importing a conversion list.
 #[derive(Debug, Clone)]
 pub struct MatchesOutcome {
-    /// The event; `None` where the list says nothing new.
+    /// The event; `None` if the list has nothing new.
     pub event: Option<Event>,
-    /// Matches that the stash did not have.
+    /// New matches.
     pub added: u32,
-    /// Rows that say a match that was known, or that an earlier row says.
+    /// Rows with a known match, or one of an earlier row.
     pub known: u32,
-    /// Matches that were taken out.
+    /// Matches removed.
     pub removed: u32,
-    /// Rows that were not taken.
+    /// Refused rows.
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings a conversion list in. With `replace` it is all there is to say between the ranges it names: any other
-/// match between two of them is taken out, and one row that can't be taken refuses the whole list.
-/// O(rows · log matches), with `replace` also the matches.
+/// Imports a conversion list. With `replace`, it is the complete list between the ranges it names:
+/// any other match between two of them is removed, and one bad row refuses the whole list. O(rows ·
+/// log matches), and with `replace` also the matches.
 ///
 /// # Errors
-/// When there are no rows, none can be taken, or the event would be too long for the record.
+/// When there are no rows, none can be accepted, or the event would be too long for the record.
 pub fn matches(
     state: &State,
     rows: &[MatchRow],
@@ -105,13 +105,13 @@ pub fn matches(
     })
 }
 
-/// A list while its rows are taken.
+/// A list while its rows are processed.
 struct List<'a> {
     state: &'a State,
     ranges: BTreeMap<String, RangeId>,
-    /// What it says so far.
+    /// Its matches so far.
     said: Matches,
-    /// What of that the stash does not have, in the order of the rows.
+    /// The matches that the stash doesn't have, in the order of the rows.
     new: Vec<ColourMatch>,
     known: u32,
 }
@@ -150,7 +150,7 @@ impl List<'_> {
         known.len() + new >= MOST_OF_ONE
     }
 
-    /// A colour as its card or the list of its range writes it.
+    /// A colour as written on its card or in its range list.
     fn colour(
         &self,
         range: Option<&str>,
@@ -164,7 +164,7 @@ impl List<'_> {
         Ok(self.state.as_written(ColourRef::new(range, number)))
     }
 
-    /// The matches of the stash between ranges that the list names, which it does not say.
+    /// The stash's matches between ranges that the list names, but without a row in it.
     fn left_out(&self) -> Vec<ColourMatch> {
         let between = |of: &ColourMatch| of.colours().clone().map(|colour| colour.range);
         let named: BTreeSet<[RangeId; 2]> = self.said.iter().map(|of| between(&of)).collect();
@@ -220,7 +220,7 @@ mod tests {
     }
 
     #[test]
-    fn a_list_says_what_matches_in_both_directions() {
+    fn a_list_adds_matches_in_both_directions() {
         let mut state = two_ranges();
         let outcome = import(&state, &["heath:701=Cove:12", "Cove:12=Heath:b5"]).unwrap();
         assert_eq!((outcome.added, outcome.known), (2, 0));
@@ -232,7 +232,7 @@ mod tests {
     }
 
     #[test]
-    fn a_row_that_is_no_match_is_refused_and_the_rest_is_taken() {
+    fn a_row_without_a_match_is_refused_and_the_others_are_imported() {
         let state = two_ranges();
         let list = [
             "Heath:701=Cove:12",
@@ -256,7 +256,7 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_has_only_so_many_matches() {
+    fn the_number_of_matches_of_a_colour_is_limited() {
         let mut state = two_ranges();
         let many: Vec<String> = (0..25).map(|n| format!("Heath:701=Cove:{n}")).collect();
         let many: Vec<&str> = many.iter().map(String::as_str).collect();
@@ -268,7 +268,7 @@ mod tests {
     }
 
     #[test]
-    fn a_list_that_replaces_leaves_other_ranges_alone() {
+    fn a_replacing_list_leaves_other_ranges_alone() {
         let mut state = two_ranges();
         let all = ["Heath:701=Cove:12", "Heath:B5=Cove:13", "Heath:701=Moor:7"];
         let event = import(&state, &all).unwrap().event;
@@ -281,7 +281,7 @@ mod tests {
         assert_eq!(names(&state, "Heath:701"), ["12", "7"]);
         assert_eq!(names(&state, "Heath:B5"), ["14"]);
         assert_eq!(replaced(&state, &list).unwrap().event, None);
-        // One row that can't be taken would take out what it means.
+        // With one bad row, its match would be removed.
         let refused = replaced(&state, &["Cove:12=Heath:701", "Heath:B5=Cave:14"]);
         assert_eq!(refused.unwrap_err().to_string(), "rows_rejected");
     }
@@ -296,9 +296,9 @@ mod tests {
     }
 
     proptest! {
-        /// Beside a set of pairs of folded names.
+        /// Compares with a set of pairs of folded names.
         #[test]
-        fn lists_say_what_a_set_of_pairs_says(
+        fn lists_agree_with_a_set_of_pairs(
             lists in prop::collection::vec((any::<bool>(), prop::collection::vec(a_row(), 1..8)), 1..5)
         ) {
             let mut state = two_ranges();

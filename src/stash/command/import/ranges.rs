@@ -1,4 +1,4 @@
-//! Ranges: those that a list names, and the list of a range itself.
+//! Ranges: those that a list names, and range lists.
 
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -16,25 +16,24 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
 use crate::stash::state::State;
 
-/// What came of a range list.
+/// The outcome of importing a range list.
 #[derive(Debug, Clone)]
 pub struct RangeOutcome {
-    /// The event; `None` where the list says nothing new.
+    /// The event; `None` if the list has nothing new.
     pub event: Option<Event>,
-    /// Shades that the range did not have.
+    /// New shades.
     pub added: u32,
-    /// Shades that were changed.
+    /// Changed shades.
     pub changed: u32,
-    /// Rows that were not taken.
+    /// Refused rows.
     pub rejected: Vec<Rejected>,
 }
 
-/// Brings in a range's range list, as far as each row says anything, and gives cards of that range
-/// the name and colour they lack.
+/// Imports the values of a range list, and gives cards of that range a missing name and colour.
 ///
 /// # Errors
-/// When the range has no name, there are no rows, or none can be taken, or the event would be too long for
-/// the record.
+/// When the range has no name, there are no rows, none can be accepted, or the event would be too
+/// long for the record.
 pub fn range(
     state: &State,
     rows: &[RangeRow],
@@ -89,7 +88,7 @@ pub fn range(
     })
 }
 
-/// The changes of a range, of families that are new with it, and of cards that get what they lack.
+/// The changes to a range, to families added with it, and to cards that lacked data.
 fn range_changes(
     state: &State,
     old: Option<&Range>,
@@ -106,7 +105,7 @@ fn range_changes(
     changes
 }
 
-/// What a row says of a shade. `seen` has the line of each number so far.
+/// The shade that a row gives. `seen` has the line of each number so far.
 fn said(
     row: &RangeRow,
     seen: &mut HashMap<String, u64>,
@@ -135,16 +134,16 @@ fn said(
     Ok((number, shade))
 }
 
-/// What a range learns from a row.
+/// The effect of a row on a range.
 enum Learnt {
     Added,
     Changed,
     Known,
 }
 
-/// Writes what is said of a shade into its range. What the row leaves out stays as it was.
+/// Writes a shade into its range. Values missing from the row stay.
 fn learn(range: &mut Range, number: Number, mut said: Shade) -> Learnt {
-    // The list may write the number in other capitals than before.
+    // The list may write the number in different case.
     let known = shade(range, &number).map(|(number, shade)| (number.clone(), shade.clone()));
     let Some((number, known)) = known else {
         range.shades.insert(number, said);
@@ -203,7 +202,7 @@ fn fuller_cards(state: &State, range: &Range, families: &mut Families) -> Vec<Ch
     changes
 }
 
-/// A name that a range may have. Cards are called `RANGE:NUMBER`, so it has no colon.
+/// A valid name for a range. It has no colon, because cards are named `RANGE:NUMBER`.
 pub(in crate::stash::command) fn range_name(name: &str) -> Result<Label, Refusal> {
     let name = Label::new(name)?;
     if name.is_empty() || name.as_str().contains(':') {
@@ -212,7 +211,7 @@ pub(in crate::stash::command) fn range_name(name: &str) -> Result<Label, Refusal
     Ok(name)
 }
 
-/// The ranges of the stash and those a list adds.
+/// The ranges of the stash and those that a list adds.
 pub(in crate::stash::command) struct Ranges {
     known: BTreeMap<RangeId, Range>,
     ids: NewIds<RangeId>,
@@ -223,7 +222,7 @@ pub(in crate::stash::command) struct Ranges {
 }
 
 impl Ranges {
-    /// The ranges of the stash. Rows that name none mean `asked`, else the stash's only range, else
+    /// The ranges of the stash. Rows that name none use `asked`, else the stash's only range, else
     /// [`RANGE_WITHOUT_NAME`].
     pub fn new(state: &State, asked: Option<&str>) -> Result<Self, Refusal> {
         let mut ranges = state.ranges();
@@ -245,12 +244,12 @@ impl Ranges {
         })
     }
 
-    /// Whether a range was asked for, for rows that name none.
+    /// Whether a range was given for rows that name none.
     pub const fn is_asked(&self) -> bool {
         self.asked
     }
 
-    /// The range of a name, made if need be.
+    /// The range with a name, added if necessary.
     pub fn named(&mut self, name: Option<&str>) -> Result<RangeId, RowFault> {
         let name = match name {
             Some(name) if !name.trim().is_empty() => Label::new(name).map_err(RowFault::Range)?,
@@ -278,24 +277,24 @@ impl Ranges {
         Ok(id)
     }
 
-    /// What a range is called.
+    /// The name of a range.
     pub fn name(&self, id: RangeId) -> &str {
         self.known.get(&id).map_or("", |range| range.name.as_str())
     }
 
-    /// What kind of thread a range is.
+    /// The kind and put-up of a range's thread.
     pub fn put_up(&self, id: RangeId) -> PutUp {
         self.known
             .get(&id)
             .map_or_else(PutUp::default, |range| range.put_up)
     }
 
-    /// What a range says of a number.
+    /// The shade of a number in a range.
     pub fn shade(&self, id: RangeId, number: &Number) -> Option<&Shade> {
         shade(self.known.get(&id)?, number).map(|(_, shade)| shade)
     }
 
-    /// The changes that bring the new ranges in, of those that are used.
+    /// The changes that add the new ranges, as far as they are used.
     pub fn changes(&self, used: &BTreeSet<RangeId>) -> impl Iterator<Item = Change> {
         self.new
             .iter()
@@ -327,7 +326,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_says_of_a_card_what_was_not_known() {
+    fn a_range_list_fills_in_missing_data_of_cards() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["Cove:b5", "Cove:9 moss", "Sandbank:9"]);
         let list = [
@@ -347,7 +346,7 @@ mod tests {
         assert_eq!(card("Sandbank:9"), ("", None));
         let red = crate::engine::colour_families::family_of(RED).name();
         assert_eq!(state.family_name(kept(&state, "b5")), red);
-        // The same list says nothing new, in whatever capitals.
+        // The same list changes nothing, even in different case.
         let again = [range_row(2, "b5", "plum jam", Some(RED))];
         assert_eq!(
             super::range(&state, &again, Vec::new(), "Cove")
@@ -355,7 +354,7 @@ mod tests {
                 .event,
             None
         );
-        // A card that comes later is filled in as well.
+        // A card added later is filled in as well.
         let mut list = rows(&["Cove:10"]);
         list[0].colour = Some(RED);
         let event = read(&state, &list).event.unwrap();
@@ -364,7 +363,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_gives_families_unless_the_user_chose() {
+    fn a_range_list_sets_families_unless_the_user_chose_them() {
         let mut state = wall(1, 2, 1);
         let mut list = rows(&["Cove:1", "Cove:B2"]);
         list[0].family = Some("mine".into());
@@ -385,7 +384,7 @@ mod tests {
     }
 
     #[test]
-    fn bad_rows_of_a_range_list_are_rejected_and_the_rest_is_taken() {
+    fn bad_rows_of_a_range_list_are_rejected_and_the_others_imported() {
         let state = wall(1, 1, 1);
         let list = [
             range_row(2, "B5", "", None),
@@ -416,7 +415,7 @@ mod tests {
     }
 
     #[test]
-    fn a_range_list_that_says_less_takes_nothing_away() {
+    fn a_range_list_with_fewer_values_removes_nothing() {
         let mut state = wall(1, 1, 1);
         let list = [range_row(2, "9", "moss", Some(GREEN))];
         let event = super::range(&state, &list, Vec::new(), "Cove")
@@ -444,7 +443,7 @@ mod tests {
     }
 
     #[test]
-    fn families_of_a_range_list_come_as_the_wall_has_them() {
+    fn families_of_a_range_list_are_ordered_as_on_the_wall() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["Cove:1@A02", "Cove:2@A01"]);
         let said = |line, number, family: &str| RangeRow {

@@ -16,7 +16,7 @@ use crate::stash::testing::{
 };
 use crate::text::refusal::row_fault;
 
-/// Lines and reasons; the few texts are leaked, so that they compare with what is written in a test.
+/// Lines and reasons. The few texts are leaked, so that they can be compared with literals.
 fn reasons(outcome: &Outcome) -> Vec<(u64, &'static str)> {
     let rejected = outcome.rejected.iter();
     rejected
@@ -25,7 +25,7 @@ fn reasons(outcome: &Outcome) -> Vec<(u64, &'static str)> {
 }
 
 #[test]
-fn a_new_list_adds_cards_where_it_says_they_hang() {
+fn a_new_list_adds_cards_on_the_hooks_it_names() {
     let mut state = wall(1, 3, 1);
     let list = rows(&["701@A02 lamp black", "9"]);
     let outcome = read(&state, &list);
@@ -44,7 +44,7 @@ fn a_new_list_adds_cards_where_it_says_they_hang() {
 }
 
 #[test]
-fn the_same_list_again_says_nothing_new() {
+fn importing_a_list_again_changes_nothing() {
     let mut state = wall(1, 3, 1);
     let mut list = rows(&["701@A02 lamp black", "Cove:9"]);
     list[0].colour = Some(RED);
@@ -59,7 +59,7 @@ fn the_same_list_again_says_nothing_new() {
 }
 
 #[test]
-fn a_row_changes_only_what_it_speaks_of() {
+fn a_row_changes_only_the_values_it_has() {
     let mut state = wall(1, 3, 1);
     let mut list = rows(&["9@A01 moss"]);
     list[0].note = Some("gift".into());
@@ -83,7 +83,7 @@ fn a_row_changes_only_what_it_speaks_of() {
 }
 
 #[test]
-fn rows_whose_hook_cannot_be_are_rejected_with_the_reason() {
+fn rows_with_an_impossible_hook_are_rejected_with_the_reason() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["1@A01"]);
     let event = block(&state, "A03", "bracket", Unhang::Refused, at(0)).unwrap();
@@ -106,7 +106,7 @@ fn rows_whose_hook_cannot_be_are_rejected_with_the_reason() {
 }
 
 #[test]
-fn a_number_counts_once_in_a_list_whatever_its_capitals() {
+fn a_number_counts_once_in_a_list_regardless_of_case() {
     let state = wall(1, 3, 1);
     let outcome = read(&state, &rows(&["B5", "b5", "Sandbank:B5", "B5"]));
     assert_eq!(
@@ -120,7 +120,7 @@ fn a_number_counts_once_in_a_list_whatever_its_capitals() {
 }
 
 #[test]
-fn a_number_in_other_capitals_is_the_card_that_is_there() {
+fn a_number_in_different_case_means_the_existing_card() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["B5"]);
     let outcome = read(&state, &rows(&["b5 moss"]));
@@ -130,7 +130,7 @@ fn a_number_in_other_capitals_is_the_card_that_is_there() {
 }
 
 #[test]
-fn two_cards_change_places_through_a_list() {
+fn two_cards_can_swap_hooks_through_a_list() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["1@A01", "2@A02"]);
     let outcome = read(&state, &rows(&["1@A02", "2@A01"]));
@@ -143,10 +143,10 @@ fn two_cards_change_places_through_a_list() {
 }
 
 #[test]
-fn a_card_whose_row_is_rejected_keeps_its_home() {
+fn a_card_whose_row_is_rejected_keeps_its_hook() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["1@A01", "2@A02"]);
-    // 1 cannot go to 2's hook, so it stays, and 3 cannot have its.
+    // 1 can't go to 2's hook, so it stays, and 3 can't have its hook.
     let outcome = read(&state, &rows(&["1@A02", "3@A01", "4"]));
     assert_eq!(
         reasons(&outcome),
@@ -160,7 +160,7 @@ fn a_card_whose_row_is_rejected_keeps_its_home() {
 }
 
 #[test]
-fn a_card_on_a_ring_gets_its_home_and_stays_on_the_ring() {
+fn a_card_on_a_ring_gets_its_hook_and_stays_on_the_ring() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["1@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "1")], at(1)).unwrap();
@@ -171,7 +171,7 @@ fn a_card_on_a_ring_gets_its_home_and_stays_on_the_ring() {
 }
 
 #[test]
-fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
+fn rows_without_a_range_go_to_the_only_one_or_the_requested_one() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["Cove:1"]);
     add_cards(&mut state, &["2"]);
@@ -183,14 +183,14 @@ fn rows_without_a_range_go_to_the_only_one_or_the_one_that_is_asked_for() {
     let outcome = card_list(&state, &rows(&["3"]), Vec::new(), &terms, at(0)).unwrap();
     apply(&mut state, &outcome.event.unwrap());
     assert_eq!(state.range_name(kept(&state, "3")), "Sandbank");
-    // With two ranges none is meant.
+    // With two ranges, none is implied.
     add_cards(&mut state, &["4", "cove:5"]);
     assert_eq!(state.range_name(kept(&state, "4")), RANGE_WITHOUT_NAME);
     assert_eq!(state.ranges().len(), 3);
 }
 
 #[test]
-fn a_row_that_is_rejected_brings_no_range_and_no_family() {
+fn a_rejected_row_adds_no_range_and_no_family() {
     let mut state = wall(1, 1, 1);
     add_cards(&mut state, &["1@A01"]);
     let mut list = rows(&["Cove:2@A01", "Mi:ll:3", "4"]);
@@ -208,7 +208,7 @@ fn a_row_that_is_rejected_brings_no_range_and_no_family() {
 }
 
 #[test]
-fn new_families_come_as_they_hang_then_as_listed_then_as_worked_out() {
+fn new_families_are_ordered_as_hung_then_as_listed_then_as_worked_out() {
     let mut state = wall(1, 5, 1);
     let mut list = rows(&["1", "2", "3@A04", "4@A02", "5", "6@A05"]);
     let families_said = [
@@ -262,7 +262,7 @@ fn a_worked_out_family_follows_the_colour_and_a_chosen_one_stays() {
 }
 
 #[test]
-fn amounts_are_kept_to_the_strand() {
+fn amounts_are_exact_to_the_strand() {
     let mut state = wall(1, 3, 1);
     let mut list = rows(&["1", "2", "3", "4"]);
     list[0].amount = Some(Amount::Skeins(1.5));
@@ -281,7 +281,7 @@ fn amounts_are_kept_to_the_strand() {
 }
 
 #[test]
-fn amounts_are_added_where_the_terms_say_so() {
+fn amounts_are_added_if_the_terms_say_so() {
     let mut state = wall(1, 3, 1);
     let mut list = rows(&["1@A01 moss", "2", "3"]);
     list[0].uncut = Some(2);
@@ -315,7 +315,7 @@ fn amounts_are_added_where_the_terms_say_so() {
 }
 
 #[test]
-fn a_strict_list_with_one_bad_row_is_refused_whole() {
+fn a_strict_list_with_one_bad_row_is_refused_entirely() {
     let state = wall(1, 1, 1);
     let terms = Terms {
         strict: true,
@@ -331,7 +331,7 @@ fn a_strict_list_with_one_bad_row_is_refused_whole() {
 }
 
 #[test]
-fn a_list_of_which_nothing_can_be_taken_is_refused() {
+fn a_list_without_an_acceptable_row_is_refused() {
     let state = wall(1, 1, 1);
     let refused = |rows: &[CardRow], unreadable| {
         card_list(&state, rows, unreadable, &Terms::default(), at(0))
@@ -349,7 +349,7 @@ fn a_list_of_which_nothing_can_be_taken_is_refused() {
 }
 
 #[test]
-fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
+fn a_row_that_names_its_cards_current_hook_has_priority() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["1@A01"]);
     let outcome = read(&state, &rows(&["2@A01", "1@A01 moss"]));
@@ -361,7 +361,7 @@ fn a_row_that_names_the_home_of_its_card_yields_to_no_other() {
 }
 
 #[test]
-fn families_of_a_later_list_come_as_the_wall_has_them() {
+fn families_of_a_later_list_are_ordered_as_on_the_wall() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["1@A02", "2@A01"]);
     let mut list = rows(&["1", "2"]);
@@ -373,7 +373,7 @@ fn families_of_a_later_list_come_as_the_wall_has_them() {
 }
 
 #[test]
-fn a_card_in_the_hand_is_hung_where_its_row_says() {
+fn a_card_in_the_hand_is_hung_on_the_hook_in_its_row() {
     let mut state = wall(1, 2, 1);
     add_cards(&mut state, &["1@A01"]);
     let aside = HangStep {
@@ -389,7 +389,7 @@ fn a_card_in_the_hand_is_hung_where_its_row_says() {
 }
 
 #[test]
-fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
+fn the_requested_range_needs_a_name_without_a_colon() {
     let state = wall(1, 1, 1);
     for range in [" ", "Mi:ll"] {
         let terms = Terms {
@@ -402,7 +402,7 @@ fn the_range_that_is_asked_for_needs_a_name_without_a_colon() {
 }
 
 #[test]
-fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
+fn the_first_hung_cards_reveal_the_order_of_the_wall() {
     let order = |hook_names: [&str; 4]| {
         let mut state = wall(1, 5, 1);
         let numbers = ["1", "2", "3", "4"];
@@ -424,7 +424,7 @@ fn the_first_cards_that_hang_show_what_the_wall_is_ordered_by() {
     assert_eq!(order(["A01", "A03", "A02", "A04"]), WallOrder::Family);
 }
 
-/// A row `NUMBER`, so many lengths, of a lot.
+/// A row with a number, an amount in lengths, and a lot.
 fn of_lot(line: u64, number: &str, lengths: f64, lot: Option<&str>) -> CardRow {
     CardRow {
         line,
@@ -466,7 +466,7 @@ fn a_purchase_of_another_lot_is_added_to_that_lot() {
     let event = add(&state, &[skein]).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 48, 0), lot("V1", 48, 2)]);
-    // Without a lot it is of none that is known, and in other capitals of the one that is there.
+    // Without a lot, it joins the unknown lot; with one in different case, the existing lot.
     let rows = [of_lot(2, "1", 1.0, None), of_lot(3, "1", 2.0, Some("k7"))];
     let event = add(&state, &rows).event.unwrap();
     apply(&mut state, &event);
@@ -477,7 +477,7 @@ fn a_purchase_of_another_lot_is_added_to_that_lot() {
 }
 
 #[test]
-fn a_list_that_replaces_sets_what_a_card_has_to_the_lots_it_names() {
+fn a_replacing_list_sets_a_card_to_the_lots_it_names() {
     let mut state = wall(1, 1, 1);
     let first = [of_lot(2, "1", 8.0, Some("K7")), of_lot(3, "1", 2.0, None)];
     let outcome = read(&state, &first);
@@ -485,7 +485,7 @@ fn a_list_that_replaces_sets_what_a_card_has_to_the_lots_it_names() {
     apply(&mut state, &outcome.event.unwrap());
     assert_eq!(lots(&state, "1"), [lot("", 12, 0), lot("K7", 48, 0)]);
     assert_eq!(read(&state, &first).event, None);
-    // The lot that is used up stays listed; one that nobody noted need not.
+    // A used-up lot stays listed, but the unknown one doesn't have to.
     let event = read(&state, &[of_lot(2, "1", 3.0, Some("V1"))])
         .event
         .unwrap();
@@ -494,13 +494,13 @@ fn a_list_that_replaces_sets_what_a_card_has_to_the_lots_it_names() {
 }
 
 #[test]
-fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
+fn thread_without_a_lot_joins_the_only_lot_but_never_one_of_several() {
     let mut state = wall(1, 1, 1);
     let event = read(&state, &[of_lot(2, "1", 8.0, Some("K7"))])
         .event
         .unwrap();
     apply(&mut state, &event);
-    // The amount there is says nothing new.
+    // The existing amount changes nothing.
     assert_eq!(read(&state, &[of_lot(2, "1", 8.0, None)]).event, None);
     let event = read(&state, &[of_lot(2, "1", 5.0, None)]).event.unwrap();
     apply(&mut state, &event);
@@ -508,7 +508,7 @@ fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
     let event = add(&state, &[of_lot(2, "1", 1.0, None)]).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 36, 0)]);
-    // So is that of a split card which is wound onto it.
+    // The same applies to a split card wound onto it.
     let split_card = CardRow {
         split_card_of: Some("Kite".into()),
         ..of_lot(3, "1", 2.0, None)
@@ -517,7 +517,7 @@ fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 42, 0)]);
-    // Too much is too much of the only lot as well.
+    // Too much for the only lot is refused as well.
     let mut full = row("1");
     full.uncut = Some(u32::MAX);
     let event = read(&state, std::slice::from_ref(&full)).event.unwrap();
@@ -527,7 +527,7 @@ fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
         ..Terms::default()
     };
     assert!(card_list(&state, &[full], Vec::new(), &terms, at(0)).is_err());
-    // Beside a row that names the lot, and where there are several, it is of none that is known.
+    // If another row names the lot, or there are several, it joins the unknown lot.
     let list = [of_lot(2, "1", 5.0, None), of_lot(3, "1", 1.0, Some("K7"))];
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
@@ -540,7 +540,7 @@ fn thread_without_a_lot_is_of_the_only_one_and_never_of_one_of_several() {
 }
 
 #[test]
-fn a_row_that_only_names_a_lot_says_which_lot_the_thread_is_of() {
+fn a_row_with_only_a_lot_names_the_lot_of_the_thread() {
     let mut state = wall(1, 1, 1);
     let mut list = rows(&["1@A01"]);
     list[0].uncut = Some(2);
@@ -555,7 +555,7 @@ fn a_row_that_only_names_a_lot_says_which_lot_the_thread_is_of() {
 }
 
 #[test]
-fn a_card_has_a_row_for_each_of_its_lots_and_no_lot_two() {
+fn a_card_has_one_row_for_each_of_its_lots() {
     let state = wall(1, 2, 1);
     let mut list = vec![
         of_lot(2, "1@A01", 8.0, Some("K7")),
@@ -606,7 +606,7 @@ fn every_row_of_a_card_whose_hook_is_full_is_rejected() {
     assert_eq!(outcome.added, 1);
 }
 
-/// Card 1 at A01 with eight lengths and one skein of the lot K7, three lengths and two skeins of K8.
+/// Card 1 at A01 with eight lengths and one skein of lot K7, three lengths and two skeins of K8.
 fn k7_and_k8() -> State {
     let mut state = wall(1, 2, 1);
     let mut list = [
@@ -634,7 +634,7 @@ fn a_lot_whose_row_is_refused_keeps_its_thread() {
     let kept = vec![lot("K7", 42, 1), lot("K8", 18, 2)];
     let list = [seven.clone(), other_hook];
     assert_eq!(after(&list, Vec::new()), (kept.clone(), 1));
-    // So does one whose row couldn't be read, where that may have been of this card.
+    // The same applies to an unreadable row that may have been for this card.
     let torn = |number: Option<&str>| {
         vec![Rejected {
             line: 3,
@@ -649,7 +649,7 @@ fn a_lot_whose_row_is_refused_keeps_its_thread() {
     for of_another in ["2", ""] {
         assert_eq!(after(&list, torn(Some(of_another))), (none.clone(), 1));
     }
-    // A row of the card that only names a lot gives it no thread then.
+    // A row of the card with only a lot doesn't give it any thread then.
     let mut only = row("1");
     only.dye_lot = Some("V1".into());
     only.note = Some("gift".into());
@@ -657,14 +657,14 @@ fn a_lot_whose_row_is_refused_keeps_its_thread() {
 }
 
 #[test]
-fn a_row_without_an_amount_leaves_its_lot_what_it_has() {
+fn a_row_without_an_amount_leaves_its_lot_unchanged() {
     let mut state = k7_and_k8();
     let mut unsaid = of_lot(3, "1", 0.0, Some("k8"));
     unsaid.amount = None;
     let event = read(&state, &[of_lot(2, "1", 9.0, Some("K7")), unsaid.clone()]).event;
     apply(&mut state, &event.unwrap());
     assert_eq!(lots(&state, "1"), [lot("K7", 54, 1), lot("K8", 18, 2)]);
-    // Of each amount apart.
+    // Each amount is independent.
     unsaid.uncut = Some(5);
     let event = read(&state, &[of_lot(2, "1", 7.0, Some("K7")), unsaid]).event;
     apply(&mut state, &event.unwrap());
@@ -672,7 +672,7 @@ fn a_row_without_an_amount_leaves_its_lot_what_it_has() {
 }
 
 #[test]
-fn a_row_of_a_split_card_without_an_amount_leaves_its_lot_what_it_has() {
+fn a_row_of_a_split_card_without_an_amount_leaves_its_lot_unchanged() {
     let mut state = k7_and_k8();
     for name in ["K7", "K8"] {
         let (card, of) = (id(&state, "1"), Lot(Label::new(name).unwrap()));
@@ -692,7 +692,7 @@ fn a_row_of_a_split_card_without_an_amount_leaves_its_lot_what_it_has() {
 }
 
 #[test]
-fn a_split_card_is_rejoined_with_no_lot_of_which_the_list_does_not_say_how_much_there_is() {
+fn a_split_card_is_not_rejoined_with_a_lot_of_unlisted_amount() {
     let state = k7_and_k8();
     let mut unsaid = of_lot(3, "1", 0.0, Some("K8"));
     unsaid.amount = None;
@@ -721,7 +721,7 @@ fn a_split_card_is_rejoined_with_no_lot_of_which_the_list_does_not_say_how_much_
 }
 
 #[test]
-fn thread_of_a_split_card_comes_to_its_lot_whatever_the_capitals() {
+fn thread_of_a_split_card_joins_its_lot_regardless_of_case() {
     let mut state = k7_and_k8();
     let of_split_card = |line, lot| CardRow {
         split_card_of: Some("Kite".into()),
@@ -735,7 +735,7 @@ fn thread_of_a_split_card_comes_to_its_lot_whatever_the_capitals() {
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
     assert_eq!(lots(&state, "1"), [lot("K7", 48, 1), lot("K8", 6, 2)]);
-    // One that is there and lists the lot in other capitals is rejoined to it as well.
+    // An existing split card that lists the lot in different case is rejoined with it as well.
     let (card, of) = (id(&state, "1"), Lot(Label::new("K8").unwrap()));
     let event = thread::split(&state, "Kite", card, Strands(6), Some(&of), "", at(1)).unwrap();
     apply(&mut state, &event);
@@ -748,7 +748,7 @@ fn thread_of_a_split_card_comes_to_its_lot_whatever_the_capitals() {
 }
 
 #[test]
-fn amounts_are_taken_by_the_put_up_of_the_range() {
+fn amounts_depend_on_the_put_up_of_the_range() {
     use crate::model::range::{PerleSize, PutUp, ThreadKind};
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["1"]);
@@ -789,10 +789,10 @@ mod by_lot {
     /// A number, a lot, strands and uncut skeins, at least one of the two.
     type Said = (&'static str, Option<&'static str>, Option<u32>, Option<u32>);
 
-    /// Strands and skeins by number and lot; the lot that nobody noted is empty.
+    /// Strands and skeins by number and lot; the unknown lot is empty.
     type Book = BTreeMap<(String, String), [u64; 2]>;
 
-    /// The lots that the card of a number lists.
+    /// The lots listed on the card of each number.
     type Owned = BTreeMap<String, Vec<String>>;
 
     fn said() -> impl Strategy<Value = Said> {
@@ -829,7 +829,7 @@ mod by_lot {
         book
     }
 
-    /// What a list makes of a book, written down card by card.
+    /// The effect of a list on a book, computed card by card.
     fn slow_import(book: &mut Book, owned: &Owned, said: &[Said], add: bool) {
         let mut seen = BTreeSet::new();
         let (said, refused): (Vec<&Said>, Vec<&Said>) =
@@ -882,7 +882,7 @@ mod by_lot {
 
     proptest! {
         #[test]
-        fn a_list_does_to_every_lot_what_it_says_and_no_more(
+        fn a_list_changes_exactly_the_lots_it_names(
             lists in prop::collection::vec((prop::collection::vec(said(), 1..6), any::<bool>()), 1..4)
         ) {
             let mut state = wall(1, 1, 1);
@@ -904,7 +904,7 @@ mod by_lot {
 }
 
 #[test]
-fn a_purchase_is_taken_once_unless_somebody_insists_and_an_undo_frees_it() {
+fn a_purchase_is_imported_once_unless_forced_and_an_undo_frees_it() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["1@A01 moss"]);
     let purchase = Some(PurchaseId::first_of(7));
@@ -923,7 +923,7 @@ fn a_purchase_is_taken_once_unless_somebody_insists_and_an_undo_frees_it() {
         };
         card_list(state, list, Vec::new(), &terms, at(minute))
     };
-    // It says itself that it is a purchase.
+    // The list itself names its purchase.
     let event = take(&state, &list(&["1"]), false, 1)
         .unwrap()
         .event
@@ -967,7 +967,7 @@ fn a_purchase_is_taken_once_unless_somebody_insists_and_an_undo_frees_it() {
 }
 
 #[test]
-fn a_purchase_with_a_row_that_cannot_be_taken_is_refused_whole() {
+fn a_purchase_with_an_unacceptable_row_is_refused_entirely() {
     let state = wall(1, 3, 1);
     let mut list = rows(&["1", "2"]);
     for row in &mut list {
@@ -979,7 +979,7 @@ fn a_purchase_with_a_row_that_cannot_be_taken_is_refused_whole() {
 }
 
 #[test]
-fn what_a_purchase_brings_leaves_the_want_list() {
+fn purchased_skeins_leave_the_want_list() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["1@A01 moss"]);
     let event = want(&state, &["1".to_owned()], 5).unwrap();
@@ -1001,7 +1001,7 @@ fn what_a_purchase_brings_leaves_the_want_list() {
 }
 
 #[test]
-fn an_event_longer_than_the_record_takes_says_in_how_many_parts_to_split_its_list() {
+fn an_oversized_list_says_into_how_many_parts_to_split_it() {
     let state = wall(1, 3, 1);
     let event = read(&state, &rows(&["1@A01", "2@A02", "3"])).event.unwrap();
     let length = event.length();

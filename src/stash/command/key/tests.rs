@@ -39,7 +39,7 @@ fn in_key(state: &State) -> Vec<&str> {
 }
 
 #[test]
-fn lines_are_written_moved_and_struck_out() {
+fn lines_are_written_moved_and_removed() {
     let mut state = keyed(&["1", "2", "3"]);
     let mut does = |ask: fn(&State, &Ring) -> Result<Option<Event>, Refusal>| {
         let event = ask(&state, state.need_ring("Harbour").unwrap()).unwrap();
@@ -75,7 +75,7 @@ fn lines_are_written_moved_and_struck_out() {
 }
 
 #[test]
-fn a_line_written_over_a_blend_changes_its_first_thread() {
+fn writing_over_a_blend_changes_its_first_thread() {
     let mut state = keyed(&["1"]);
     let harbour = state.need_ring("Harbour").unwrap();
     let mut second = thread(&state, "2", 1);
@@ -96,14 +96,14 @@ fn a_line_written_over_a_blend_changes_its_first_thread() {
         let stitched = one.stitched_with.as_ref().map(|with| with.number.as_str());
         assert_eq!((stitched, line.stitches().full), (with, 9));
     }
-    // A colour is in a needle once.
+    // A needle has each colour only once.
     let harbour = state.need_ring("Harbour").unwrap();
     let twice = write(&state, harbour, Some(0), &row("2", 9), None).unwrap_err();
     assert_eq!(
         twice.to_string(),
         Refusal::NotALine(RowFault::Amount).to_string()
     );
-    // Over a notion it is a line of its own.
+    // It replaces a notion entirely.
     let event = put(harbour, Some(0), notion("bead", 3)).unwrap();
     apply(&mut state, &event.unwrap());
     assert_eq!(state.need_ring("Harbour").unwrap().colours().len(), 0);
@@ -114,7 +114,7 @@ fn a_line_written_over_a_blend_changes_its_first_thread() {
 }
 
 #[test]
-fn what_cannot_be_a_line_is_told() {
+fn impossible_lines_are_refused_with_the_reason() {
     let mut state = keyed(&["1"]);
     let harbour = state.need_ring("Harbour").unwrap();
     let wrong = write(&state, harbour, None, &row("", 1), None).unwrap_err();
@@ -134,7 +134,7 @@ fn what_cannot_be_a_line_is_told() {
     }
 }
 
-/// Rows that say `RANGE:NUMBER STITCHES`, from line 2 on.
+/// Rows parsed from `RANGE:NUMBER STITCHES`, from line 2 on.
 fn rows(texts: &[&str]) -> Vec<KeyRow> {
     let row = |(text, line): (&&str, u64)| {
         let (card, stitches) = text.split_once(' ').unwrap_or((text, "0"));
@@ -166,7 +166,7 @@ fn numbers(state: &State, project: &str) -> Vec<String> {
 }
 
 #[test]
-fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
+fn importing_a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["Cove:9@A01", "Cove:701"]);
     let keyed = read(&state, "Harbour", &["701 40", "9 12", "77 5", "701"]);
@@ -195,7 +195,7 @@ fn a_key_opens_a_ring_without_cards_and_keeps_its_order() {
     );
 }
 
-/// What a row's colour is taken for, as `RANGE:NUMBER`.
+/// The colour that a row means, as `RANGE:NUMBER`.
 fn taken_for(state: &State, range: Option<&str>, number: &str, asked: Option<&str>) -> String {
     let row = KeyRow {
         line: 2,
@@ -216,7 +216,7 @@ fn taken_for(state: &State, range: Option<&str>, number: &str, asked: Option<&st
 }
 
 #[test]
-fn a_range_is_seen_from_the_stash_where_nobody_says_it() {
+fn a_missing_range_is_inferred_from_the_stash() {
     let mut state = wall(1, 3, 1);
     add_cards(
         &mut state,
@@ -234,7 +234,7 @@ fn a_range_is_seen_from_the_stash_where_nobody_says_it() {
         (None, "meadow-1", None, "Meadow:1"),
         (None, " hill side  9", None, "Hillside:9"),
         (None, "meadow308", None, "Meadow:308"),
-        // Nothing shows that this is 1 of Meadow.
+        // Nothing suggests that this is 1 of Meadow.
         (None, "meadow1", None, "Thread:meadow1"),
         (None, "b12", None, "B:12"),
         (None, "B13", None, "Thread:B13"),
@@ -251,7 +251,7 @@ fn a_range_is_seen_from_the_stash_where_nobody_says_it() {
 }
 
 #[test]
-fn a_number_that_is_owned_in_another_range_is_told() {
+fn a_number_owned_in_another_range_is_reported() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["Meadow:308", "Hillside:9"]);
     let keyed = read(
@@ -277,7 +277,7 @@ fn a_number_that_is_owned_in_another_range_is_told() {
 }
 
 #[test]
-fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
+fn a_second_key_replaces_the_first_and_the_cards_stay() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["Cove:9@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
@@ -293,7 +293,7 @@ fn a_second_key_takes_the_place_of_the_first_and_the_cards_stay() {
 }
 
 #[test]
-fn a_closed_ring_is_opened_again() {
+fn importing_a_key_reopens_a_closed_ring() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["9@A01"]);
     let event = ring::take(&state, "Robin", &[id(&state, "9")], at(1)).unwrap();
@@ -309,7 +309,7 @@ fn a_closed_ring_is_opened_again() {
 }
 
 #[test]
-fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
+fn a_new_range_is_added_with_the_key_but_not_by_a_refused_row() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["Cove:9"]);
     let mut list = rows(&["Moor:1", "2", "3"]);
@@ -337,7 +337,7 @@ fn a_range_that_is_new_comes_with_the_key_and_not_with_a_row_that_is_refused() {
     assert_eq!([of(" ", &list), of("P", &[])], ["no_project", "no_rows"]);
 }
 
-/// Imports a key of one row, and says the strands and name of each of its threads.
+/// Imports a key of one row, and returns the strands and name of each of its threads.
 fn of_row(state: &State, row: KeyRow) -> Result<Vec<(String, u8, String)>, RowFault> {
     let keyed = key::import(state, &[row], Vec::new(), "Fox", &Terms::default(), at(5));
     let event = match keyed {
@@ -356,7 +356,7 @@ fn of_row(state: &State, row: KeyRow) -> Result<Vec<(String, u8, String)>, RowFa
 }
 
 #[test]
-fn numbers_with_a_plus_are_the_threads_of_a_blend() {
+fn numbers_joined_by_plus_are_the_threads_of_a_blend() {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["447", "96"]);
     let blend = |number: &str, strands: u8, each: &[u8], name: Option<&str>| KeyRow {
@@ -408,14 +408,14 @@ fn numbers_with_a_plus_are_the_threads_of_a_blend() {
         twice,
         Err(RowFault::Needle(NeedleError::Twice(_)))
     ));
-    // Where a card is written so, that is meant.
+    // If a card has that whole number, it means that card.
     add_cards(&mut state, &["447+96"]);
     let one = of_row(&state, blend("447+96", 2, &[], None));
     assert_eq!(one, Ok(vec![thread("447+96", 2, "")]));
 }
 
 #[test]
-fn a_notion_is_called_by_its_number_and_name() {
+fn a_notion_is_named_by_its_number_and_name() {
     let mut state = wall(1, 3, 1);
     let bead = |number: &str, name: Option<&str>| KeyRow {
         notion: Some(NotionKind::Bead),
@@ -448,7 +448,7 @@ fn a_notion_is_called_by_its_number_and_name() {
 }
 
 #[test]
-fn a_colour_is_swapped_in_every_line_and_back() {
+fn a_colour_is_substituted_in_every_line_and_restored() {
     let mut state = keyed(&["1", "2", "1"]);
     let stitched = |state: &State| -> Vec<String> {
         let ring = state.need_ring("Harbour").unwrap();

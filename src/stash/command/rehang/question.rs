@@ -1,4 +1,5 @@
-//! A re-hang as the engine sees it: hooks and cards as numbers, and its answers put back.
+//! Translates a re-hang for the engine: hooks and cards become numbers, and its answers cards
+//! again.
 
 use std::collections::{HashMap, HashSet};
 
@@ -20,25 +21,25 @@ use crate::stash::projects::on_the_way::on_the_way;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// Hooks in reading order, cards in wanted order, and what each may do.
+/// Hooks in reading order, cards in wanted order, and the limits of each.
 pub(super) struct Question<'a> {
     state: &'a State,
     order: Order,
     /// Whether only some rows may change.
     some_rows: bool,
-    /// How long things take.
+    /// How long the work takes.
     pace: WorkTimes,
     /// Every hook.
     pub hooks: Vec<HookRef>,
-    /// Places for cards on each hook in this re-hang.
+    /// Places on each hook that this re-hang may use.
     capacity: Vec<u32>,
     /// The cards that take part.
     pub cards: Vec<&'a CardState>,
-    /// The home of each.
+    /// The current home of each.
     pub now: Vec<Option<usize>>,
     /// Whether it stays there.
     stay: Vec<bool>,
-    /// What touching it counts as.
+    /// The effort of moving it.
     effort: Vec<u32>,
 }
 
@@ -110,8 +111,8 @@ impl<'a> Question<'a> {
         Ok(question)
     }
 
-    /// Cards without a home that belong between two that stay, with no place there that may change,
-    /// wait for another re-hang.
+    /// Leaves out cards without a home that belong between two staying cards, if no place there may
+    /// change. They wait for another re-hang.
     fn leave_out_what_belongs_elsewhere(&mut self) {
         let open = self.open_gaps();
         let homes = self.now.iter().map(Option::is_some);
@@ -124,8 +125,8 @@ impl<'a> Question<'a> {
         self.stay.retain(|_| kept.next() == Some(&true));
     }
 
-    /// Whether between the cards that stay there is any place for another card, before each card and
-    /// after the last.
+    /// For the gap before each card and after the last, whether there is any place for another card
+    /// between the staying cards around it.
     fn open_gaps(&self) -> Vec<bool> {
         let cards = self.cards.len();
         let stays = |at: usize| self.now[at].filter(|_| self.stay[at]);
@@ -135,7 +136,7 @@ impl<'a> Question<'a> {
         for (at, (places, staying)) in self.capacity.iter().zip(&staying).enumerate() {
             opens[at + 1] = opens[at] + usize::from(places > staying);
         }
-        // The hooks of the nearest cards that stay, before and behind each gap.
+        // The hooks of the nearest staying cards, before and behind each gap.
         let mut low = vec![0; cards + 1];
         let mut high = vec![self.hooks.len(); cards + 1];
         for at in 0..cards {
@@ -149,7 +150,7 @@ impl<'a> Question<'a> {
             .collect()
     }
 
-    /// The plans, and what is expected to come; or why there are no plans.
+    /// The plans and the expected colours, or why there are no plans.
     pub(super) fn solve(
         &self,
         most: usize,
@@ -159,8 +160,8 @@ impl<'a> Question<'a> {
         let instance = Instance::new(self.capacity.clone(), self.now.clone())
             .and_then(|instance| instance.with_holds(&self.stay))
             .map_err(|wrong| self.refusal(wrong))?;
-        // Where no free place can be, none is wanted; of colours to come that nobody knows, every other
-        // gap has the same share.
+        // A gap without any possible free place wants none. If nothing is known about the colours
+        // to come, all other gaps have the same share.
         let open = self.open_gaps();
         let mut colours = Unowned::new(self.state, &self.order, &self.cards);
         let share = |open: &bool| f64::from(u8::from(*open));
@@ -200,14 +201,14 @@ impl<'a> Question<'a> {
         let plans = plans.map_err(|wrong| self.refusal(wrong))?;
         let expected = Expected {
             to_come: to_come(free, &room),
-            // Those that belong in rows which stay as they are may well have a place there.
+            // Those that belong in unchanging rows may well have a place there.
             shut_out: if self.some_rows { 0 } else { shut_out },
         };
         Ok((plans, expected))
     }
 
-    /// Two cards that stay must hang in the order that is wanted. The engine finds that too, but may
-    /// name a third thing first that is only a consequence.
+    /// Checks that any two staying cards hang in the wanted order. The engine notices that too, but
+    /// may first report another problem that is only a consequence.
     fn check_the_order_of_what_stays(&self) -> Result<(), Refusal> {
         let mut last: Option<usize> = None;
         for at in (0..self.cards.len()).filter(|&at| self.stay[at]) {
@@ -229,7 +230,7 @@ impl<'a> Question<'a> {
         )
     }
 
-    /// The refusal of two cards, by their ranks, that cannot both stay.
+    /// The refusal for two cards, by their ranks, that can't both stay.
     fn clash(&self, first: usize, second: usize) -> Refusal {
         let (earlier, earlier_hook) = self.named(first);
         let (later, later_hook) = self.named(second);
@@ -243,7 +244,7 @@ impl<'a> Question<'a> {
         }
     }
 
-    /// What the engine finds wrong, in the words of the stash.
+    /// Converts an error of the engine to a refusal.
     pub(super) fn refusal(&self, wrong: EngineError) -> Refusal {
         match wrong {
             EngineError::Short { places_short, .. } => Refusal::Short {
@@ -257,7 +258,7 @@ impl<'a> Question<'a> {
                 Refusal::HoldOutOfReach { card, hook_name }
             }
             EngineError::Stopped => Refusal::Stopped,
-            // Homes are on boards and within capacity, by law.
+            // The invariants keep homes on boards and within capacity.
             other => Refusal::Engine(other),
         }
     }
@@ -274,7 +275,8 @@ impl<'a> Question<'a> {
         cards.collect()
     }
 
-    /// The row of each hook, or its column on a board that is read by columns; each board has its own.
+    /// The row of each hook, or its column on a board read by columns; numbered separately for each
+    /// board.
     fn rows(&self) -> Vec<u32> {
         let mut rows = Vec::with_capacity(self.hooks.len());
         let mut last = None;
@@ -305,24 +307,24 @@ impl<'a> Question<'a> {
         self.hooks.iter().map(place).collect()
     }
 
-    /// Steps of the engine as steps with cards.
+    /// Converts steps of the engine to steps with cards.
     pub(super) fn steps(&self, steps: Vec<Step>) -> Vec<HangStep> {
         hang_steps(&self.hooks, &self.cards, steps)
     }
 }
 
-/// The colours that are expected before the next re-hang.
+/// The colours expected before the next re-hang.
 pub(super) struct Expected {
-    /// Those whose places are looked for.
+    /// The colours expected to need places.
     pub to_come: ToCome,
     /// Certain ones for which no plan has a place.
     pub shut_out: u64,
 }
 
-/// How many colours that no card bears would come before each card, and after the last: one number more
+/// How many colours without a card would come before each card, and after the last: one number more
 /// than there are cards.
 struct Unowned {
-    /// Those that are on the way.
+    /// Those on the way.
     certain: Vec<u32>,
     /// Other shades of the stash's ranges.
     possible: Vec<f64>,
@@ -331,8 +333,8 @@ struct Unowned {
 impl Unowned {
     /// `cards` are in the wanted order.
     ///
-    /// O((cards + shades) · log cards), and the look-up of an everyday family for each shade with a
-    /// colour and no family.
+    /// O((cards + shades) · log cards), plus finding the everyday family of each shade with a
+    /// colour but no family.
     fn new(state: &State, order: &Order, cards: &[&CardState]) -> Self {
         let gaps = Gaps::new(state, order, cards);
         let mut certain = vec![0; cards.len() + 1];
@@ -353,7 +355,7 @@ impl Unowned {
                 }
             }
         }
-        // What a key names and no list has.
+        // Colours of a chart key that are in no list.
         for (colour, looks) in &coming {
             certain[gaps.of(colour, None, *looks)] += 1;
         }
@@ -361,17 +363,17 @@ impl Unowned {
     }
 }
 
-/// The cards in the wanted order, and where a colour that none of them bears would come.
+/// The cards in the wanted order, and where a colour without a card would come.
 ///
-/// A shade is of the family that its range says, else of the everyday family of its colour where the
-/// stash has one of that name, else it comes last, like a card without a family. Where the order is
-/// by lightness, its colour puts it among the cards of its family.
+/// A shade belongs to the family that its range gives it, else to the everyday family of its colour
+/// if the stash has one with that name. Otherwise it comes last, like a card without a family. If
+/// the order uses lightness, the colour decides the position within the family.
 struct Gaps<'a> {
     order: &'a Order,
     ranks: FamilyRanks,
-    /// What the order looks at, of each card.
+    /// The sort key of each card.
     keys: Vec<(usize, Depth, RangeId, &'a Number)>,
-    /// The families by their names.
+    /// The families by name.
     named: HashMap<String, FamilyId>,
 }
 

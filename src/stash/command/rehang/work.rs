@@ -1,4 +1,4 @@
-//! The work of a re-hang: its steps in order, what is left of it after a pause, and its end.
+//! The work of a re-hang: its steps in order, the steps left after a pause, and its end.
 
 use std::collections::{HashMap, HashSet};
 
@@ -14,32 +14,31 @@ use crate::stash::event::{Act, Change, Event};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 
-/// One thing to do with one card.
+/// One step with one card.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct HangStep {
     /// Which card.
     pub card: CardId,
-    /// The hook it comes from; `None` from the cards to hang or from the hand.
+    /// The hook it comes from; `None` for a card to hang or in the hand.
     pub from: Option<HookRef>,
-    /// The hook it goes to; `None` to be set aside in the hand.
+    /// The hook it goes to; `None` to set it aside in the hand.
     pub to: Option<HookRef>,
 }
 
-/// Whether a card may be given a home. Split cards live on rings and have no hook, and a missing card
-/// that never had one does not get one.
+/// Whether a card may get a home. Split cards belong on rings and have no hook, and a missing card
+/// that never had one doesn't get one.
 pub(super) fn takes_part(kept: &CardState) -> bool {
     let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
     kept.card.parent.is_none() && (kept.home.is_some() || !missing)
 }
 
-/// The number of every hook.
+/// The number of each hook.
 pub(super) fn numbered(hooks: &[HookRef]) -> HashMap<HookRef, usize> {
     let hooks = hooks.iter().enumerate();
     hooks.map(|(at, &hook)| (hook, at)).collect()
 }
 
-/// The steps that take cards from the homes they have to those they are to have, both as numbers of
-/// hooks.
+/// The steps that take cards from their current to their new homes, both as hook numbers.
 fn work(
     state: &State,
     hooks: &[HookRef],
@@ -59,7 +58,7 @@ fn work(
     Ok(hang_steps(hooks, cards, steps))
 }
 
-/// Steps of the engine as steps with cards. The hand is emptied first.
+/// Converts steps of the engine to steps with cards. The hand is emptied first.
 pub(super) fn hang_steps(
     hooks: &[HookRef],
     cards: &[&CardState],
@@ -67,7 +66,7 @@ pub(super) fn hang_steps(
 ) -> Vec<HangStep> {
     let steps = steps.into_iter().map(|step| {
         let kept = cards[step.card];
-        // A card that hangs on the wrong hook is fetched from there.
+        // A card on the wrong hook is fetched from there.
         let hangs = |home: usize| kept.place.at.hook().unwrap_or(hooks[home]);
         HangStep {
             card: kept.card.id,
@@ -82,10 +81,10 @@ pub(super) fn hang_steps(
     hand_first(steps.collect(), in_hand)
 }
 
-/// Puts off what needs the hand until the card that is in it, left from an earlier re-hang, is hung.
+/// Postpones steps that need the hand until the card left in it by an earlier re-hang is hung.
 ///
-/// A card is set aside and hung again in one row of steps, which can be done at any time: it is about
-/// hooks that nothing else changes. See [`crate::engine::schedule::order_of_work`].
+/// Setting a card aside and hanging it again is one block of steps, which can be done at any time
+/// because nothing else changes its hooks. See [`crate::engine::schedule::order_of_work`].
 fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
     let Some(hung) = steps.iter().position(|step| Some(step.card) == in_hand) else {
         return steps;
@@ -110,12 +109,12 @@ fn hand_first(steps: Vec<HangStep>, in_hand: Option<CardId>) -> Vec<HangStep> {
     first
 }
 
-/// The event of one step, done as the plan says. A card on the wall, to hang or in the hand is
-/// hung (or set aside); for a card that is away only its home changes. A step of a re-hang that is
-/// underway counts for it, and its last step ends it.
+/// The event of one step, done as planned. A card on the wall, to hang or in the hand is hung (or
+/// set aside); a card that is away only gets another home. A step of the re-hang underway counts
+/// for it, and its last step ends it.
 ///
 /// # Errors
-/// When the card is no longer there.
+/// When the card no longer exists.
 pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Refusal> {
     let card = step.card;
     let kept = kept(state, card)?;
@@ -124,7 +123,7 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
         before: kept.home,
         after: step.to,
     }];
-    // A card that hangs there by mistake is at home from now on, and stays where it is.
+    // A card that hangs there by mistake now belongs there, and stays where it is.
     let hangs_there = step.to.is_some() && kept.place.at.hook() == step.to;
     if kept.place.at.is_at_hand() && !hangs_there {
         let at = step
@@ -143,7 +142,7 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
     })
 }
 
-/// Gives up a re-hang that is underway. What was hung stays as it is.
+/// Gives up the re-hang underway. Hung cards stay as they are.
 ///
 /// # Errors
 /// When none is underway.
@@ -160,22 +159,22 @@ pub fn give_up(state: &State) -> Result<Event, Refusal> {
     })
 }
 
-/// Whether a card is still to be given the home aimed at. One that is gone, or that has lost its home
-/// and went missing, is not.
+/// Whether a card still has to get its target home. A card that was removed, or that has lost its
+/// home and went missing, doesn't.
 fn is_left(state: &State, (card, aim): (crate::model::ids::CardId, HookRef)) -> bool {
     state
         .card(card)
         .is_some_and(|kept| kept.home != Some(aim) && takes_part(kept))
 }
 
-/// The steps of the re-hang underway that are left, worked out from where the cards are now. A card
-/// that is away, on a ring or missing, only gets another mark; cards that came since stay where they
-/// are. None are left where everything has come about by other ways.
+/// The steps left of the re-hang underway, computed from where the cards are now. A card that is
+/// away, on a ring or missing, only gets another home. Newer cards stay where they are. No steps
+/// are left if everything was done in other ways.
 ///
 /// O(hooks + cards · log cards).
 ///
 /// # Errors
-/// When none is underway, or what is aimed at can no longer be: a hook is blocked or gone, or its
+/// When none is underway, or its targets are no longer possible: a hook is blocked or gone, or its
 /// places are taken.
 pub fn remaining(state: &State) -> Result<Vec<HangStep>, Refusal> {
     let underway = state.underway().ok_or(Refusal::NoRehangUnderway)?;
@@ -188,7 +187,7 @@ pub fn remaining(state: &State) -> Result<Vec<HangStep>, Refusal> {
         .collect();
     let mut to = now.clone();
     for &(card, aim) in underway.homes.iter().filter(|&&aim| is_left(state, aim)) {
-        // Cards come by id.
+        // Cards are sorted by id.
         let at = cards.binary_search_by_key(&card, |kept| kept.card.id);
         let hook = place.get(&aim).filter(|_| state.capacity(aim) > 0);
         match (at, hook) {
@@ -213,12 +212,12 @@ fn unreachable_aim(state: &State, hook: HookRef) -> Refusal {
     }
 }
 
-/// The events of a row of steps, each made on what the one before left.
+/// The events of several steps, each based on the result of the previous one.
 ///
 /// O(steps · log cards) and the cost of a copy of the state.
 ///
 /// # Errors
-/// When a card is no longer there.
+/// When a card no longer exists.
 pub fn steps(state: &State, steps: &[HangStep], now: Timestamp) -> Result<Vec<Event>, Refusal> {
     let mut state = state.clone();
     let mut events = Vec::with_capacity(steps.len());
@@ -230,7 +229,7 @@ pub fn steps(state: &State, steps: &[HangStep], now: Timestamp) -> Result<Vec<Ev
     Ok(events)
 }
 
-/// The one event of a row of steps, so that one undo takes all of them back.
+/// One event for several steps, so that a single undo reverts them all.
 ///
 /// O(steps · log cards) and the cost of a copy of the state.
 ///
@@ -247,15 +246,16 @@ pub fn all(state: &State, row: &[HangStep], now: Timestamp) -> Result<Event, Ref
     })
 }
 
-/// How far the re-hang underway has come with a step; nothing where the step is none of its own. The
-/// last step ends it.
+/// The progress of the re-hang underway after a step; `None` if the step isn't part of it. The last
+/// step ends it.
 fn progress(state: &State, step: &HangStep) -> Option<Change> {
     let underway = state.underway()?;
     let aim = underway.homes.iter().find(|(card, _)| *card == step.card)?;
     if !is_left(state, *aim) || step.to.is_some_and(|to| to != aim.1) {
         return None;
     }
-    // The steps go over the board from its first hook, so what is left is found soonest from the end.
+    // The steps go over the board from its first hook, so searching from the end finds a remaining
+    // one sooner.
     let others = underway.homes.iter().rev();
     let is_last = step.to.is_some()
         && !others
@@ -284,7 +284,7 @@ mod tests {
     use crate::stash::event::inverse;
     use crate::stash::testing::{Shown as _, add_cards, apply, at, home, id, place, wall};
 
-    /// 1 to 4 hang the wrong way round on a wall of five hooks: a circle that needs no hand.
+    /// 1 to 4 hang in reverse order on a wall of five hooks: a cycle that doesn't need the hand.
     fn stash() -> State {
         let mut state = wall(1, 5, 1);
         add_cards(&mut state, &["1@A04", "2@A03", "3@A02", "4@A01"]);
@@ -349,7 +349,7 @@ mod tests {
             give_up(&state).unwrap_err().to_string(),
             "no_rehang_underway"
         );
-        // Taking the steps back comes by the same states, the re-hang underway in each.
+        // Undoing the steps passes through the same states, each with the re-hang underway.
         for (event, past) in events.iter().zip(&pasts).rev() {
             let back = Event {
                 act: Act::Undo { seq: 1 },
@@ -361,7 +361,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_do_is_not_begun() {
+    fn a_re_hang_with_nothing_to_do_does_not_start() {
         let mut state = wall(1, 2, 1);
         add_cards(&mut state, &["1@A01"]);
         let plan = RehangPlan {
@@ -373,12 +373,12 @@ mod tests {
     }
 
     #[test]
-    fn a_re_hang_goes_on_after_cards_went_away_and_others_came() {
+    fn a_re_hang_continues_after_cards_left_and_others_came() {
         let mut state = stash();
         begun(&mut state);
         let first = remaining(&state).unwrap()[0];
         go_on(&mut state, 1);
-        // Of the three left one is on a ring now, one is missing, and two more are bought.
+        // Of the three left, one is now on a ring and one is missing, and two more are bought.
         let left: Vec<_> = ["1", "2", "3", "4"]
             .into_iter()
             .filter(|name| id(&state, name) != first.card)
@@ -410,7 +410,7 @@ mod tests {
     }
 
     #[test]
-    fn an_aim_that_cannot_be_had_any_more_says_to_plan_again() {
+    fn a_lost_target_is_refused_with_advice_to_plan_again() {
         let mut state = stash();
         begun(&mut state);
         let aim = remaining(&state).unwrap()[0].to.unwrap();
@@ -428,7 +428,7 @@ mod tests {
         assert!(matches!(event.act, Act::EndRehang { left } if left > 0));
         apply(&mut state, &event);
         assert_eq!(done(&state), None);
-        // A card hung there by hand takes the place as well.
+        // A card hung there by hand takes the place, too.
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01", "2", "3@A02"]);
         begun(&mut state);
@@ -464,7 +464,7 @@ mod tests {
     }
 
     #[test]
-    fn what_came_about_by_hand_leaves_nothing_to_do() {
+    fn cards_moved_by_hand_leave_nothing_to_do() {
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01", "2", "3@A02"]);
         begun(&mut state);

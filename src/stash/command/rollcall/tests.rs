@@ -1,4 +1,4 @@
-//! A wall drawn at random against a record drawn at random.
+//! Compares a random wall with a random record.
 
 use std::collections::BTreeMap;
 
@@ -15,10 +15,10 @@ use crate::stash::event::inverse;
 use crate::stash::testing::{Shown as _, add_cards, apply, at, board, id, place, wall};
 use crate::text::places::run_name;
 
-/// Where the record has a card, drawn: a hook of the two boards, or one of the other places.
+/// How many places a card can be drawn for other than the hooks of the two boards.
 const OTHER_PLACES: usize = 4;
 
-/// Two boards of six and two hooks, and as many cards, of which all but the last have a home.
+/// Two boards of six and two hooks, and as many cards, all but the last with a home.
 fn stash() -> State {
     let mut state = wall(2, 3, 2);
     let event = new_board(&state, &board("shelf", "2-", 1, 2, 1)).unwrap();
@@ -39,7 +39,7 @@ fn stash() -> State {
     state
 }
 
-/// Puts cards where the numbers say, as a life of the stash might have.
+/// Puts cards where the numbers say, as could happen in the life of a stash.
 fn scatter(state: &mut State, where_to: &[usize]) {
     let hooks: Vec<HookRef> = state.hooks().collect();
     let ring = state.find_ring("Harbour").unwrap().id;
@@ -80,7 +80,7 @@ fn places_of(state: &State) -> BTreeMap<CardId, Place> {
         .collect()
 }
 
-/// What was seen on a hook, told at once or in two parts.
+/// The cards seen on a hook, in one sighting or two.
 fn seen_on(hook: HookRef, cards: Vec<CardId>, in_two_parts: bool) -> [Sighting; 2] {
     let (some, rest) = cards.split_at(if in_two_parts { cards.len() / 2 } else { 0 });
     [some, rest].map(|part| Sighting {
@@ -89,7 +89,7 @@ fn seen_on(hook: HookRef, cards: Vec<CardId>, in_two_parts: bool) -> [Sighting; 
     })
 }
 
-/// A second look finds so many cards, all in their places, and nothing else.
+/// Checks that a second look finds this many cards, all in their places, and nothing else.
 fn assert_a_second_look_finds(state: &mut State, sightings: &[Sighting], cards: u32) {
     let again = report(state, sightings).unwrap();
     assert_eq!(again.found.len(), usize::try_from(cards).unwrap());
@@ -110,7 +110,7 @@ proptest! {
     #[test]
     fn the_record_becomes_what_was_seen_and_nothing_else_moves(
         recorded in prop::collection::vec(0..HOOKS + OTHER_PLACES, CARDS),
-        // From HOOKS on a card hangs nowhere.
+        // From HOOKS on, a card doesn't hang anywhere.
         truth in prop::collection::vec(0..HOOKS + 3, CARDS),
         walked in prop::collection::vec(any::<bool>(), HOOKS),
         in_two_parts in any::<bool>(),
@@ -133,7 +133,7 @@ proptest! {
         let event = record(&report, at(9));
         apply(&mut state, &event);
 
-        // Card by card, as one would say it.
+        // Card by card, by definition.
         let (mut found, mut misplaced, mut missing) = (0, 0, 0);
         for (card, &id) in ids.iter().enumerate() {
             let (old, new) = (before.card(id).unwrap(), state.card(id).unwrap());
@@ -179,7 +179,7 @@ fn refused(state: &State, sightings: &[Sighting]) -> String {
 }
 
 #[test]
-fn what_cannot_have_been_seen_is_refused_with_a_reason() {
+fn impossible_sightings_are_refused_with_a_reason() {
     let mut state = stash();
     let one = sighting(&state, "A01", &["1"]);
     let two = sighting(&state, "B02", &["1"]);
@@ -223,7 +223,7 @@ fn what_cannot_have_been_seen_is_refused_with_a_reason() {
 }
 
 #[test]
-fn a_card_that_came_home_by_itself_hangs_at_home_again() {
+fn a_card_that_returned_unnoticed_hangs_on_its_hook_again() {
     let mut state = stash();
     let event = ring::take(&state, "Harbour", &[id(&state, "3")], at(3)).unwrap();
     apply(&mut state, &event);
@@ -241,7 +241,7 @@ fn a_card_that_came_home_by_itself_hangs_at_home_again() {
 }
 
 #[test]
-fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
+fn only_a_stray_card_at_hand_goes_home() {
     let mut state = stash();
     let seen = report(
         &state,
@@ -253,7 +253,7 @@ fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
     )
     .unwrap();
     apply(&mut state, &record(&seen, at(4)));
-    // 8 has no hook of its own.
+    // 8 has no hook.
     let [four, six, eight] = ["4", "6", "8"].map(|name| id(&state, name));
     assert_eq!(seen.strays(&state), [four, six]);
     for card in [four, six] {
@@ -275,7 +275,7 @@ fn a_stray_goes_home_and_what_is_not_at_hand_does_not() {
     let wrong = hang_home(&state, six, at(8)).unwrap_err().shown();
     assert!(wrong.contains("Mark it as found"), "{wrong}");
 
-    // One that is known to hang there is found, and is a stray all the same.
+    // A card known to hang there counts as found, but is still a stray.
     let event = ring::found(&state, six, at(9)).unwrap();
     apply(&mut state, &event);
     scatter(&mut state, &[1, 0]);
@@ -297,7 +297,7 @@ fn row(line: u64, hook: &str, number: &str) -> SeenRow {
 }
 
 #[test]
-fn a_list_says_what_was_walked_and_whom_nobody_knows() {
+fn a_list_reports_walked_hooks_and_unknown_numbers() {
     let mut state = wall(1, 4, 2);
     add_cards(
         &mut state,
@@ -317,7 +317,7 @@ fn a_list_says_what_was_walked_and_whom_nobody_knows() {
     assert_eq!((told.walked, told.found.len()), (3, 2));
     assert_eq!(told.missing[0].card, id(&state, "9"));
 
-    // Every hook was walked, and a number that could be either card is not guessed elsewhere.
+    // Every hook was walked, and a number that could be either card isn't guessed elsewhere.
     let hooks: Vec<HookRef> = state.hooks().collect();
     let all = sightings(&state, &rows[1..2], Vec::new(), hooks).unwrap();
     let told = report(&state, &all.sightings).unwrap();
@@ -340,7 +340,7 @@ fn a_list_says_what_was_walked_and_whom_nobody_knows() {
 }
 
 #[test]
-fn a_stop_names_who_hangs_there_and_who_is_out() {
+fn a_stop_lists_cards_that_hang_there_and_cards_that_are_out() {
     let mut state = stash();
     let event = ring::take(&state, "Harbour", &[id(&state, "2")], at(3)).unwrap();
     apply(&mut state, &event);
@@ -357,7 +357,7 @@ fn a_stop_names_who_hangs_there_and_who_is_out() {
 }
 
 #[test]
-fn a_wall_is_walked_in_rows_or_columns_as_it_is_read() {
+fn a_wall_is_walked_in_rows_or_columns_in_its_reading_order() {
     let state = stash();
     let [a1, a3, b1, shelf] = ["A01", "A03", "B01", "2-A01"].map(|m| state.find_hook(m).unwrap());
     assert!(same_run(&state, a1, a3) && !same_run(&state, a1, b1) && !same_run(&state, a1, shelf));

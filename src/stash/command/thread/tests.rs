@@ -13,7 +13,7 @@ use crate::stash::event::{AmountChange, inverse};
 use crate::stash::history::History;
 use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
 
-/// Cards 1 and 2 at home, each with a skein of 48 strands.
+/// Cards 1 and 2 on their hooks, each with a skein of 48 strands.
 fn stash() -> State {
     let mut state = wall(1, 3, 1);
     add_cards(&mut state, &["Cove:1@A01", "Cove:2@A02"]);
@@ -54,7 +54,7 @@ fn words(outcome: Result<Event, Refusal>) -> String {
 }
 
 #[test]
-fn thread_goes_to_a_split_card_on_the_ring_and_comes_back() {
+fn thread_moves_to_a_split_card_on_the_ring_and_back() {
     let mut state = stash();
     let whole = id(&state, "1");
     let first = state.clone();
@@ -77,7 +77,7 @@ fn thread_goes_to_a_split_card_on_the_ring_and_comes_back() {
         (Some(whole), "for wings")
     );
     assert_eq!((split_card.skeins(), split_card.home), (0, None));
-    // A split card of the same range makes no number doubtful.
+    // A split card of the same range doesn't make a number ambiguous.
     assert_eq!(state.card_name(split_card), "1@Robin");
     assert_eq!(state.card_name(state.card(whole).unwrap()), "1");
     assert_eq!(id(&state, "1"), whole);
@@ -96,7 +96,7 @@ fn thread_goes_to_a_split_card_on_the_ring_and_comes_back() {
 }
 
 #[test]
-fn more_goes_to_the_split_card_that_is_on_the_ring() {
+fn more_thread_goes_to_the_split_card_already_on_the_ring() {
     let mut state = stash();
     let split_card = split_off(&mut state, "Robin", "1", 6);
     assert_eq!(split_off(&mut state, "robin", "1", 7), split_card);
@@ -110,7 +110,7 @@ fn more_goes_to_the_split_card_that_is_on_the_ring() {
         ],
         [30, 13, 5]
     );
-    // The split cards of one ring are merged, those of another ring are not.
+    // The split cards of one ring are rejoined, but not those of another ring.
     merged(&mut state, "Robin", "1");
     assert_eq!(on(&state, id(&state, "1")), 43);
     let robin = state.need_ring("Robin").unwrap();
@@ -127,7 +127,7 @@ fn more_goes_to_the_split_card_that_is_on_the_ring() {
 }
 
 #[test]
-fn a_card_on_another_ring_is_split_off_from_there() {
+fn a_split_can_be_taken_from_a_card_on_another_ring() {
     let mut state = stash();
     let card = id(&state, "1");
     let event = take(&state, "Robin", &[card], at(1)).unwrap();
@@ -141,7 +141,7 @@ fn a_card_on_another_ring_is_split_off_from_there() {
 }
 
 #[test]
-fn what_cannot_be_split_off_is_refused() {
+fn impossible_splits_are_refused() {
     let mut state = stash();
     let card = id(&state, "1");
     let no = |state: &State, card, strands| {
@@ -179,13 +179,13 @@ fn what_cannot_be_split_off_is_refused() {
     let gone =
         "Card 1 is missing, last seen on hook A01. When it turns up, mark it as found first.";
     assert_eq!(no(&state, card, 1), gone);
-    // Nor can thread be wound onto it.
+    // Thread can't be wound onto it, either.
     let ring = state.need_ring("Robin").unwrap();
     assert_eq!(words(merge(&state, ring, card)), gone);
 }
 
 #[test]
-fn a_ring_does_not_close_over_a_split_card() {
+fn a_ring_cannot_close_over_a_split_card() {
     let mut state = stash();
     let split_card = split_off(&mut state, "Robin", "1", 6);
     let ring = state.need_ring("Robin").unwrap().clone();
@@ -199,7 +199,7 @@ fn a_ring_does_not_close_over_a_split_card() {
         words(close(&state, &ring, at(2))),
         says("on the ring 'Robin'")
     );
-    // To hang it would be forgotten.
+    // Left to hang, it would be forgotten.
     let event = missing(&state, &[split_card], at(2)).unwrap();
     apply(&mut state, &event);
     let event = found(&state, split_card, at(2)).unwrap();
@@ -215,7 +215,7 @@ fn a_ring_does_not_close_over_a_split_card() {
 }
 
 #[test]
-fn a_split_card_that_was_found_can_be_rejoined_and_a_new_card_is_not_taken_for_it() {
+fn a_found_split_card_rejoins_and_a_new_card_is_not_mistaken_for_it() {
     let mut state = stash();
     let split_card = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[split_card], at(2)).unwrap();
@@ -234,7 +234,7 @@ fn a_split_card_that_was_found_can_be_rejoined_and_a_new_card_is_not_taken_for_i
 }
 
 #[test]
-fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
+fn thread_is_used_from_the_card_or_from_the_ring() {
     let mut state = stash();
     let (one, two) = (id(&state, "1"), id(&state, "2"));
     let event = use_thread(&state, None, one, Strands(7), None).unwrap();
@@ -256,7 +256,7 @@ fn thread_is_used_from_the_card_or_from_what_is_on_a_ring() {
         words(use_thread(&state, Some(&ring), one, Strands(1), None)),
         "Card 1@Robin has 0 lengths, less than 1 strand. Ask for no more than there is."
     );
-    // An empty split card is merged like any other.
+    // An empty split card is rejoined like any other.
     merged(&mut state, "Robin", "1");
     let ring = state.need_ring("Robin").unwrap().clone();
     assert_eq!(
@@ -293,7 +293,7 @@ fn more_thread_than_can_be_counted_is_refused() {
 }
 
 #[test]
-fn a_split_card_that_is_put_away_is_rejoined_in_the_same_event() {
+fn putting_a_split_card_away_rejoins_it_in_the_same_event() {
     let mut state = stash();
     let (one, two) = (id(&state, "1"), id(&state, "2"));
     let split_card = split_off(&mut state, "Robin", "1", 6);
@@ -313,7 +313,7 @@ fn a_split_card_that_is_put_away_is_rejoined_in_the_same_event() {
     apply(&mut state, &event);
     assert!(state.card(split_card).is_none());
     assert_eq!((on(&state, one), on(&state, two)), (48, 48));
-    // Nothing is in the way of closing the ring, and all can be taken back.
+    // Nothing prevents closing the ring, and everything can be undone.
     assert!(close(&state, state.need_ring("Robin").unwrap(), at(4)).is_ok());
     let undo = Event {
         act: Act::Undo { seq: 1 },
@@ -327,7 +327,7 @@ fn a_split_card_that_is_put_away_is_rejoined_in_the_same_event() {
 }
 
 #[test]
-fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_rejoined() {
+fn split_cards_rejoin_a_card_returned_with_them_or_left_on_the_ring() {
     for all in [true, false] {
         let mut state = stash();
         let one = id(&state, "1");
@@ -346,7 +346,7 @@ fn a_card_that_comes_back_in_the_same_return_or_stays_on_the_ring_is_rejoined() 
 }
 
 #[test]
-fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
+fn a_split_card_whose_whole_card_is_not_there_stays_on_the_ring() {
     let mut state = stash();
     let (one, two) = (id(&state, "1"), id(&state, "2"));
     let split_card = split_off(&mut state, "Robin", "1", 6);
@@ -362,7 +362,7 @@ fn a_split_card_whose_card_is_not_there_stays_on_the_ring() {
         words(give_back(&state, &ring, &[two, split_card], at(3))),
         why
     );
-    // Of the whole ring the others are put away.
+    // If the whole ring is put away, the others leave it.
     let event = give_back_all(&state, &ring, at(3)).unwrap();
     apply(&mut state, &event);
     let left: Vec<_> = split_cards_that_stay(&state, &ring).collect();
@@ -387,13 +387,13 @@ fn a_split_card_goes_from_ring_to_ring() {
     let event = take(&state, "Kite", &[split_card], at(2)).unwrap();
     apply(&mut state, &event);
     assert_eq!(id(&state, "1@Kite"), split_card);
-    // The ring it left has nothing more to ask of it; the one it is on has.
+    // The ring it left no longer needs it; the one it is on does.
     assert!(close(&state, state.need_ring("Robin").unwrap(), at(3)).is_ok());
     assert!(close(&state, state.need_ring("Kite").unwrap(), at(3)).is_err());
 }
 
 #[test]
-fn a_split_card_that_is_named_is_rejoined_alone() {
+fn a_named_split_card_is_rejoined_alone() {
     let mut state = stash();
     let lost = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[lost], at(2)).unwrap();
@@ -401,7 +401,7 @@ fn a_split_card_that_is_named_is_rejoined_alone() {
     let split_card = split_off(&mut state, "Robin", "1", 7);
     let other = split_off(&mut state, "Kite", "1", 5);
     let robin = state.need_ring("Robin").unwrap().clone();
-    // One on another ring is not meant, whatever else there is.
+    // A named one on another ring isn't replaced by other split cards.
     assert!(words(merge(&state, &robin, other)).contains("on the ring 'Kite'"));
     let event = found(&state, lost, at(3)).unwrap();
     apply(&mut state, &event);
@@ -412,7 +412,7 @@ fn a_split_card_that_is_named_is_rejoined_alone() {
 }
 
 #[test]
-fn a_split_card_that_is_missing_is_not_rejoined() {
+fn a_missing_split_card_is_not_rejoined() {
     let mut state = stash();
     let lost = split_off(&mut state, "Robin", "1", 6);
     let event = missing(&state, &[lost], at(2)).unwrap();
@@ -423,7 +423,7 @@ fn a_split_card_that_is_missing_is_not_rejoined() {
         let why = words(merge(&state, &robin, card));
         assert!(why.contains("When it turns up"), "{why}");
     }
-    // Another that is at hand is.
+    // Another one at hand is.
     split_off(&mut state, "Robin", "1", 7);
     let event = merge(&state, &robin, whole).unwrap();
     apply(&mut state, &event);
@@ -439,7 +439,7 @@ fn named(name: &str) -> Lot {
     Lot(Label::new(name).unwrap())
 }
 
-/// Card 1 with 12 strands of the lot K7 and 30 of V1, at home.
+/// Card 1 on its hook, with 12 strands of lot K7 and 30 of V1.
 fn two_lots() -> State {
     let mut state = wall(1, 3, 1);
     let list = [("K7", 2.0), ("V1", 5.0)].map(|(lot, lengths)| {
@@ -465,10 +465,10 @@ fn lot(name: &str, strands: u32) -> (String, u32) {
 }
 
 #[test]
-fn a_split_card_keeps_its_lots_and_puts_each_back_to_its_own() {
+fn a_split_card_keeps_its_lots_and_returns_each_to_its_own() {
     let mut state = two_lots();
     let whole = id(&state, "1");
-    // The smallest lot that suffices, then the lot that is named, then all that is left.
+    // The smallest lot that suffices, then the requested lot, then everything left.
     let split_card = split_off(&mut state, "Robin", "1", 14);
     assert_eq!(lots(&state, split_card), [lot("V1", 14)]);
     let k7 = named("K7");
@@ -505,7 +505,7 @@ fn used_thread_names_its_lots() {
         "Used 4 lengths 1 strand of card 1, lot K7, V1"
     );
     assert_eq!(lots(&state, card), [lot("K7", 0), lot("V1", 5)]);
-    // The lot that is used up is asked for in vain.
+    // The used-up lot can't give any more.
     let k7 = named("K7");
     assert_eq!(
         words(use_thread(&state, None, card, Strands(1), Some(&k7))),
@@ -519,7 +519,7 @@ fn used_thread_names_its_lots() {
 }
 
 #[test]
-fn a_lot_that_the_card_no_longer_lists_is_listed_again_by_a_rejoin() {
+fn rejoining_lists_a_lot_again_that_the_card_no_longer_listed() {
     let mut state = two_lots();
     let whole = id(&state, "1");
     split_off(&mut state, "Robin", "1", 12);
@@ -551,7 +551,7 @@ fn has(state: &State, lot: &str) -> (u32, u32, u32) {
 }
 
 #[test]
-fn thread_is_cut_from_a_part_used_skein_first_and_the_rest_is_part_used_then() {
+fn cutting_starts_with_the_part_used_skein_and_leaves_a_part_used_one() {
     let mut state = two_lots();
     let card = id(&state, "1");
     let k7 = named("K7");
@@ -569,7 +569,7 @@ fn thread_is_cut_from_a_part_used_skein_first_and_the_rest_is_part_used_then() {
         has(state, "K7")
     };
     assert_eq!(does(&mut state, CutAmount::Lengths(2), None), (24, 150, 2));
-    // One more of the part-used skein, and three of a new one.
+    // One from the part-used skein, and three from a new one.
     assert_eq!(does(&mut state, CutAmount::Lengths(4), None), (48, 550, 1));
     assert_eq!(
         does(&mut state, CutAmount::Skeins(1), Some(&k7)),
@@ -589,7 +589,7 @@ fn thread_is_cut_from_a_part_used_skein_first_and_the_rest_is_part_used_then() {
 }
 
 #[test]
-fn what_is_counted_is_of_one_lot() {
+fn a_count_applies_to_one_lot() {
     let mut state = two_lots();
     let card = id(&state, "1");
     let said = |strands| Counted {
@@ -612,7 +612,7 @@ fn what_is_counted_is_of_one_lot() {
     assert_eq!(lot_named(&state, card, "X9"), Ok(named("X9")));
 }
 
-/// What is done to the thread of two colours, one of them a perle.
+/// Something done to the thread of two colours, one of them a perle.
 #[derive(Clone, Debug)]
 enum Deed {
     Import(usize, usize, u8),
@@ -693,7 +693,7 @@ impl Deed {
         }
     }
 
-    /// What it brings or takes, by its own words and not by what the event says.
+    /// What it adds or removes, by its own definition and not by the event.
     fn brings(&self, before: &State, event: &Event) -> Single {
         let card = |at: usize| crate::stash::testing::kept(before, COLOURS[at]);
         let mut brings = Single::new();
@@ -713,7 +713,7 @@ impl Deed {
             }
             Self::Use(colour, strands) => {
                 let kept = card(colour);
-                // Which lot it was is said by nobody but the draw, whose sum is known.
+                // Only the draw chooses the lots, but its sum is known.
                 let drawn = kept.thread.draw(Strands(strands.into()), None).unwrap();
                 assert!(matches!(event.act, Act::Use { .. }));
                 for (lot, of) in drawn {
@@ -746,7 +746,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(4))]
 
     #[test]
-    fn no_thread_appears_or_vanishes_by_lot_and_kind(deeds in prop::collection::vec(a_deed(), 1..40)) {
+    fn thread_is_conserved_by_lot_and_kind(deeds in prop::collection::vec(a_deed(), 1..40)) {
         let mut state = wall(1, 3, 1);
         crate::stash::testing::add_cards(&mut state, &["Heath:1@A01", "Moor:1"]);
         let perle = range::PutUpSaid {

@@ -22,7 +22,7 @@ fn checked<'a>(state: &'a State, projects: &[&str]) -> Kit<'a> {
     check(state, &rings_named(state, &names).unwrap())
 }
 
-/// How the lines of one project stand: standing, what cards lack, skeins uncut, to buy.
+/// The lines of one project: availability, what cards lack, uncut skeins, what to buy.
 fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Availability, u32, u32, u32)> {
     let threads = kit.projects[at].threads();
     threads
@@ -38,7 +38,7 @@ fn lines(kit: &Kit<'_>, at: usize) -> Vec<(Availability, u32, u32, u32)> {
 }
 
 #[test]
-fn a_line_stands_as_its_cards_do() {
+fn the_availability_of_a_line_follows_its_cards() {
     let mut state = stash(&[
         ("1", 48, 0),
         ("2", 48, 0),
@@ -90,7 +90,7 @@ fn a_line_stands_as_its_cards_do() {
 }
 
 #[test]
-fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
+fn a_ring_that_was_not_requested_keeps_what_its_key_needs() {
     let mut state = stash(&[("1", 48, 0)]);
     take(&mut state, "Fox", &["1"]);
     give_key(&mut state, "Harbour", &[("1", 30)]);
@@ -106,14 +106,14 @@ fn a_ring_that_was_not_asked_about_keeps_what_its_key_needs() {
         kit.projects[0].lines[0].threads[0].others,
         [(fox, Strands(40))]
     );
-    // Whoever is asked about, and in whatever order, what lies with the work stays there.
+    // Whichever projects are requested, in any order, what lies with the work stays there.
     for order in [["Fox", "Harbour"], ["Harbour", "Fox"]] {
         let kit = checked(&state, &order);
         let harbour = order.iter().position(|&name| name == "Harbour").unwrap();
         assert_eq!(lines(&kit, harbour), [(Availability::Short, 22, 0, 22)]);
         assert_eq!(lines(&kit, 1 - harbour), [(Availability::OnRing, 0, 0, 0)]);
     }
-    // A project that has ended wants nothing more.
+    // A closed project wants nothing more.
     let fox = state.need_ring("Fox").unwrap();
     let event = ring::give_back_all(&state, fox, at(5)).unwrap();
     apply(&mut state, &event);
@@ -146,8 +146,8 @@ fn only_what_is_still_needed_counts() {
         lines(&checked(&state, &["Harbour"]), 0),
         [(Availability::Short, 12, 0, 12)]
     );
-    // What was used is behind the project, and what it no longer needs is over. Of a skein of 48
-    // strands 8 are over all the same.
+    // What was used no longer counts as needed, and becomes surplus. Of a skein of 48 strands, 8
+    // are surplus anyway.
     use_up(&mut state, "1", 40);
     use_up(&mut state, "2", 9);
     let kit = checked(&state, &["Fox", "Harbour"]);
@@ -168,7 +168,7 @@ fn only_what_is_still_needed_counts() {
         (why.short, why.used, why.still_needed),
         (Some(Strands(5)), Strands(9), Some(Strands(6)))
     );
-    // Done is done, also where no card is left to take.
+    // Done stays done, even without a card left to take.
     let event = ring::missing(&state, &[id(&state, "1")], at(4)).unwrap();
     apply(&mut state, &event);
     assert_eq!(checked_lines(&state)[0], (Availability::Done, 0, 0, 0));
@@ -196,7 +196,7 @@ fn the_first_project_named_is_served_first() {
 }
 
 #[test]
-fn the_nearest_colours_stand_in_for_one_that_is_missing() {
+fn the_nearest_colours_are_substitutes_for_a_missing_one() {
     let mut state = wall(2, 3, 1);
     let mut list = rows(&["1", "2", "3", "4", "5"]);
     for (row, hex) in list
@@ -229,7 +229,7 @@ fn the_nearest_colours_stand_in_for_one_that_is_missing() {
     assert!(kit.projects[0].lines[1].threads[0].substitutes.is_empty());
 }
 
-/// Says that colours match, each as `NUMBER=NUMBER` of the only range.
+/// Adds matches, each as `NUMBER=NUMBER` of the only range.
 fn match_colours(state: &mut State, list: &[&str]) {
     let range = state.ranges().next().unwrap().name.to_string();
     let rows = list.iter().zip(2..).map(|(text, line)| {
@@ -250,14 +250,14 @@ fn match_colours(state: &mut State, list: &[&str]) {
 }
 
 #[test]
-fn what_a_conversion_list_says_goes_before_the_nearest_colour() {
+fn matches_of_a_conversion_list_come_before_the_nearest_colour() {
     let mut state = wall(2, 4, 1);
     let mut list = rows(&["2", "3", "4", "5", "6", "7"]);
     for row in &mut list {
         row.colour = Some("#C8102E".parse().unwrap());
         row.amount = Some(Amount::Lengths(2.0));
     }
-    // 6 is empty, 7 is of another kind and variegated.
+    // 6 is empty; 7 is of another kind and variegated.
     list[4].amount = Some(Amount::Lengths(0.0));
     let event = read(&state, &list).event.unwrap();
     apply(&mut state, &event);
@@ -287,7 +287,7 @@ fn what_a_conversion_list_says_goes_before_the_nearest_colour() {
             })
             .collect()
     };
-    // Nobody knows the colour of 1, so only a match can stand in for it.
+    // The colour of 1 is unknown, so only a match can be its substitute.
     assert_eq!(found(&state), []);
     match_colours(&mut state, &["7=1", "1=6", "4=1", "1=3", "99=1"]);
     let both = [("3".to_owned(), true), ("7".to_owned(), true)];
@@ -299,7 +299,7 @@ fn what_a_conversion_list_says_goes_before_the_nearest_colour() {
         (list[0].number.as_str(), list[0].matches.as_slice()),
         ("1", &matches[..])
     );
-    // The nearest follow, each card once.
+    // The nearest colours follow, each card once.
     let shade = RangeRow {
         line: 2,
         number: "1".into(),
@@ -317,7 +317,7 @@ fn what_a_conversion_list_says_goes_before_the_nearest_colour() {
 }
 
 #[test]
-fn what_several_projects_lack_is_bought_in_whole_skeins_once() {
+fn what_several_projects_lack_is_bought_once_in_whole_skeins() {
     let mut state = stash(&[("1", 0, 0)]);
     add_cards(&mut state, &["2"]);
     for project in ["Fox", "Harbour"] {
@@ -335,7 +335,7 @@ fn what_several_projects_lack_is_bought_in_whole_skeins_once() {
 }
 
 #[test]
-fn a_project_needs_a_key_and_a_name() {
+fn a_checked_project_needs_a_key_and_a_name() {
     let mut state = stash(&[("1", 48, 0)]);
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
     take(&mut state, "Fox", &["1"]);
@@ -345,7 +345,7 @@ fn a_project_needs_a_key_and_a_name() {
     assert_eq!(rings_in_use(&state).unwrap_err(), Refusal::NoKeys);
 }
 
-/// Says what kind of thread the only range is, and whether its shades are variegated.
+/// Sets the kind of thread of the only range, and whether its shades are variegated.
 fn range_is(state: &mut State, put_up: PutUp, variegated: bool) {
     let before = state.ranges().next().unwrap().clone();
     let mut after = before.clone();
@@ -371,7 +371,7 @@ fn range_is(state: &mut State, put_up: PutUp, variegated: bool) {
 }
 
 #[test]
-fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
+fn perle_is_needed_by_length_with_one_strand_in_the_needle() {
     let mut state = stash(&[("1", 5, 1)]);
     give_key(&mut state, "Fox", &[("1", 40)]);
     let stranded = checked(&state, &["Fox"]).projects[0].lines[0].threads[0]
@@ -383,7 +383,7 @@ fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
     let kit = checked(&state, &["Fox"]);
     let line = &kit.projects[0].lines[0].threads[0];
     let need = line.need.unwrap();
-    // Half the strands, as there is one in the needle instead of two.
+    // Half the strands, because one is in the needle instead of two.
     assert!(need.strands.0 * 2 <= stranded.strands.0 + 1);
     assert_eq!(need.lengths(line.put_up), need.strands.0);
     // A skein of 25 m gives 25 lengths.
@@ -395,7 +395,7 @@ fn perle_is_needed_by_the_length_with_one_strand_in_the_needle() {
 }
 
 #[test]
-fn variegated_thread_is_worked_cross_by_cross_and_needs_more() {
+fn variegated_thread_is_worked_one_by_one_and_needs_more() {
     let mut state = stash(&[("1", 48, 0)]);
     give_key(&mut state, "Fox", &[("1", 40)]);
     let plain = checked(&state, &["Fox"]).projects[0].lines[0].threads[0]
@@ -406,7 +406,7 @@ fn variegated_thread_is_worked_cross_by_cross_and_needs_more() {
     let line = &kit.projects[0].lines[0].threads[0];
     assert_eq!(line.way, Way::OneByOne);
     assert!(line.need.unwrap().metres > plain.metres);
-    // The rest of the project is as was assumed.
+    // The assumptions for the rest of the project are unchanged.
     assert_eq!(kit.projects[0].assumed.way, Way::ThereAndBack);
 }
 
@@ -417,7 +417,7 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
     let mut state = stash(&[("1", 6, 2)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     let card = id(&state, "1");
-    // Three lengths of a metre, and a rest of no use.
+    // Three lengths of a metre, and a useless rest.
     let event = Event {
         act: Act::ChangeCard { card },
         changes: vec![Change::Thread {
@@ -439,7 +439,7 @@ fn a_part_used_skein_is_opened_before_a_new_one() {
     );
 }
 
-/// Puts a line at the end of a project's key.
+/// Appends a line to a project's chart key.
 fn put(state: &mut State, project: &str, line: KeyLine) {
     let event = key::put(state.need_ring(project).unwrap(), None, line);
     apply(state, &event.unwrap().unwrap());
@@ -474,7 +474,7 @@ fn each_thread_of_a_blend_needs_its_own_strands_of_its_own_card() {
 }
 
 #[test]
-fn a_blend_that_says_no_strands_shares_those_of_the_needle() {
+fn a_blend_without_strands_shares_those_of_the_needle() {
     let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
     take(&mut state, "Fox", &["1"]);
     let both = [thread(&state, "1", 0), thread(&state, "2", 0)];
@@ -490,7 +490,7 @@ fn a_blend_that_says_no_strands_shares_those_of_the_needle() {
 }
 
 #[test]
-fn a_notion_is_listed_and_asks_for_no_thread() {
+fn a_notion_is_listed_but_needs_no_thread() {
     let mut state = stash(&[("1", 48, 0)]);
     take(&mut state, "Fox", &["1"]);
     put(&mut state, "Fox", notion("seed bead", 24));
@@ -502,7 +502,7 @@ fn a_notion_is_listed_and_asks_for_no_thread() {
 }
 
 #[test]
-fn the_colour_used_in_place_of_the_charts_gives_the_thread() {
+fn the_substitute_of_a_chart_colour_gives_the_thread() {
     let mut state = stash(&[("1", 48, 0), ("2", 48, 0)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     let with = thread(&state, "2", 0).colour;
@@ -511,14 +511,14 @@ fn the_colour_used_in_place_of_the_charts_gives_the_thread() {
     let kit = checked(&state, &["Fox"]);
     assert_eq!(lines(&kit, 0), [(Availability::Home, 0, 0, 0)]);
     assert_eq!(kit.promises[0].card, id(&state, "2"));
-    // It goes back to the chart's colour as well.
+    // It can go back to the chart's colour, too.
     let event = key::stitch_with(state.need_ring("Fox").unwrap(), 0, 0, None);
     apply(&mut state, &event.unwrap().unwrap());
     assert_eq!(checked(&state, &["Fox"]).promises[0].card, id(&state, "1"));
 }
 
 #[test]
-fn of_several_cards_the_one_that_lasts_gives_else_as_few_as_will_do() {
+fn of_several_cards_the_one_that_lasts_gives_or_else_as_few_as_possible() {
     let mut state = stash(&[("1", 10, 1), ("1/a", 30, 0), ("1/b", 40, 0)]);
     let gives = |state: &State| -> Vec<(String, u32)> {
         let kit = checked(state, &["Fox"]);
@@ -540,7 +540,7 @@ fn of_several_cards_the_one_that_lasts_gives_else_as_few_as_will_do() {
     );
 }
 
-/// Says how many strands and uncut skeins of each lot a card has.
+/// Sets the strands and uncut skeins of each lot of a card.
 fn lots(state: &mut State, card: &str, list: &[(&str, u32, u32)]) {
     for &(name, strands, skeins) in list {
         let counted = Counted {
@@ -556,7 +556,7 @@ fn lots(state: &mut State, card: &str, list: &[(&str, u32, u32)]) {
     }
 }
 
-/// A lot, how many strands of it, and whether they are uncut.
+/// A lot, its strands, and whether they are uncut.
 type Promised = (String, u32, bool);
 
 /// The lots that the threads of a project get, strand by strand, and those it would mix.
@@ -576,15 +576,15 @@ fn lot(name: &str, strands: u32, uncut: bool) -> Promised {
 }
 
 #[test]
-fn one_dye_lot_that_lasts_goes_before_several() {
+fn one_dye_lot_that_lasts_is_preferred_over_several() {
     let mut state = stash(&[("1", 0, 0)]);
     give_key(&mut state, "Fox", &[("1", 20), ("1", 10)]);
     lots(&mut state, "1", &[("K7", 12, 0), ("V1", 48, 0)]);
-    // V1 lasts for both lines, and so the small rest of K7 is left alone.
+    // V1 lasts for both lines, so the small rest of K7 isn't used.
     let (promises, names, _) = dye_lots(&state);
     assert_eq!(promises, [lot("V1", 20, false), lot("V1", 10, false)]);
     assert_eq!(names, ["V1"]);
-    // A skein of the same lot is cut rather than mixing it with another.
+    // A skein of the same lot is cut instead of mixing it with another.
     lots(&mut state, "1", &[("K7", 12, 1), ("V1", 28, 0)]);
     let (promises, names, _) = dye_lots(&state);
     assert_eq!(
@@ -599,7 +599,7 @@ fn one_dye_lot_that_lasts_goes_before_several() {
 }
 
 #[test]
-fn lots_that_would_be_mixed_are_named_with_one_that_lasts_alone() {
+fn lots_that_would_mix_are_named_with_one_that_lasts_alone() {
     let mut state = stash(&[("1", 0, 0)]);
     give_key(&mut state, "Fox", &[("1", 20)]);
     lots(&mut state, "1", &[("K7", 9, 0), ("V1", 12, 0)]);
@@ -609,7 +609,7 @@ fn lots_that_would_be_mixed_are_named_with_one_that_lasts_alone() {
         (names.as_slice(), lasting),
         (&["K7".into(), "V1".into()][..], None)
     );
-    // What lies with the work stays there, though another lot would do alone.
+    // What lies with the work stays there, even if another lot would be enough alone.
     take(&mut state, "Fox", &["1"]);
     let event = thread_command::split(
         &state,
@@ -633,7 +633,7 @@ fn lots_that_would_be_mixed_are_named_with_one_that_lasts_alone() {
     assert_eq!(promises, [lot("K7", 9, false), lot("V1", 11, false)]);
     assert_eq!(names, ["K7", "V1"]);
     assert_eq!(lasting.as_deref(), Some("V1"));
-    // The shop is asked for the lots that are there.
+    // The buy list asks for the existing lots.
     give_key(&mut state, "Fox", &[("1", 200)]);
     let list = buy_list(&state, &checked(&state, &["Fox"]));
     let asked: Vec<&str> = list[0].lots.iter().map(Lot::as_str).collect();
@@ -672,7 +672,7 @@ fn a_kit_is_counted_colour_by_colour() {
 }
 
 #[test]
-fn nothing_stands_in_for_variegated_thread_nor_is_offered_of_it() {
+fn variegated_thread_has_no_substitutes_and_is_none() {
     let mut state = wall(2, 3, 1);
     let mut list = rows(&["1", "2", "3"]);
     for row in &mut list {
@@ -700,7 +700,7 @@ fn nothing_stands_in_for_variegated_thread_nor_is_offered_of_it() {
 }
 
 #[test]
-fn a_lot_that_the_project_used_up_is_the_one_to_buy_again() {
+fn a_lot_used_up_by_the_project_is_the_one_to_buy_again() {
     let mut state = stash(&[("1", 0, 0)]);
     give_key(&mut state, "Fox", &[("1", 40)]);
     lots(&mut state, "1", &[("K7", 12, 0)]);
@@ -721,7 +721,7 @@ fn a_lot_that_the_project_used_up_is_the_one_to_buy_again() {
         list[0].lots.iter().map(Lot::to_string).collect()
     };
     assert_eq!(asked(&state), ["K7"]);
-    // What comes of another lot would go on where K7 ended.
+    // Thread of another lot would continue where K7 ended.
     lots(&mut state, "1", &[("V1", 10, 0)]);
     let kit = checked(&state, &["Fox"]);
     let line = &kit.projects[0].lines[0].threads[0];

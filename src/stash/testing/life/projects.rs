@@ -1,5 +1,5 @@
-//! What is done for projects: keys, fabric, purchases, thread used and wound. And lists with rows drawn at random:
-//! cards, ranges, chart keys.
+//! Random actions for projects: chart keys, fabric, purchases, thread used and wound. Also lists
+//! with random rows: cards, ranges, chart keys.
 
 use super::{
     COLOURS, Choice, FAMILIES, HOOK_NAMES, LOTS, Life, NUMBERS, OF_PROJECTS, PROJECTS, RANGES,
@@ -82,7 +82,7 @@ impl Life {
         }
     }
 
-    /// Skeins that were bought for projects, or for a colour.
+    /// Skeins bought for projects, or for a colour.
     fn purchase(&self, n: [u16; 5]) -> Result<Event, Refusal> {
         let state = &self.state;
         let projects = PROJECTS.map(str::to_owned);
@@ -96,7 +96,7 @@ impl Life {
         for (of, n) in skeins.iter_mut().zip(&n[3..]) {
             of.lot = lot(*n);
         }
-        // The same colour of another lot.
+        // The same colour in another lot.
         if let Some(first) = skeins.first().filter(|_| n[4].is_multiple_of(3)) {
             let more = Skeins {
                 lot: lot(n[2]),
@@ -107,7 +107,7 @@ impl Life {
         buy::bought(state, &skeins, self.now())
     }
 
-    /// Lines of a key written, moved and struck out, and rings opened for projects.
+    /// Writes, moves and removes lines of a key, and opens rings for projects.
     fn write_in_a_key(&self, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
         let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
         let at = usize::from(n[2] % 6);
@@ -133,8 +133,8 @@ impl Life {
         }
     }
 
-    /// What kind of thread a range or a card is; that a shade is variegated; where the skeins of a lot lie,
-    /// and what is left of a part-used one.
+    /// Sets the kind of thread of a range or card, whether a shade is variegated, where the skeins
+    /// of a lot are stored, and the rest of a part-used skein.
     fn say_of_thread(&self, n: [u16; 5]) -> Option<Event> {
         let perle = ThreadKind::Perle {
             size: PerleSize::new(5).unwrap(),
@@ -190,7 +190,7 @@ impl Life {
         }
     }
 
-    /// How a range is put up, and whether its shades are variegated.
+    /// Sets the put-up of a range, and whether its shades are variegated.
     fn put_up_of_a_range(&self, put_up: PutUp, n: [u16; 5]) -> Option<Event> {
         let ranges: Vec<&Range> = self.state.ranges().collect();
         let before = *ranges.get(usize::from(n[1]) % ranges.len().max(1))?;
@@ -211,7 +211,7 @@ impl Life {
         Some(Event { act, changes })
     }
 
-    /// Thread that is cut, counted, or cut as a kit is fetched; of a lot that is named or not.
+    /// Cuts or counts thread, or cuts it while fetching a kit, with or without a requested lot.
     fn cut_or_counted(&self, n: [u16; 5]) -> Option<Event> {
         let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
         let cards: Vec<&CardState> = state.cards().collect();
@@ -241,7 +241,7 @@ impl Life {
         event.ok()
     }
 
-    /// Colours that are marked and wanted, how projects stand and in what order they are.
+    /// Marks and wants colours, and sets the status and the order of projects.
     fn said_of_colours_and_projects(&self, n: [u16; 5]) -> Option<Event> {
         let state = &self.state;
         let names = [
@@ -265,7 +265,7 @@ impl Life {
         }
     }
 
-    /// Thread that is split off, rejoined and used.
+    /// Splits off, rejoins and uses thread.
     fn thread_command(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, project) = (&self.state, pick(&PROJECTS, n[1]));
         let cards: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
@@ -276,7 +276,7 @@ impl Life {
         match what {
             4..=5 => thread::split(state, project, card, amount, named, "", self.now()),
             6 => {
-                // Few cards were split, so one that was is looked for.
+                // Few cards have been split, so search for one.
                 let split = state.cards().find_map(|kept| kept.card.parent);
                 thread::merge(state, state.need_ring(project)?, split.unwrap_or(card))
             }
@@ -290,7 +290,7 @@ pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {
     let count = 1 + n[0] % 4;
     (0..count)
         .map(|at| {
-            // Each row reads the numbers a little further on.
+            // Each row reads the numbers shifted a little further.
             let [a, b, c, d] = [n[1], n[2], n[3], n[4]].map(|n| n.rotate_right(u32::from(at) * 3));
             CardRow {
                 line: u64::from(at) + 2,
@@ -318,7 +318,7 @@ pub(super) fn card_rows(n: [u16; 5]) -> Vec<CardRow> {
         .collect()
 }
 
-/// Rows of a conversion list, of which some can't be taken.
+/// Rows of a conversion list, some of which aren't acceptable.
 fn match_rows(n: [u16; 5]) -> Vec<MatchRow> {
     (0..=n[0] % 4)
         .map(|at| {
@@ -355,7 +355,7 @@ pub(super) fn key_rows(n: [u16; 5]) -> Vec<KeyRow> {
         .collect()
 }
 
-/// A line of a key: a notion, or one to three threads of the ranges there are.
+/// A line of a chart key: a notion, or one to three threads of the existing ranges.
 pub(super) fn key_line(state: &State, n: [u16; 5]) -> KeyLine {
     let ranges: Vec<RangeId> = state.ranges().map(|range| range.id).collect();
     let symbol = Label::new(pick(&["x", "", "o"], n[4])).unwrap();
@@ -389,7 +389,7 @@ pub(super) fn key_line(state: &State, n: [u16; 5]) -> KeyLine {
             }
         })
         .collect();
-    // Threads that cannot be in one needle make a notion.
+    // Threads that can't be in one needle make a notion.
     let work = match Needle::new(threads) {
         Ok(needle) if !n[1].is_multiple_of(4) => KeyWork::Threads {
             needle,

@@ -1,4 +1,4 @@
-//! What is done to boards, cards, rings and families, and re-hangs.
+//! Random actions on boards, cards, rings and families, and re-hangs.
 
 use super::projects::{card_rows, range_rows};
 use super::{FAMILIES, HOOK_NAMES, Life, PROJECTS, TAGS, perhaps, pick, some_cards};
@@ -31,7 +31,7 @@ impl Life {
         }
     }
 
-    /// Lists that are imported, and cards that are written or renamed one by one.
+    /// Imports lists, and adds or renames single cards.
     fn lists(&self, what: u8, n: [u16; 5]) -> Result<Option<Event>, Refusal> {
         let (state, now) = (&self.state, self.now());
         match what {
@@ -64,7 +64,7 @@ impl Life {
         }
     }
 
-    /// Cards that go to a ring and back, and what becomes of rings.
+    /// Takes cards to a ring and puts them away, and opens, hangs up and closes rings.
     fn rings(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, now) = (&self.state, self.now());
         let ring = || state.need_ring(pick(&PROJECTS, n[1]));
@@ -83,7 +83,7 @@ impl Life {
         }
     }
 
-    /// Cards that go elsewhere or out of the stash, and those that are missing or found.
+    /// Moves cards elsewhere or removes them, and marks them as missing or found.
     fn away(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, now) = (&self.state, self.now());
         let cards = || some_cards(state, n[0]);
@@ -97,7 +97,7 @@ impl Life {
                 card::elsewhere(state, &cards(), note, loan, now)
             }
             14 if n[4] % 3 == 2 && n[3].is_multiple_of(2) => {
-                // One at a time, or too few would be left to live with.
+                // One at a time, or too few would be left.
                 let mut going: Vec<CardId> = cards().into_iter().take(1).collect();
                 if n[2].is_multiple_of(2) {
                     let split_cards = going.iter().flat_map(|&card| state.split_cards_of(card));
@@ -124,7 +124,7 @@ impl Life {
         }
     }
 
-    /// Boards and their hooks.
+    /// Changes boards and their hooks.
     fn boards(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, now) = (&self.state, self.now());
         let unhang = if n[4].is_multiple_of(2) {
@@ -158,7 +158,7 @@ impl Life {
         }
     }
 
-    /// Orders, makes, renames and gives up families, and puts cards in them.
+    /// Sorts, adds, renames and removes families, and puts cards in them.
     fn families(&self, n: [u16; 5]) -> Result<Event, Refusal> {
         let state = &self.state;
         let name = pick(&FAMILIES, n[0]);
@@ -174,7 +174,7 @@ impl Life {
         }
     }
 
-    /// Says of cards, families and hooks what a re-hang is to leave alone.
+    /// Sets which cards, families and hooks a re-hang should leave alone.
     fn left_alone(&self, what: u8, n: [u16; 5]) -> Result<Event, Refusal> {
         let state = &self.state;
         let cards = some_cards(state, n[0]);
@@ -197,7 +197,7 @@ impl Life {
         }
     }
 
-    /// Some hooks are looked at, where some cards hang, or a card is hung on its own hook.
+    /// Checks some hooks where some cards hang, or hangs a card on its own hook.
     pub(super) fn look_at_the_wall(&self, n: [u16; 5]) -> Result<Event, Refusal> {
         let (state, now) = (&self.state, self.now());
         if n[4].is_multiple_of(3) {
@@ -260,7 +260,8 @@ impl Life {
         self.assert_hung(&plan, &before);
     }
 
-    /// The plans there are; where cards are few the first in order has the least effort of all.
+    /// The plans; if there are few cards, checks that the first in order has the least effort of
+    /// all.
     fn plans(&self) -> Option<Vec<RehangPlan>> {
         let least = || least_effort(&self.state, &PlanRequest::default());
         let few = self.state.cards().len() <= 5;
@@ -280,7 +281,8 @@ impl Life {
         }
     }
 
-    /// After all steps of a plan every card has the home it says, and hangs there where it is at hand.
+    /// Checks that after all steps of a plan every card has its planned hook, and hangs there if it
+    /// is at hand.
     fn assert_hung(&self, plan: &RehangPlan, before: &State) {
         let homes = plan
             .homes
@@ -315,14 +317,14 @@ impl Life {
                     | Whereabouts::Elsewhere { .. }
             );
             let here = Whereabouts::Hook { hook };
-            // A card that keeps its home and hangs elsewhere is no matter for a re-hang.
+            // A card that keeps its hook but hangs elsewhere isn't part of a re-hang.
             let left_alone = !plan.steps.iter().any(|step| step.card == id);
             let stays = away || left_alone;
             assert_eq!(&new.place.at, if stays { &old.place.at } else { &here });
         }
     }
 
-    /// Goes on with the re-hang underway, or gives it up.
+    /// Continues the re-hang underway, or gives it up.
     fn go_on(&mut self, n: [u16; 5]) {
         let steps = match rehang::remaining(&self.state) {
             Ok(steps) => steps,

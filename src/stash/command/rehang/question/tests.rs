@@ -1,4 +1,4 @@
-//! Holds, weights, hooks reserved, and what is wished of one re-hang.
+//! Holds, efforts, reserved hooks, and the options of a re-hang.
 
 use proptest::prelude::*;
 
@@ -33,7 +33,7 @@ fn refused(state: &State, ask: &PlanRequest) -> (String, String) {
     (refusal.to_string(), refusal.shown())
 }
 
-/// The homes a plan gives, as `NUMBER@HOOK_NAME`.
+/// The homes in a plan, as `NUMBER@HOOK_NAME`.
 fn homes(state: &State, plan: &RehangPlan) -> Vec<String> {
     let name = |id| state.card_name(state.card(id).unwrap());
     let homes = plan.homes.iter();
@@ -43,12 +43,12 @@ fn homes(state: &State, plan: &RehangPlan) -> Vec<String> {
 }
 
 #[test]
-fn a_held_card_stays_in_every_plan_and_the_others_go_round_it() {
+fn a_held_card_stays_in_every_plan_and_the_others_go_around_it() {
     let mut state = wall(1, 6, 1);
     add_cards(&mut state, &["1@A01", "3@A02", "4@A03", "2"]);
     let ask = PlanRequest::default();
     assert_eq!(plans_for(&state, &ask).unwrap()[1].touched, 2);
-    // With 3 in its place, 1 and 2 have only A01 before it.
+    // With 3 in its place, 1 and 2 have only A01 in front of it.
     held(&mut state, &["3"]);
     let (code, words) = refused(&state, &ask);
     assert_eq!(code, "hold_out_of_reach");
@@ -79,7 +79,7 @@ fn a_held_card_stays_in_every_plan_and_the_others_go_round_it() {
 }
 
 #[test]
-fn two_holds_in_each_others_way_are_named() {
+fn two_conflicting_holds_are_named() {
     let mut state = wall(1, 4, 1);
     add_cards(&mut state, &["312@A02", "290@A03", "5"]);
     held(&mut state, &["290", "312"]);
@@ -107,7 +107,7 @@ fn two_holds_in_each_others_way_are_named() {
 }
 
 #[test]
-fn a_costly_card_moves_where_that_is_cheaper() {
+fn a_costly_card_moves_if_that_is_cheaper() {
     let mut state = wall(1, 6, 1);
     add_cards(&mut state, &["2@A02", "3@A03", "1@A04"]);
     let effort = |state: &mut State, name, effort| {
@@ -128,17 +128,17 @@ fn a_costly_card_moves_where_that_is_cheaper() {
 }
 
 #[test]
-fn a_hook_reserved_is_emptied_and_stays_so_in_every_plan() {
+fn a_reserved_hook_is_emptied_and_stays_empty_in_every_plan() {
     let mut state = wall(1, 4, 1);
     add_cards(&mut state, &["1@A01", "2@A02", "3"]);
     let event = hold::reserve(&state, "A02").unwrap();
     apply(&mut state, &event);
     let a02 = hook(&state, "A02");
-    // Plan 0 leaves what hangs there.
+    // Plan 0 leaves the card that hangs there.
     for plan in &plans(&state).unwrap()[1..] {
         assert!(plan.homes.iter().all(|&(_, hook)| hook != a02));
     }
-    // A hold on it is stronger.
+    // A hold on that card takes precedence.
     held(&mut state, &["2"]);
     for plan in plans(&state).unwrap() {
         assert!(plan.homes.contains(&(id(&state, "2"), a02)));
@@ -150,7 +150,7 @@ fn a_hook_reserved_is_emptied_and_stays_so_in_every_plan() {
 }
 
 #[test]
-fn an_order_for_once_leaves_the_order_of_the_stash() {
+fn a_one_time_order_leaves_the_order_of_the_stash() {
     let mut state = wall(1, 4, 1);
     let mut list = testing::rows(&["1@A01", "3@A02", "2@A03"]);
     for (row, family) in list.iter_mut().zip(["reds", "reds", "blues"]) {
@@ -187,7 +187,7 @@ fn an_order_for_once_leaves_the_order_of_the_stash() {
 }
 
 #[test]
-fn only_the_rows_that_may_change_do() {
+fn only_selected_rows_change() {
     let mut state = wall(3, 3, 1);
     let cards = [
         "2@A01", "1@A02", "5@B02", "4@B03", "8@C01", "7@C02", "3", "9",
@@ -209,12 +209,12 @@ fn only_the_rows_that_may_change_do() {
     );
     let found = plans_for(&state, &rows(&["A-C"])).unwrap();
     assert_eq!(found[0].homes.len(), 8);
-    // 2 and 1 of row A are the wrong way round, and stay.
+    // 2 and 1 of row A hang in the wrong order, and stay.
     assert_eq!(refused(&state, &rows(&["B", "c"])).0, "holds_clash");
 }
 
 #[test]
-fn free_places_are_spread_over_the_rows_that_may_change() {
+fn free_places_are_spread_over_the_selected_rows() {
     let mut state = wall(2, 6, 1);
     let mut cards = vec!["1@A01".to_owned(), "2@A02".to_owned(), "3@A03".to_owned()];
     cards.extend((4..10).map(|n| format!("{n}@B{:02}", n - 3)));
@@ -234,7 +234,7 @@ fn free_places_are_spread_over_the_rows_that_may_change() {
 }
 
 #[test]
-fn shades_not_owned_draw_the_free_places_to_where_they_would_hang() {
+fn shades_not_owned_attract_the_free_places_where_they_would_hang() {
     let mut state = wall(1, 6, 1);
     add_cards(&mut state, &["Cove:1@A01", "Cove:2@A02", "Cove:9@A03"]);
     let shades: Vec<_> = ["4", "5", "6"]
@@ -272,7 +272,8 @@ fn a_new_card_that_belongs_on_another_row_waits() {
     assert_eq!(place(&state, "7"), Whereabouts::Unhung);
 }
 
-/// A wall of two rows of three hooks with cards on it in an order, so many hooks apart, and the last to hang.
+/// A two-row wall of three hooks each, with cards hung in an order at a distance, and the last one
+/// to hang.
 fn drawn_wall(
     order: &[&str; 5],
     to_hang: usize,
@@ -314,7 +315,7 @@ fn drawn_wall(
     state
 }
 
-/// Some of the cards that have a home; none in half of the cases.
+/// Some of the cards with a home; none in half of the cases.
 fn some_at_home(state: &State, bits: u8) -> Vec<CardId> {
     let homes = (1..)
         .zip(state.cards())
@@ -342,7 +343,8 @@ fn some_rows(state: &State, bits: u8) -> Rows {
     Rows::named(state, &names).unwrap()
 }
 
-/// A plan has the effort it says, leaves what is held or outside the rows, and takes no reserved hook.
+/// Checks that a plan has the effort it claims, leaves what is held or outside the rows, and takes
+/// no reserved hook.
 fn assert_within_what_is_wished(state: &State, ask: &PlanRequest, plan: &RehangPlan) {
     let kept = |id| state.card(id).unwrap();
     let effort = plan
@@ -370,7 +372,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(4))]
 
     #[test]
-    fn the_first_plan_touches_the_least_effort_within_what_is_wished(
+    fn the_first_plan_has_the_least_effort_within_the_options(
         order in Just(["1", "2", "3", "4", "5"]).prop_shuffle(),
         to_hang in 0..3usize,
         gaps in prop::collection::vec(0..3usize, 5),
@@ -445,7 +447,7 @@ fn shade(number: &str, family: Option<usize>, colour: Option<usize>) -> RangeRow
     }
 }
 
-/// A range with these shades, of which some numbers come in as cards.
+/// A range with these shades, some of whose numbers are imported as cards.
 fn stash(shades: &[(&str, Vec<RangeRow>)], owned: &[String]) -> State {
     let mut state = wall(1, 1, 1);
     for (range, list) in shades {
@@ -464,7 +466,7 @@ fn stash(shades: &[(&str, Vec<RangeRow>)], owned: &[String]) -> State {
     state
 }
 
-/// The slow obvious way: bring a card of the shade in, see where it comes, and take it out again.
+/// The slow, obvious way: import a card of the shade, see where it comes, and remove it again.
 fn by_importing(state: &State, order: &Order) -> Vec<f64> {
     let owned: Vec<CardId> = state
         .in_order(order, state.cards())
@@ -501,7 +503,7 @@ fn possible(state: &State, order: &Order, cards: &[&CardState]) -> Vec<f64> {
 }
 
 #[test]
-fn a_colour_that_a_project_needs_gets_its_place_before_any_other() {
+fn a_colour_needed_by_a_project_gets_its_place_before_any_other() {
     let mut state = wall(1, 4, 1);
     let list = ["1", "2", "3", "4", "5", "10", "20", "30"].map(|number| shade(number, None, None));
     let taken = import::range(&state, &list, Vec::new(), "Cove").unwrap();
@@ -512,13 +514,13 @@ fn a_colour_that_a_project_needs_gets_its_place_before_any_other() {
     let plan = first(&state);
     assert_eq!(homes(&state, &plan), ["10@A02", "20@A03", "30@A04"]);
     assert_eq!((plan.on_the_way, plan.on_the_way_without_place), (0, 0));
-    // No list knows of 25.
+    // 25 is in no list.
     give_key(&mut state, "Fox", &[("10", 5), ("25", 5)]);
     let plan = first(&state);
     assert_eq!(homes(&state, &plan), ["10@A01", "20@A02", "30@A04"]);
     assert_eq!((plan.on_the_way, plan.on_the_way_without_place), (1, 0));
     assert_eq!(plan.to_come, 1.0);
-    // Between two cards that stay side by side it finds no place, whatever is free elsewhere.
+    // Between two cards that stay side by side it finds no place, however many are free elsewhere.
     follow(&mut state, &plan);
     let event = hold::hold(&state, &[id(&state, "20"), id(&state, "30")]).unwrap();
     let mut held = state.clone();
@@ -547,8 +549,8 @@ fn shades_fall_between_the_cards_by_family_or_by_number() {
 }
 
 #[test]
-fn by_lightness_a_shade_falls_where_its_colour_puts_it() {
-    // Black, white, none, and a red of the family 'cool'; a black and a white card are there.
+fn by_lightness_a_shade_is_placed_by_its_colour() {
+    // Black, white, none, and a red of the family 'cool'; the stash has a black and a white card.
     let list = [
         ("1", Some(1)),
         ("2", Some(2)),
@@ -563,12 +565,12 @@ fn by_lightness_a_shade_falls_where_its_colour_puts_it() {
         &["8".to_owned(), "9".to_owned()],
     );
     let cards = state.in_order(&Order::Lightness, state.cards());
-    // White 2 (8), then the red and black 1 (9), then what has no colour.
+    // White 2 (8), then the red and black 1 (9), then shades without a colour.
     assert_eq!(possible(&state, &Order::Lightness, &cards), [1.0, 2.0, 1.0]);
 }
 
 #[test]
-fn a_list_of_what_is_owned_leaves_no_shade_over() {
+fn a_list_of_owned_shades_leaves_none_over() {
     let state = stash(&[], &["Cove:5".to_owned(), "Cove:7".to_owned()]);
     let cards = state.in_wanted_order(state.cards());
     assert_eq!(possible(&state, &Order::Family, &cards), [0.0; 3]);
@@ -578,7 +580,7 @@ proptest! {
     #![proptest_config(crate::testing::one_case_in(4))]
 
     #[test]
-    fn is_what_bringing_each_shade_in_would_give(
+    fn agrees_with_importing_each_shade(
         shades in prop::collection::vec(
             (0..2usize, 0..40u8, prop::option::of(0..5usize), prop::option::of(0..4usize), any::<bool>()),
             0..24,
@@ -605,8 +607,8 @@ proptest! {
             Some(family) => Order::Families(vec![family.id]),
             None => Order::Family,
         };
-        // A card that is brought in makes its everyday family where there is none yet: such shades
-        // come last either way, in the order of their ranges and numbers.
+        // An imported card adds its everyday family if it doesn't exist yet. Such shades come last
+        // either way, in the order of their ranges and numbers.
         let known = |shade: &Shade| {
             let family = shade.colour.map(|colour| family_of(colour).name());
             shade.family.is_some() || family.is_none_or(|name| state.find_family(name).is_ok())

@@ -1,4 +1,4 @@
-//! Stashes drawn at random, and a slow model in which every strand is given away once.
+//! Random stashes, and a slow model in which every strand is given away once.
 
 use super::*;
 use crate::engine::need::Stitches;
@@ -8,16 +8,16 @@ use crate::stash::projects::needs::set_used;
 
 /// Colours with a card, some of them with several.
 const CARDS: [&str; 7] = ["1", "2", "3", "4", "5", "1/b", "2/b"];
-/// Colours that a key may name; of the last there is no card.
+/// Colours that a chart key may name. The last has no card.
 const NUMBERS: [&str; 6] = ["1", "2", "3", "4", "5", "99"];
 const PROJECTS: [&str; 3] = ["Fox", "Harbour", "Robin"];
 
-/// A stash drawn at random: strands, skeins and the ring (or missing, or at home) of each card, the keys
-/// of the projects with what was used of each colour, and the order in which they are asked about.
+/// A random stash: strands, skeins and the ring (or missing, or on its hook) of each card, the keys
+/// of the projects with what was used of each colour, and the order in which they are requested.
 type Drawn = (Vec<(u32, u32, u8)>, [(Vec<LineDrawn>, Used); 3], Vec<usize>);
 
-/// Threads as number, strands in the needle and the number they are stitched with; and full crosses.
-/// Without a thread it is a notion.
+/// Threads as number, strands in the needle and substitute number; and full crosses. Without a
+/// thread it is a notion.
 type LineDrawn = (Vec<(usize, u8, Option<usize>)>, u32);
 
 /// Strands used of each number.
@@ -117,7 +117,7 @@ fn draw((cards, keys, _): &Drawn) -> State {
     state
 }
 
-/// The rings asked about, in the order drawn: those with a key.
+/// The requested rings, in random order: those with a chart key.
 fn asked<'a>(state: &'a State, order: &[usize]) -> Vec<&'a Ring> {
     let mut rings: Vec<&Ring> = Vec::new();
     for &at in order {
@@ -131,8 +131,8 @@ fn asked<'a>(state: &'a State, order: &[usize]) -> Vec<&'a Ring> {
     rings
 }
 
-/// The number that a thread is stitched in, and strands it still needs, thread by thread. Every strand
-/// that was used is handed out for itself.
+/// The number that each thread is stitched in, and the strands it still needs. Used strands are
+/// handed out one by one.
 fn wanted(ring: &Ring) -> Vec<(&str, u32)> {
     let mut pools: BTreeMap<&str, u32> = BTreeMap::new();
     for (colour, cm) in &ring.used {
@@ -174,8 +174,8 @@ fn wanted(ring: &Ring) -> Vec<(&str, u32)> {
     wanted
 }
 
-/// What each thread asked about lacks before and after uncut skeins, strand by strand: every strand
-/// is a thing of its own that is given away once.
+/// What each requested thread lacks before and after uncut skeins, strand by strand. Every strand
+/// is given away once.
 fn slow_model(state: &State, rings: &[&Ring]) -> Vec<Vec<(u32, u32)>> {
     let mut on_card: BTreeMap<CardId, Vec<()>> = BTreeMap::new();
     let mut uncut: BTreeMap<CardId, Vec<()>> = BTreeMap::new();
@@ -263,7 +263,7 @@ proptest! {
     }
 
     #[test]
-    fn every_line_lacks_what_the_slow_model_says(drawn in drawn()) {
+    fn every_line_agrees_with_the_slow_model(drawn in drawn()) {
         let state = draw(&drawn);
         let rings = asked(&state, &drawn.2);
         let kit = check(&state, &rings);
@@ -276,7 +276,7 @@ proptest! {
     }
 
     #[test]
-    fn asking_about_one_more_project_changes_nothing_for_those_before(drawn in drawn()) {
+    fn requesting_another_project_changes_nothing_for_earlier_ones(drawn in drawn()) {
         let state = draw(&drawn);
         let rings = asked(&state, &drawn.2);
         let all = check(&state, &rings);
@@ -292,14 +292,14 @@ proptest! {
     }
 
     #[test]
-    fn when_all_is_bought_nothing_is_to_be_bought(drawn in drawn()) {
+    fn after_buying_everything_there_is_nothing_to_buy(drawn in drawn()) {
         let mut state = draw(&drawn);
         let rings: Vec<RingId> = asked(&state, &drawn.2).iter().map(|ring| ring.id).collect();
         let list = |state: &State| {
             let rings: Vec<&Ring> = rings.iter().filter_map(|&id| state.ring(id)).collect();
             buy_list(state, &check(state, &rings))
         };
-        // What is only missing is to be looked for.
+        // Look for cards that are only missing.
         let to_buy: Vec<buy::Skeins> = list(&state).iter()
             .filter(|purchase| !purchase.missing)
             .map(buy::Skeins::of)
@@ -310,7 +310,7 @@ proptest! {
         let event = buy::bought(&state, &to_buy, at(20)).unwrap();
         apply(&mut state, &event);
         prop_assert!(list(&state).iter().all(|purchase| purchase.missing));
-        // Nor was a skein too many: with one less of any colour something would be lacking.
+        // No skein was too many: with one less of any colour, something would be lacking.
         for (at_fault, skeins) in to_buy.iter().enumerate() {
             let mut fewer = to_buy.clone();
             fewer[at_fault].skeins = skeins.skeins - 1;
