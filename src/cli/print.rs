@@ -66,14 +66,14 @@ pub(crate) enum PrintCommand {
 /// The paper and the file.
 #[derive(Debug, Args)]
 pub(crate) struct PaperArgs {
-    /// The paper.
-    #[arg(long, value_enum, default_value_t = PaperArg::A4)]
+    /// a4 (210 x 297 mm) or letter (8.5 x 11 in).
+    #[arg(long, value_enum, hide_possible_values = true, default_value_t = PaperArg::A4)]
     pub paper: PaperArg,
     /// The long side at the top.
     #[arg(long)]
     pub landscape: bool,
     /// html: one file for a browser to print; svg: a file for each page, FILE-1.svg and so on.
-    #[arg(long, value_enum, default_value_t = Form::Html)]
+    #[arg(long, value_enum, hide_possible_values = true, default_value_t = Form::Html)]
     pub form: Form,
     /// The file; without it, labels.html and the like in this folder.
     #[arg(long, value_name = "FILE")]
