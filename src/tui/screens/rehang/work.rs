@@ -257,7 +257,7 @@ impl Screen for Work {
             return;
         };
         let (words, place) = what_to_do(state, step, kept);
-        let is_missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+        let is_missing = kept.place.at.is_missing();
         let more = match step.to {
             Some(_) if is_missing => "Write it on the card when it turns up.".to_owned(),
             Some(to) => format!("Write {} on the card.", state.hook_name(to)),
@@ -287,8 +287,8 @@ impl Screen for Work {
 
 /// The instruction, and the place in large letters.
 fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, String) {
-    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
-    let away = missing || kept.place.at.ring().is_some();
+    let missing = kept.place.at.is_missing();
+    let away = !kept.place.at.can_be_hung();
     let in_hand = matches!(kept.place.at, Whereabouts::Hand);
     let on = |to: Option<HookRef>| to.map_or_else(String::new, |to| state.hook_name(to));
     let to = on(step.to);
@@ -306,8 +306,8 @@ fn what_to_do(state: &State, step: &HangStep, kept: &CardState) -> (String, Stri
 /// The instruction as a sentence to speak.
 fn said_aloud(state: &State, step: &HangStep, kept: &CardState) -> String {
     let card = places::spoken_card(state, kept);
-    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
-    let away = missing || kept.place.at.ring().is_some();
+    let missing = kept.place.at.is_missing();
+    let away = !kept.place.at.can_be_hung();
     match (step.from, step.to) {
         (_, Some(to)) if away => format!(
             "{card} is {}. Its hook becomes {}",
@@ -325,5 +325,38 @@ fn said_aloud(state: &State, step: &HangStep, kept: &CardState) -> String {
             places::spoken_hook(state, from)
         ),
         (None, None) => format!("{card} into the hand"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::command::{card, ring};
+    use crate::stash::testing::{add_cards, apply, at, id, wall};
+
+    #[test]
+    fn a_card_away_from_the_wall_gets_only_a_new_hook_wherever_it_is() {
+        let mut state = wall(1, 4, 1);
+        add_cards(&mut state, &["1@A01", "2@A02"]);
+        let (one, two) = (id(&state, "1"), id(&state, "2"));
+        let event = ring::take(&state, "Robin", &[one], at(1)).unwrap();
+        apply(&mut state, &event);
+        let event = card::elsewhere(&state, &[two], "drawer", None, at(2)).unwrap();
+        apply(&mut state, &event);
+        for card in [one, two] {
+            let kept = state.card(card).unwrap();
+            let step = HangStep {
+                card,
+                from: kept.home,
+                to: state.find_hook("A03").ok(),
+            };
+            let (words, place) = what_to_do(&state, &step, kept);
+            assert_eq!(
+                (words.as_str(), place.as_str()),
+                ("out: its hook becomes", "A03")
+            );
+            let said = said_aloud(&state, &step, kept);
+            assert!(said.ends_with("is out. Its hook becomes A 3"), "{said}");
+        }
     }
 }
