@@ -10,9 +10,9 @@ use super::output::{Output, shortened};
 use super::{open, plain};
 use crate::exchange::export::{CardOut, RingOut};
 use crate::model::ring::ColourRef;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::find::NotOwned;
-use crate::stash::state::{CardState, State};
+use crate::stash::state::{AwayReason, CardState, State};
+use crate::stash::whereabouts;
 use crate::text::export;
 use crate::text::{self, cards};
 
@@ -120,15 +120,16 @@ fn card_line(state: &State, kept: &CardState, now: Timestamp) -> String {
         (None, Some(whole)) => format!("belongs on {whole}", whole = state.card_name(whole)),
         (None, None) => "no home yet".to_owned(),
     };
-    let place = match kept.place.at {
-        Whereabouts::Hook { hook } if kept.home == Some(hook) => "at home".to_owned(),
-        _ => format!(
+    let place = if AwayReason::of(kept).is_none() {
+        "at home".to_owned()
+    } else {
+        format!(
             "{} {}{}",
             text::places::place_of(state, kept),
             plain::since(kept.place.since, now),
             text::places::last_seen_with(state, kept)
                 .map_or_else(String::new, |with| format!(", {with}"))
-        ),
+        )
     };
     let held = if state.stays(kept) { "   held" } else { "" };
     let colour = ColourRef::new(card.range, card.number.clone());
@@ -180,6 +181,13 @@ pub(crate) fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let state = reading.state();
     plain::call_out_overdue(state, output);
     let away = state.away();
+    let none = away.is_empty();
+    let whereabouts::Away {
+        rings,
+        to_hang,
+        missing,
+        elsewhere,
+    } = away;
     if output.is_json() {
         let out = |cards: &[&CardState]| -> Vec<CardOut> {
             cards
@@ -187,7 +195,7 @@ pub(crate) fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
                 .map(|kept| CardOut::of(export(state), kept))
                 .collect()
         };
-        let rings = away.rings.iter().filter_map(|(id, on)| {
+        let rings = rings.iter().filter_map(|(id, on)| {
             let ring = RingOut::of(export(state), state.ring(*id)?);
             Some(OnRing {
                 project: ring.project,
@@ -197,23 +205,23 @@ pub(crate) fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         });
         output.object(&Away {
             rings: rings.collect(),
-            to_hang: out(&away.to_hang),
-            missing: out(&away.missing),
-            elsewhere: out(&away.elsewhere),
+            to_hang: out(&to_hang),
+            missing: out(&missing),
+            elsewhere: out(&elsewhere),
         })?;
         return Ok(());
     }
     let now = Timestamp::now();
-    for (id, on) in &away.rings {
+    for (id, on) in &rings {
         if let Some(ring) = state.ring(*id) {
             output.line(plain::ring_line(state, ring, now))?;
         }
         list(state, on, now, output)?;
     }
     for (what, group) in [
-        ("To hang", &away.to_hang),
-        ("Missing", &away.missing),
-        ("Elsewhere", &away.elsewhere),
+        ("To hang", &to_hang),
+        ("Missing", &missing),
+        ("Elsewhere", &elsewhere),
     ] {
         if !group.is_empty() {
             let count = u32::try_from(group.len()).unwrap_or(u32::MAX);
@@ -221,7 +229,7 @@ pub(crate) fn away(dir: &Path, output: &mut Output) -> Result<(), Failure> {
             list(state, group, now, output)?;
         }
     }
-    if away.is_empty() {
+    if none {
         output.line("Every card is at home.")?;
     }
     Ok(())

@@ -169,7 +169,11 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
     match first.place.at {
         Whereabouts::Hook { hook: at } if at == hook => format!("{ring}{number}{more}"),
         Whereabouts::Missing { .. } => format!("{ring}?{number}{more}"),
-        _ => format!("{ring}({number}){more}"),
+        Whereabouts::Hook { .. }
+        | Whereabouts::Ring { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Unhung => format!("{ring}({number}){more}"),
     }
 }
 

@@ -501,7 +501,7 @@ impl Report {
 /// Whether the card of a step is away, so that only the hook written on it changes.
 fn is_away(state: &State, step: &HangStep) -> bool {
     let card = state.card(step.card);
-    card.is_some_and(|kept| !kept.place.at.is_at_hand())
+    card.is_some_and(|kept| !kept.place.at.can_be_hung())
 }
 
 /// The progress of the re-hang underway.

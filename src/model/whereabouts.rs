@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
+use strum::EnumDiscriminants;
 
 use super::board::HookRef;
 use super::ids::{CardId, RingId};
@@ -10,10 +11,17 @@ use super::label::{Label, Name};
 
 /// The one place a card is in.
 ///
-/// Match on the places you handle. Treat all others like [`Elsewhere`](Self::Elsewhere): the card
-/// is away and has to be brought.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+/// Match on every place, without a wildcard arm: so the compiler asks what a new place means wherever
+/// it matters. `tests/outside/layers.rs` holds that.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, EnumDiscriminants)]
+#[cfg_attr(test, derive(strum::EnumCount))]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[strum_discriminants(
+    name(Kind),
+    vis(),
+    derive(Deserialize),
+    serde(rename_all = "snake_case")
+)]
 pub enum Whereabouts {
     /// On a hook, not always the one it belongs on.
     Hook {
@@ -133,12 +141,20 @@ impl Whereabouts {
 
     /// Whether it can be hung without fetching it first: on the wall, to hang, or in the hand.
     #[must_use]
-    pub const fn is_at_hand(&self) -> bool {
-        matches!(self, Self::Hook { .. } | Self::Unhung | Self::Hand)
+    pub const fn can_be_hung(&self) -> bool {
+        match self {
+            Self::Hook { .. } | Self::Unhung | Self::Hand => true,
+            Self::Ring { .. } | Self::Missing { .. } | Self::Elsewhere { .. } => false,
+        }
     }
 
-    /// Whether it has to turn up, or be brought back, before anything else can be done with it. The
-    /// match is exhaustive, so every new place has to decide.
+    /// Whether it's declared missing.
+    #[must_use]
+    pub const fn is_missing(&self) -> bool {
+        matches!(self, Self::Missing { .. })
+    }
+
+    /// Whether it has to turn up, or be brought back, before anything else can be done with it.
     #[must_use]
     pub const fn must_be_found(&self) -> bool {
         match self {
@@ -181,17 +197,6 @@ struct Told {
     note: Option<Label>,
     loan: Option<Loan>,
     since: Timestamp,
-}
-
-#[derive(Deserialize)]
-#[serde(rename_all = "snake_case")]
-enum Kind {
-    Hook,
-    Ring,
-    Hand,
-    Missing,
-    Elsewhere,
-    Unhung,
 }
 
 impl TryFrom<Told> for Place {

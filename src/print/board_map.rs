@@ -358,7 +358,10 @@ fn sign_of(kept: &CardState, hook: HookRef) -> Option<Sign> {
         Whereabouts::Hook { hook: at } if at == hook => None,
         Whereabouts::Ring { .. } => Some(Sign::Out),
         Whereabouts::Missing { .. } => Some(Sign::Missing),
-        _ => Some(Sign::Elsewhere),
+        Whereabouts::Hook { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Unhung => Some(Sign::Elsewhere),
     }
 }
 

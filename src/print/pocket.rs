@@ -18,7 +18,6 @@ use crate::exchange::{Column, table};
 use crate::model::colour::Srgb;
 use crate::model::ids::RangeId;
 use crate::model::ring::{ColourRef, Ring};
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::check;
 use crate::stash::state::{CardState, State};
@@ -152,7 +151,7 @@ impl Row {
     fn of(state: &State, colour: &ColourRef) -> Self {
         let cards: Vec<&CardState> = state.cards_of(colour).collect();
         let left = cards.iter().map(|kept| {
-            let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+            let missing = kept.place.at.is_missing();
             let thread = by_lot(&kept.thread, state.put_up(&kept.card));
             let name = (cards.len() > 1).then(|| state.card_name(kept));
             words::left_on(name.as_deref(), &thread, missing)

@@ -6,7 +6,6 @@ use super::paper::{DoesNotFit, Grid, Piece, Sheet};
 use crate::model::assumptions::Assumptions;
 use crate::model::colour::Srgb;
 use crate::model::ring::{ColourRef, KeyLine, KeyThread, Ring};
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::projects::needs::{backstitch_strands, strands_in_needle};
 use crate::stash::state::{CardState, State};
 use crate::text::places::place_of;
@@ -57,7 +56,7 @@ fn standing(state: &State, ring: &Ring, colour: &ColourRef) -> Standing {
     if !split.is_empty() {
         return Standing::Split(split);
     }
-    let missing = |kept: &&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
+    let missing = |kept: &&CardState| kept.place.at.is_missing();
     match cards.iter().find(|kept| !missing(kept)) {
         Some(kept) => Standing::NotHere(place_of(state, kept)),
         None if cards.is_empty() => Standing::NotOwned,

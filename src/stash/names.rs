@@ -223,7 +223,13 @@ impl State {
             | Whereabouts::Missing {
                 last_seen: LastSeen::Ring(ring),
             } => self.ring(ring),
-            _ => None,
+            Whereabouts::Missing {
+                last_seen: LastSeen::Hook(_) | LastSeen::Loose,
+            }
+            | Whereabouts::Hook { .. }
+            | Whereabouts::Hand
+            | Whereabouts::Elsewhere { .. }
+            | Whereabouts::Unhung => None,
         };
         known.or_else(|| {
             self.rings()

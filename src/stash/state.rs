@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use jiff::Timestamp;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use strum::VariantArray;
 
 use crate::model::board::{Board, HookRef};
 use crate::model::card::{Card, Family, WallOrder};
@@ -281,7 +282,7 @@ impl State {
                 Whereabouts::Ring { ring } => ring == id,
                 Whereabouts::Missing { .. } => false,
                 Whereabouts::Unhung => kept.home.is_some() || kept.card.parent.is_some(),
-                _ => true,
+                Whereabouts::Hand | Whereabouts::Elsewhere { .. } => true,
             })
     }
 
@@ -368,19 +369,19 @@ impl<'de> Deserialize<'de> for State {
     }
 }
 
-/// How a card is away from its hook.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+/// How a card is away from its hook, the most pressing first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, VariantArray)]
 pub enum AwayReason {
-    /// On a ring.
-    OnRing,
+    /// Declared missing.
+    Missing,
     /// In the hand.
     InHand,
     /// On another hook, somewhere the program doesn't track, or a split card to hang.
     Elsewhere,
-    /// Declared missing.
-    Missing,
     /// To hang, and a re-hang can hang it.
     ToHang,
+    /// On a ring.
+    OnRing,
 }
 
 impl AwayReason {
@@ -393,7 +394,9 @@ impl AwayReason {
             Whereabouts::Hand => Self::InHand,
             Whereabouts::Missing { .. } => Self::Missing,
             Whereabouts::Unhung if kept.card.parent.is_none() => Self::ToHang,
-            _ => Self::Elsewhere,
+            Whereabouts::Hook { .. } | Whereabouts::Elsewhere { .. } | Whereabouts::Unhung => {
+                Self::Elsewhere
+            }
         })
     }
 }

@@ -193,7 +193,7 @@ fn least(cards: &[ToPlace], from: usize, left: &mut [u8]) -> Option<u64> {
 pub(crate) fn least_effort(state: &State, ask: &PlanRequest) -> Option<u64> {
     let hooks: Vec<HookRef> = state.hooks().collect();
     let lost = |kept: &CardState| {
-        let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+        let missing = kept.place.at.is_missing();
         kept.card.parent.is_some() || (kept.home.is_none() && missing)
     };
     let order = ask.order.clone().unwrap_or_else(|| state.order().into());

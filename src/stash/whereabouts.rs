@@ -5,6 +5,7 @@
 
 use jiff::Timestamp;
 use jiff::civil::Date;
+use strum::VariantArray;
 
 use super::state::{AwayReason, CardState, State};
 use crate::model::board::{Board, HookRef};
@@ -94,7 +95,9 @@ impl State {
                 }
                 Whereabouts::Unhung => away.to_hang.push(kept),
                 Whereabouts::Missing { .. } => away.missing.push(kept),
-                _ => away.elsewhere.push(kept),
+                Whereabouts::Hook { .. } | Whereabouts::Hand | Whereabouts::Elsewhere { .. } => {
+                    away.elsewhere.push(kept);
+                }
             }
         }
         away.rings.sort_by_key(|(id, _)| *id);
@@ -145,7 +148,7 @@ impl State {
         let whole = split_card.card.parent.and_then(|parent| self.card(parent));
         let whole = whole.unwrap_or(split_card);
         let ring = split_card.place.at.ring();
-        if whole.place.at.is_at_hand() || (ring.is_some() && whole.place.at.ring() == ring) {
+        if whole.place.at.can_be_hung() || (ring.is_some() && whole.place.at.ring() == ring) {
             return Ok(whole);
         }
         Err((whole, self.place_of(whole)))
@@ -198,15 +201,22 @@ impl Counts {
     pub fn of(state: &State) -> Self {
         let index = state.index();
         let places: usize = state.boards().map(Board::capacity_in_all).sum();
-        Self {
+        let mut counts = Self {
             home: index.count_at_home(),
-            on_rings: index.count_abroad(AwayReason::OnRing),
-            in_hand: index.count_abroad(AwayReason::InHand),
-            elsewhere: index.count_abroad(AwayReason::Elsewhere),
-            missing: index.count_abroad(AwayReason::Missing),
-            to_hang: index.count_abroad(AwayReason::ToHang),
             free: places.saturating_sub(index.count_with_home()),
+            ..Self::default()
+        };
+        for &reason in AwayReason::VARIANTS {
+            let count = match reason {
+                AwayReason::Missing => &mut counts.missing,
+                AwayReason::InHand => &mut counts.in_hand,
+                AwayReason::Elsewhere => &mut counts.elsewhere,
+                AwayReason::ToHang => &mut counts.to_hang,
+                AwayReason::OnRing => &mut counts.on_rings,
+            };
+            *count = index.count_abroad(reason);
         }
+        counts
     }
 
     /// Cards that are neither on their hook, nor missing, nor to hang.
@@ -287,7 +297,12 @@ pub fn overdue(state: &State, today: Date) -> Vec<Overdue<'_>> {
                 let days = today.since(loan.until?).map_or(0, |span| span.get_days());
                 (days > 0).then_some(Overdue { kept, loan, days })
             }
-            _ => None,
+            Whereabouts::Elsewhere { loan: None, .. }
+            | Whereabouts::Hook { .. }
+            | Whereabouts::Ring { .. }
+            | Whereabouts::Hand
+            | Whereabouts::Missing { .. }
+            | Whereabouts::Unhung => None,
         })
         .collect();
     late.sort_by_key(|one| (-one.days, one.kept.card.id));

@@ -102,7 +102,7 @@ pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Optio
         CardPlace::Ring { project, .. } => format!("on '{project}'"),
         CardPlace::Hand => "in the hand".to_owned(),
         CardPlace::Elsewhere { .. } => "elsewhere".to_owned(),
-        other => brief(&other),
+        other @ (CardPlace::Missing(_) | CardPlace::ToHang { .. }) => brief(&other),
     })
 }
 
@@ -188,7 +188,14 @@ pub fn last_seen_with(state: &State, kept: &CardState) -> Option<String> {
         Whereabouts::Missing {
             last_seen: LastSeen::Ring(ring),
         } => Some(ring),
-        _ => None,
+        Whereabouts::Missing {
+            last_seen: LastSeen::Hook(_) | LastSeen::Loose,
+        }
+        | Whereabouts::Hook { .. }
+        | Whereabouts::Ring { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Unhung => None,
     };
     let with = state.last_seen_with(kept);
     let (named, more) = with.split_at(with.len().min(NAMED));

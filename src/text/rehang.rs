@@ -273,8 +273,12 @@ pub(crate) fn hanging_label(hanging: &Hanging<'_>) -> String {
     }
     let place = place_of(hanging.state, hanging.kept);
     let when = match hanging.kept.place.at {
-        Whereabouts::Ring { .. } => "its label must say",
-        _ => "when it turns up, its label must say",
+        Whereabouts::Missing { .. } => "when it turns up, its label must say",
+        Whereabouts::Ring { .. }
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Hook { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Unhung => "its label must say",
     };
     format!("It is {place}: only its home changes; {when} {hook_name}")
 }

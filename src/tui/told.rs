@@ -49,7 +49,13 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
                 Some(Whereabouts::Unhung) => {
                     format!("{what}: it is to hang, since it has no hook yet")
                 }
-                _ => what,
+                Some(
+                    Whereabouts::Ring { .. }
+                    | Whereabouts::Hand
+                    | Whereabouts::Missing { .. }
+                    | Whereabouts::Elsewhere { .. },
+                )
+                | None => what,
             }
         }
         act => {

@@ -7,6 +7,7 @@ pub mod panel;
 pub mod walk;
 
 use std::collections::{BTreeSet, HashSet};
+use strum::VariantArray;
 
 use super::app::screen::{Lights, WallPlan, Way};
 use super::app::{App, cards_at};
@@ -21,7 +22,7 @@ use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
 /// The status of a hook. Every status has a sign, so that none depends on colour alone.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, VariantArray)]
 pub enum HookStatus {
     /// Its card hangs there.
     Home,
@@ -52,23 +53,6 @@ pub enum HookStatus {
 }
 
 impl HookStatus {
-    /// Every status, for the help.
-    pub const ALL: [Self; 13] = [
-        Self::Home,
-        Self::Held,
-        Self::Out,
-        Self::Missing,
-        Self::Elsewhere,
-        Self::Stranger,
-        Self::Hanging,
-        Self::Free,
-        Self::Reserved,
-        Self::Blocked,
-        Self::Coming,
-        Self::Leaving,
-        Self::Fits,
-    ];
-
     /// Its sign, one column wide everywhere except for the dot. A card at home needs none: it fills
     /// its hook, or shows its number if nothing can be filled.
     #[must_use]
@@ -312,6 +296,9 @@ fn stands(state: &State, kept: &CardState, hook: HookRef) -> HookStatus {
         },
         Whereabouts::Ring { .. } => HookStatus::Out,
         Whereabouts::Missing { .. } => HookStatus::Missing,
-        _ => HookStatus::Elsewhere,
+        Whereabouts::Hook { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Unhung => HookStatus::Elsewhere,
     }
 }

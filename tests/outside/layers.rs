@@ -274,3 +274,58 @@ fn core_reads_no_clock_and_no_files() {
         }
     }
 }
+
+/// The enums that say where a card is or what a hook shows. A new variant must be asked for everywhere.
+const PLACES: [&str; 4] = ["Whereabouts", "AwayReason", "CardPlace", "HookStatus"];
+
+/// Where a match on one of them has an arm for whatever else there is. Reads the layout that rustfmt makes:
+/// the arms of a match are equally far in.
+fn wildcards(code: &str) -> Vec<usize> {
+    let far_in = |line: &str| line.len() - line.trim_start().len();
+    let code = code.split("\n#[cfg(test)]").next().unwrap_or(code);
+    let lines: Vec<&str> = code.lines().collect();
+    let is_of_place = |arm: &str| {
+        let pattern = arm.trim_start().trim_start_matches("| ");
+        PLACES.iter().any(|name| {
+            let rest = pattern.strip_prefix(name);
+            rest.is_some_and(|rest| rest.starts_with("::"))
+        })
+    };
+    let is_wildcard = |line: &str| {
+        let arm = line.trim_start();
+        let (pattern, _) = arm.split_once(" =>").unwrap_or_default();
+        let mut words = pattern.split_whitespace();
+        let name = words.next().unwrap_or_default();
+        let is_name = !name.is_empty() && name.chars().all(|c| c.is_ascii_lowercase() || c == '_');
+        is_name && words.next().is_none_or(|word| word == "if")
+    };
+    let found = (0..lines.len()).filter(|&at| {
+        let arms = lines[..at].iter().rev();
+        let mut arms =
+            arms.take_while(|line| line.trim().is_empty() || far_in(line) >= far_in(lines[at]));
+        is_wildcard(lines[at])
+            && arms.any(|line| far_in(line) == far_in(lines[at]) && is_of_place(line))
+    });
+    found.map(|at| at + 1).collect()
+}
+
+#[test]
+fn no_match_on_a_place_passes_over_new_ones() {
+    let caught = "match at {\n    Whereabouts::Hand => 1,\n    _ => 2,\n}\n";
+    assert_eq!(wildcards(caught), [3]);
+    assert_eq!(wildcards(&caught.replace("_ =>", "at if at.x() =>")), [3]);
+    assert!(wildcards(&caught.replace("_ =>", "Whereabouts::Unhung =>")).is_empty());
+
+    let mut found = Vec::new();
+    for (layer, _) in MAY_USE {
+        for path in layer_files(layer) {
+            let lines = wildcards(&fs::read_to_string(&path).unwrap());
+            found.extend(
+                lines
+                    .into_iter()
+                    .map(|line| format!("{}:{line}", path.display())),
+            );
+        }
+    }
+    assert_eq!(found, Vec::<String>::new(), "name every variant there");
+}

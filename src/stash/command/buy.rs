@@ -147,9 +147,10 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
         let colour = ColourRef::new(of.range, of.number.clone());
         wanted.extend(no_longer_wanted(state, &colour, count));
         if let Some(kept) = the_card(state, of) {
-            cards.extend(match kept.place.at {
-                Whereabouts::Missing { .. } => in_its_place(state, kept, lots, now)?,
-                _ => beside(state, kept, lots)?,
+            cards.extend(if kept.place.at.is_missing() {
+                in_its_place(state, kept, lots, now)?
+            } else {
+                beside(state, kept, lots)?
             });
             continue;
         }
@@ -272,7 +273,7 @@ pub fn replaced(event: &Event) -> Vec<CardId> {
             card,
             before: Some(before),
             ..
-        } if matches!(before.at, Whereabouts::Missing { .. }) => Some(*card),
+        } if before.at.is_missing() => Some(*card),
         _ => None,
     };
     event.changes.iter().filter_map(from_missing).collect()
@@ -312,7 +313,7 @@ fn the_card<'a>(state: &'a State, of: &Skeins) -> Option<&'a CardState> {
     let colour = ColourRef::new(of.range, of.number.clone());
     let cards = state.cards_of(&colour);
     let whole = cards.filter(|kept| kept.card.parent.is_none());
-    whole.min_by_key(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }))
+    whole.min_by_key(|kept| kept.place.at.is_missing())
 }
 
 fn new_card(id: CardId, of: &Skeins, ranges: &Ranges, families: &mut Families) -> Card {

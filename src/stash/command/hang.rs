@@ -178,7 +178,7 @@ impl<'a> Wall<'a> {
             return Err(Refusal::Blocked { hook_name, why });
         }
         // A card at hand that strayed from its hook can be hung back there.
-        let strayed = kept.place.at.is_at_hand() && !kept.is_home();
+        let strayed = kept.place.at.can_be_hung() && !kept.is_home();
         if kept.home == Some(hook) && !strayed {
             return Err(Refusal::HomeThere {
                 card: state.card_name(kept),
@@ -228,7 +228,7 @@ impl Hanging<'_> {
     /// Whether the card itself moves now. For a card that is away, only its hook changes.
     #[must_use]
     pub fn is_moved(&self) -> bool {
-        self.kept.place.at.is_at_hand()
+        self.kept.place.at.can_be_hung()
     }
 
     /// The rings hanging on the hook.

@@ -146,7 +146,7 @@ fn taken(
             Whereabouts::Ring { .. } if others == OtherRings::GiveUp => None,
             Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
             Whereabouts::Missing { .. } => Some(NotHereNext::WhenItTurnsUp),
-            _ => Some(NotHereNext::SayFound),
+            Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),
         };
         if let Some(next) = next {
             return Err(Refusal::NotHere {
@@ -424,7 +424,7 @@ pub fn missing(state: &State, cards: &[CardId], now: Timestamp) -> Result<Event,
     let mut changes = Vec::with_capacity(cards.len());
     for &card in &cards {
         let kept = kept(state, card)?;
-        if matches!(kept.place.at, Whereabouts::Missing { .. }) {
+        if kept.place.at.is_missing() {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
                 place: state.place_of(kept).into(),

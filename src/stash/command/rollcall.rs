@@ -228,9 +228,9 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
     let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
     let next = match &kept.place.at {
         Whereabouts::Hook { hook: on } if *on == hook => Some(NotHereNext::Nothing),
-        at if at.is_at_hand() => None,
+        Whereabouts::Hook { .. } | Whereabouts::Hand | Whereabouts::Unhung => None,
         Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
-        _ => Some(NotHereNext::SayFound),
+        Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),
     };
     if let Some(next) = next {
         return Err(not_here(next));

@@ -45,7 +45,7 @@ pub fn split(
     if from.place.at == (Whereabouts::Ring { ring: ring.id }) {
         return Err(not_here(state, from, NotHereNext::NoSplit));
     }
-    at_hand(state, from)?;
+    can_be_wound(state, from)?;
     let lots = taken(state, from, amount, lot)?;
     let moved = thread_of(&lots);
     let there = old.and_then(|ring| split_cards_on(state, ring, card).next());
@@ -148,7 +148,7 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     };
     let mut meant = split_cards(|split_card, ring| split_card.place.at.ring() == Some(ring.id));
     if meant.is_empty() {
-        meant = split_cards(|split_card, _| split_card.place.at.is_at_hand());
+        meant = split_cards(|split_card, _| split_card.place.at.can_be_hung());
     }
     if meant.is_empty() {
         meant = split_cards(|split_card, _| split_card.place.at.ring().is_none());
@@ -163,7 +163,7 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
         });
     }
     for kept in meant.iter().copied().chain([whole]) {
-        at_hand(state, kept)?;
+        can_be_wound(state, kept)?;
     }
     let (changes, strands) = rejoin(state, &meant)?;
     let act = Act::Rejoin {
@@ -199,8 +199,8 @@ pub fn use_thread(
             });
         }
     }
-    if matches!(from.place.at, Whereabouts::Missing { .. }) {
-        at_hand(state, from)?;
+    if from.place.at.is_missing() {
+        can_be_wound(state, from)?;
     }
     let lots = taken(state, from, amount, lot)?;
     let mut changes: Vec<Change> = drawn(from.card.id, &lots).collect();
@@ -250,7 +250,7 @@ pub fn cut(
     if from.card.parent.is_some() {
         return Err(Refusal::SplitCard(state.card_name(from)));
     }
-    at_hand(state, from)?;
+    can_be_wound(state, from)?;
     let (CutAmount::Lengths(n) | CutAmount::Skeins(n)) = amount;
     if n == 0 {
         return Err(Refusal::NoThread);
@@ -487,11 +487,14 @@ fn not_here(state: &State, kept: &CardState, next: NotHereNext) -> Refusal {
 }
 
 /// Checks that thread can be wound from and onto a card.
-fn at_hand(state: &State, kept: &CardState) -> Result<(), Refusal> {
+fn can_be_wound(state: &State, kept: &CardState) -> Result<(), Refusal> {
     match kept.place.at {
         Whereabouts::Missing { .. } => Err(not_here(state, kept, NotHereNext::WhenItTurnsUp)),
-        _ if kept.place.at.must_be_found() => Err(not_here(state, kept, NotHereNext::SayFound)),
-        _ => Ok(()),
+        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, NotHereNext::SayFound)),
+        Whereabouts::Hook { .. }
+        | Whereabouts::Ring { .. }
+        | Whereabouts::Hand
+        | Whereabouts::Unhung => Ok(()),
     }
 }
 

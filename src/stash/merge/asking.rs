@@ -326,7 +326,10 @@ impl Asking<'_> {
             Whereabouts::Ring { ring } => state
                 .ring(ring)
                 .is_some_and(|ring| !closed_too || !ring.is_closed()),
-            _ => true,
+            Whereabouts::Hand
+            | Whereabouts::Missing { .. }
+            | Whereabouts::Elsewhere { .. }
+            | Whereabouts::Unhung => true,
         };
         let mut settled = Vec::new();
         for kept in state.cards() {

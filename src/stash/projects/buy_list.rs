@@ -1,7 +1,7 @@
 //! The buy list: whole skeins, and the projects they are for.
 
 use super::kit::{Availability, Kit, ThreadLine};
-use super::supply::{Likeness, at_hand};
+use super::supply::{Likeness, gives_thread};
 use crate::model::card::USUAL_CUT_CM;
 use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, RangeId, RingId};
@@ -9,7 +9,6 @@ use crate::model::number::Number;
 use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, KeyThread};
 use crate::model::thread::{Lot, Strands};
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::State;
 
 /// A project's reason for a purchase.
@@ -197,7 +196,7 @@ fn with_thread(state: &State, colour: &ColourRef) -> Vec<CardId> {
         return Vec::new();
     }
     let cards = state.matching_cards(colour);
-    let cards = cards.filter(|kept| at_hand(kept));
+    let cards = cards.filter(|kept| gives_thread(kept));
     let cards = cards.filter(|kept| kept.strands() > Strands(0) || kept.skeins() > 0);
     cards.map(|kept| kept.card.id).collect()
 }
@@ -210,7 +209,7 @@ fn on_missing(state: &State, purchase: &Purchase) -> u32 {
     };
     let missing = state
         .cards_of(&colour)
-        .filter(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }));
+        .filter(|kept| kept.place.at.is_missing());
     missing.fold(0, |sum, kept| sum.saturating_add(kept.strands().0))
 }
 

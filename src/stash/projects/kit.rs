@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::needs::{ThreadNeed, needs};
 use super::supply::{
-    Allocation, Source, Substitute, Supply, Want, at_hand, part_used, substitutes,
+    Allocation, Source, Substitute, Supply, Want, gives_thread, part_used, substitutes,
 };
 use crate::engine::need::{Cut, Need};
 use crate::model::assumptions::{Assumptions, Way};
@@ -324,7 +324,7 @@ impl<'a> Draft<'a> {
             let on_ring = kept.place.at.ring() == Some(self.want.ring);
             let all = supply.gives_with_uncut_um(&self.want, kept, lot);
             let cut = supply.gives_um(&self.want, kept, lot);
-            if !at_hand(kept) || on_ring {
+            if !gives_thread(kept) || on_ring {
                 all - cut
             } else {
                 all
@@ -352,7 +352,7 @@ impl<'a> Draft<'a> {
     /// Takes from as few cards off the rings as possible: one that lasts, else the fullest, and so
     /// on.
     fn take_cards(&mut self, supply: &mut Supply, lot: &Lot) {
-        let at_hand = self.cards.iter().copied().filter(|kept| at_hand(kept));
+        let at_hand = self.cards.iter().copied().filter(|kept| gives_thread(kept));
         let mut here: Vec<&CardState> = at_hand.filter(|k| k.place.at.ring().is_none()).collect();
         while self.want.left_um > 0 && !here.is_empty() {
             let gives = |kept: &CardState| supply.gives_um(&self.want, kept, lot);
@@ -383,7 +383,7 @@ impl<'a> Draft<'a> {
         if self.cards.is_empty() {
             return Availability::NotOwned;
         }
-        if !self.cards.iter().any(|kept| at_hand(kept)) {
+        if !self.cards.iter().any(|kept| gives_thread(kept)) {
             return Availability::Lost;
         }
         let from = |is: fn(Source) -> bool| self.want.promises.iter().any(|p| is(p.source));
@@ -595,7 +595,7 @@ fn lasting(supply: &Supply, draft: &Draft<'_>, lots: &[Lot]) -> Option<Lot> {
         let free = draft.cards.iter().map(|kept| {
             let all = supply.gives_with_uncut_um(&draft.want, kept, lot);
             let cut = supply.gives_um(&draft.want, kept, lot);
-            if at_hand(kept) { all } else { all - cut }
+            if gives_thread(kept) { all } else { all - cut }
         });
         promised.saturating_add(free.fold(0, u64::saturating_add))
     };

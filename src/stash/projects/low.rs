@@ -4,7 +4,7 @@
 
 use super::kit::kept_on_rings;
 use super::needs::{ThreadNeed, needs};
-use super::supply::{Supply, at_hand};
+use super::supply::{Supply, gives_thread};
 use crate::engine::need::Cut;
 use crate::model::ids::{CardId, RangeId, RingId};
 use crate::model::number::Number;
@@ -179,7 +179,7 @@ fn colour(
     let supply = supply.get_or_insert_with(|| kept_on_rings(state));
     let others = state
         .cards_of(of)
-        .filter(|kept| at_hand(kept) && kept.place.at.ring() != Some(ring.id))
+        .filter(|kept| gives_thread(kept) && kept.place.at.ring() != Some(ring.id))
         .map(|kept| (kept.card.id, supply.free_on_card(kept.card.id)));
     let left = there_um / wanted.of_a_strand_um;
     let whole = &state.cards_of(of).next()?.card;

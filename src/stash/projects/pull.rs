@@ -69,7 +69,7 @@ impl Pull {
                 }
             }
             Whereabouts::Missing { .. } => self.missing.push(card),
-            _ => self.fetch.push(card),
+            Whereabouts::Elsewhere { .. } => self.fetch.push(card),
         }
     }
 }
@@ -87,7 +87,7 @@ fn add_cuts(
         let Some(kept) = state.card(promise.card) else {
             continue;
         };
-        let there = kept.place.at.ring() == Some(ring) || kept.place.at.is_at_hand();
+        let there = kept.place.at.ring() == Some(ring) || kept.place.at.can_be_hung();
         if there && kept.card.parent.is_none() {
             let sum = strands
                 .entry((promise.card, promise.lot.clone()))
@@ -124,14 +124,14 @@ pub fn pull(state: &State, project: &ProjectKit<'_>) -> Pull {
                 Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => 0,
                 Whereabouts::Ring { .. } => 2,
                 Whereabouts::Missing { .. } => 3,
-                _ => 1,
+                Whereabouts::Elsewhere { .. } => 1,
             });
             if let Some(kept) = best {
                 pull.add(state, kept, None);
             }
         }
         if !line.standing.is_enough() {
-            let gone = |kept: &&&CardState| matches!(kept.place.at, Whereabouts::Missing { .. });
+            let gone = |kept: &&&CardState| kept.place.at.is_missing();
             pull.missing
                 .extend(cards.iter().filter(gone).map(|kept| kept.card.id));
         }

@@ -8,7 +8,6 @@ use crate::model::assumptions::Assumptions;
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::{KeyThread, Ring};
 use crate::model::thread::{Lot, LotThread, Strands};
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::{CardState, State};
 
 /// A source of thread for a project.
@@ -56,8 +55,8 @@ pub(super) struct Supply {
 }
 
 /// Whether thread may be taken from a card: not if it is missing.
-pub(super) fn at_hand(kept: &CardState) -> bool {
-    !matches!(kept.place.at, Whereabouts::Missing { .. })
+pub(super) fn gives_thread(kept: &CardState) -> bool {
+    !kept.place.at.is_missing()
 }
 
 /// Strands that the part-used and uncut skeins of a card would make.
@@ -281,7 +280,7 @@ pub(super) fn substitutes(
         .collect();
     let can_give = |kept: &&CardState| {
         kept.card.parent.is_none()
-            && at_hand(kept)
+            && gives_thread(kept)
             && supply.free(kept.card.id) > Strands(0)
             && !in_key.contains(&kept.card.id)
     };

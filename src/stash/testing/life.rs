@@ -381,7 +381,7 @@ fn assert_thread_is_accounted_for(before: &State, event: &Event, after: &State) 
 fn assert_bought(before: &State, after: &State, skeins: u32, added: u32) {
     let is_missing = |state: &State, card: CardId| {
         let kept = state.card(card).unwrap();
-        matches!(kept.place.at, Whereabouts::Missing { .. })
+        kept.place.at.is_missing()
     };
     let mut cut = u64::from(added);
     for was in before.cards() {

@@ -14,7 +14,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::hang::Hang;
 use crate::stash::state::{CardState, State};
-use crate::stash::whereabouts::IDLE_DAYS;
+use crate::stash::whereabouts::{self, IDLE_DAYS};
 use crate::text;
 use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
@@ -48,15 +48,20 @@ enum Entry<'a> {
 /// The cards away from home, grouped by where they are: missing ones first, then those to hang,
 /// then each ring. O(away · log cards).
 fn entries(state: &State) -> Vec<Entry<'_>> {
-    let away = state.away();
-    let rings = away.rings.into_iter().map(|(ring, cards)| {
+    let whereabouts::Away {
+        rings,
+        to_hang,
+        missing,
+        elsewhere,
+    } = state.away();
+    let rings = rings.into_iter().map(|(ring, cards)| {
         let project = state.ring(ring).map_or("", |ring| ring.project.as_str());
         (format!("On the ring '{project}'"), cards, false)
     });
     let groups = [
-        ("Missing".to_owned(), away.missing, true),
-        ("Elsewhere".to_owned(), away.elsewhere, false),
-        ("To hang".to_owned(), away.to_hang, false),
+        ("Missing".to_owned(), missing, true),
+        ("Elsewhere".to_owned(), elsewhere, false),
+        ("To hang".to_owned(), to_hang, false),
     ];
     let mut entries = Vec::new();
     for (what, cards, wrong) in groups.into_iter().chain(rings) {

@@ -13,7 +13,6 @@ use crate::model::label::Label;
 use crate::model::number::Number;
 use crate::model::ring::Ring;
 use crate::model::thread::Lot;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::buy::{self, Skeins};
 use crate::stash::command::rehang::to_hang;
 use crate::stash::event::Act;
@@ -64,7 +63,7 @@ fn missing_with_skein<'a>(state: &'a State, rings: &[RingId]) -> Option<&'a Card
     let mut cards = rings
         .flat_map(Ring::threads)
         .flat_map(|thread| state.cards_of(thread.stitched()));
-    cards.find(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }) && kept.skeins() > 0)
+    cards.find(|kept| kept.place.at.is_missing() && kept.skeins() > 0)
 }
 
 impl Buy {

@@ -70,7 +70,7 @@ impl Candidate {
             Whereabouts::Hook { hook } => Deed::Show(*hook),
             Whereabouts::Hand => kept.home.map_or(Deed::Waits, Deed::Show),
             Whereabouts::Unhung => Deed::Waits,
-            _ => Deed::Found(kept.home),
+            Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => Deed::Found(kept.home),
         };
         Self {
             card: kept.card.id,

@@ -4,6 +4,7 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line as Text;
 use ratatui::widgets::Paragraph;
+use strum::VariantArray;
 
 use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
@@ -149,7 +150,9 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
         });
         (scope.title(), entries.collect::<Vec<_>>())
     };
-    let signs = HookStatus::ALL.map(|shape| (shape.glyph(), shape.meaning()));
+    let signs = HookStatus::VARIANTS
+        .iter()
+        .map(|shape| (shape.glyph(), shape.meaning()));
     let signs = signs.map(|(glyph, meaning)| (glyph.to_string(), meaning));
     let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), meaning));
     let signs = signs.into_iter().chain(others).map(|(sign, meaning)| {
@@ -195,7 +198,7 @@ mod tests {
             .sum();
         assert_eq!(
             entries(&all),
-            bound + HookStatus::ALL.len() + OTHER_SIGNS.len()
+            bound + HookStatus::VARIANTS.len() + OTHER_SIGNS.len()
         );
         let found = lines(&keys, Scope::Board, "STRAND single");
         assert!(entries(&found) >= 1 && entries(&found) < 5, "{found:?}");

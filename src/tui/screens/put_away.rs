@@ -8,7 +8,6 @@ use ratatui::text::Line;
 use super::card_in_hand::{CardInHand, begins};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::Ring;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::event::Act;
 use crate::stash::refusal::Refusal;
@@ -127,7 +126,7 @@ fn accounted_for(state: &State, ring: &Ring) -> String {
     let went_out = ring.went_out.iter().filter_map(|&card| state.card(card));
     let mut missing: Vec<CardId> = went_out
         .chain(of_key)
-        .filter(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }))
+        .filter(|kept| kept.place.at.is_missing())
         .map(|kept| kept.card.id)
         .collect();
     missing.sort_unstable();
@@ -258,9 +257,7 @@ impl Screen for PutAway {
         let ring = stash.state.ring(self.ring)?;
         let (all, left) = (self.order.len(), self.left(stash.state).count());
         let cards = self.order.iter().filter_map(|&id| stash.state.card(id));
-        let missing = cards
-            .filter(|kept| matches!(kept.place.at, Whereabouts::Missing { .. }))
-            .count();
+        let missing = cards.filter(|kept| kept.place.at.is_missing()).count();
         let home = all.saturating_sub(left + missing);
         let done = match missing {
             0 => format!("{home} of {all} home"),

@@ -101,7 +101,15 @@ fn free(app: &App, state: &State) -> String {
 }
 
 fn counted(app: &App, state: &State) -> Vec<Count> {
-    let counts = Counts::of(state);
+    let Counts {
+        home,
+        on_rings,
+        in_hand,
+        elsewhere,
+        missing,
+        to_hang,
+        free: _,
+    } = Counts::of(state);
     let theme = &app.theme;
     let some = |n: usize, style| if n > 0 { style } else { theme.muted() };
     let signed = |sign: HookStatus, n: usize, words, style| Count {
@@ -109,26 +117,21 @@ fn counted(app: &App, state: &State) -> Vec<Count> {
         words,
         style: some(n, style),
     };
-    let to_hang = counts.to_hang + counts.in_hand;
+    let to_hang = to_hang + in_hand;
     let mut all = vec![
         Count {
-            short: counts.home.to_string(),
+            short: home.to_string(),
             words: "home",
             style: theme.muted(),
         },
-        signed(HookStatus::Out, counts.on_rings, "on rings", theme.away()),
-        signed(
-            HookStatus::Missing,
-            counts.missing,
-            "missing",
-            theme.wrong(),
-        ),
+        signed(HookStatus::Out, on_rings, "on rings", theme.away()),
+        signed(HookStatus::Missing, missing, "missing", theme.wrong()),
         signed(HookStatus::Coming, to_hang, "to hang", theme.accent()),
     ];
-    if counts.elsewhere > 0 {
+    if elsewhere > 0 {
         all.push(signed(
             HookStatus::Elsewhere,
-            counts.elsewhere,
+            elsewhere,
             "elsewhere",
             theme.away(),
         ));

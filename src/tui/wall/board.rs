@@ -285,7 +285,14 @@ fn fill(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Fill {
         | HookStatus::Stranger
         | HookStatus::Coming
         | HookStatus::Leaving => Fill::Card(colour),
-        _ => Fill::Line(colour),
+        HookStatus::Out
+        | HookStatus::Missing
+        | HookStatus::Elsewhere
+        | HookStatus::Hanging
+        | HookStatus::Free
+        | HookStatus::Reserved
+        | HookStatus::Blocked
+        | HookStatus::Fits => Fill::Line(colour),
     }
 }
 
@@ -304,17 +311,28 @@ fn ink(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Style {
             .card
             .and_then(|kept| kept.card.colour)
             .map_or_else(|| theme.muted(), |colour| theme.legible(colour)),
-        _ => Style::new(),
+        HookStatus::Home
+        | HookStatus::Held
+        | HookStatus::Stranger
+        | HookStatus::Coming
+        | HookStatus::Leaving => Style::new(),
     }
 }
 
 fn sign_ink(app: &App, spot: &HookView<'_>, ink: Style) -> Style {
+    if spot.chosen {
+        return app.theme.strong();
+    }
     match spot.shape {
-        _ if spot.chosen => app.theme.strong(),
         HookStatus::Out | HookStatus::Elsewhere | HookStatus::Hanging => app.theme.away(),
         HookStatus::Missing | HookStatus::Stranger => app.theme.wrong(),
         HookStatus::Coming | HookStatus::Leaving => app.theme.accent(),
-        _ => ink,
+        HookStatus::Home
+        | HookStatus::Held
+        | HookStatus::Free
+        | HookStatus::Reserved
+        | HookStatus::Blocked
+        | HookStatus::Fits => ink,
     }
 }
 
@@ -331,11 +349,30 @@ fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) ->
         HookStatus::Missing | HookStatus::Out | HookStatus::Elsewhere | HookStatus::Stranger => {
             Some(shape)
         }
-        _ if spot.chosen => Some('*'),
+        HookStatus::Home
+        | HookStatus::Held
+        | HookStatus::Hanging
+        | HookStatus::Free
+        | HookStatus::Reserved
+        | HookStatus::Blocked
+        | HookStatus::Coming
+        | HookStatus::Leaving
+        | HookStatus::Fits
+            if spot.chosen =>
+        {
+            Some('*')
+        }
         HookStatus::Home if spot.count > 1 => Some('+'),
         // Without a colour and a number, the hook would look empty.
         HookStatus::Home => (!filled && !named).then_some(shape),
-        _ => Some(shape),
+        HookStatus::Held
+        | HookStatus::Hanging
+        | HookStatus::Free
+        | HookStatus::Reserved
+        | HookStatus::Blocked
+        | HookStatus::Coming
+        | HookStatus::Leaving
+        | HookStatus::Fits => Some(shape),
     }
 }
 
@@ -400,6 +437,8 @@ fn families(
 
 #[cfg(test)]
 mod tests {
+    use strum::VariantArray;
+
     use super::*;
     use crate::tui::testing::TestApp;
     use crate::tui::theme::{Depth, Ground, Theme};
@@ -416,7 +455,7 @@ mod tests {
                 };
                 let look = BoardView::new(&desk.app, &desk.state);
                 let mut seen = HashSet::new();
-                for shape in HookStatus::ALL {
+                for &shape in HookStatus::VARIANTS {
                     let spot = HookView {
                         shape,
                         ..look.spot(desk.state.hooks().next().unwrap())

@@ -2,6 +2,7 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use strum::VariantArray;
 
 use crate::model::board::{Board, HookRef};
 use crate::stash::state::{AwayReason, State};
@@ -90,11 +91,14 @@ impl Map {
             let line = blank.repeat(self.area.width.into());
             put(buffer, (self.area.x, y), line, theme.faint());
         }
-        for (so, shape, style) in [
-            (AwayReason::OnRing, HookStatus::Out, theme.away()),
-            (AwayReason::Missing, HookStatus::Missing, theme.wrong()),
-        ] {
-            let cards = state.index().abroad(so).filter_map(|id| state.card(id));
+        for &reason in AwayReason::VARIANTS.iter().rev() {
+            let (shape, style) = match reason {
+                AwayReason::OnRing => (HookStatus::Out, theme.away()),
+                AwayReason::Missing => (HookStatus::Missing, theme.wrong()),
+                // Few, and soon back.
+                AwayReason::InHand | AwayReason::Elsewhere | AwayReason::ToHang => continue,
+            };
+            let cards = state.index().abroad(reason).filter_map(|id| state.card(id));
             let homes = cards.filter_map(|kept| kept.home);
             for home in homes.filter(|home| board.has(*home)) {
                 let (x, y) = self.at(home);

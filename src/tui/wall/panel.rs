@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
+use strum::VariantArray;
 use unicode_width::UnicodeWidthStr;
 
 use super::corner;
@@ -534,16 +535,9 @@ fn share_done(ring: &Ring, kit: KitState, on_it: usize) -> u32 {
 /// The cards away from home.
 fn away(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
     let index = state.index();
-    let reasons = [
-        AwayReason::Missing,
-        AwayReason::InHand,
-        AwayReason::Elsewhere,
-        AwayReason::ToHang,
-        AwayReason::OnRing,
-    ];
-    let all: Vec<&CardState> = reasons
-        .into_iter()
-        .flat_map(|reason| index.abroad(reason))
+    let all: Vec<&CardState> = AwayReason::VARIANTS
+        .iter()
+        .flat_map(|&reason| index.abroad(reason))
         .filter_map(|id| state.card(id))
         .collect();
     let counter = all.len().to_string();
@@ -589,9 +583,10 @@ fn away(app: &App, state: &State, _: &Grid, area: Rect, frame: &mut Frame<'_>) {
         );
         let place = text::places::brief(&state.place_of(kept));
         let at = inside.right() - u16::try_from(side.min(width)).unwrap_or(0);
-        let style = match AwayReason::of(kept) {
-            Some(AwayReason::Missing) => app.theme.wrong(),
-            _ => app.theme.muted(),
+        let style = if kept.place.at.is_missing() {
+            app.theme.wrong()
+        } else {
+            app.theme.muted()
         };
         put_within(buffer, (at, y), fit(&place, side), side, style);
     }

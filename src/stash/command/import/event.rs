@@ -233,7 +233,7 @@ impl Changed {
             });
         }
         let here = Whereabouts::Hook { hook };
-        if kept.place.at.is_at_hand() && kept.place.at != here {
+        if kept.place.at.can_be_hung() && kept.place.at != here {
             self.hung.push(Change::Place {
                 card,
                 before: Some(kept.place.clone()),

@@ -28,7 +28,7 @@ pub struct HangStep {
 /// Whether a card may get a home. Split cards belong on rings and have no hook, and a missing card
 /// that never had one doesn't get one.
 pub(super) fn takes_part(kept: &CardState) -> bool {
-    let missing = matches!(kept.place.at, Whereabouts::Missing { .. });
+    let missing = kept.place.at.is_missing();
     kept.card.parent.is_none() && (kept.home.is_some() || !missing)
 }
 
@@ -125,7 +125,7 @@ pub fn step(state: &State, step: &HangStep, now: Timestamp) -> Result<Event, Ref
     }];
     // A card that hangs there by mistake now belongs there, and stays where it is.
     let hangs_there = step.to.is_some() && kept.place.at.hook() == step.to;
-    if kept.place.at.is_at_hand() && !hangs_there {
+    if kept.place.at.can_be_hung() && !hangs_there {
         let at = step
             .to
             .map_or(Whereabouts::Hand, |hook| Whereabouts::Hook { hook });

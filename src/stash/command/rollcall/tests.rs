@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use proptest::prelude::*;
 
 use super::*;
+use strum::EnumCount;
+
 use crate::model::board::ReadingOrder;
 use crate::model::label::Label;
 use crate::model::thread::Strands;
@@ -15,8 +17,9 @@ use crate::stash::event::inverse;
 use crate::stash::testing::{Shown as _, add_cards, apply, at, board, id, place, wall};
 use crate::text::places::run_name;
 
-/// How many places a card can be drawn for other than the hooks of the two boards.
-const OTHER_PLACES: usize = 4;
+/// How many places a card can be drawn for other than the hooks of the two boards: all but the hand, which
+/// only a re-hang needs.
+const OTHER_PLACES: usize = Whereabouts::COUNT - 2;
 
 /// Two boards of six and two hooks, and as many cards, all but the last with a home.
 fn stash() -> State {
@@ -44,18 +47,21 @@ fn scatter(state: &mut State, where_to: &[usize]) {
     let hooks: Vec<HookRef> = state.hooks().collect();
     let ring = state.find_ring("Harbour").unwrap().id;
     let ids: Vec<CardId> = state.cards().map(|kept| kept.card.id).collect();
+    let others: [Whereabouts; OTHER_PLACES] = [
+        Whereabouts::Ring { ring },
+        Whereabouts::Unhung,
+        Whereabouts::Elsewhere {
+            note: Label::new("lent").unwrap(),
+            loan: None,
+        },
+        Whereabouts::Missing {
+            last_seen: LastSeen::Loose,
+        },
+    ];
     let change = |(&card, &n): (&CardId, &usize)| {
         let at_place = match n.checked_sub(hooks.len()) {
             None => Whereabouts::Hook { hook: hooks[n] },
-            Some(0) => Whereabouts::Ring { ring },
-            Some(1) => Whereabouts::Unhung,
-            Some(2) => Whereabouts::Elsewhere {
-                note: Label::new("lent").unwrap(),
-                loan: None,
-            },
-            _ => Whereabouts::Missing {
-                last_seen: LastSeen::Loose,
-            },
+            Some(other) => others[other].clone(),
         };
         Change::Place {
             card,

@@ -11,7 +11,6 @@ use super::ProjectPage;
 use crate::model::ids::CardId;
 use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
 use crate::model::thread::Strands;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::projects::kit;
 use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine};
 use crate::stash::projects::supply::Source;
@@ -536,7 +535,7 @@ fn thread_details(
     // In lengths as cut, like the cards, so that the two can be compared.
     let has: u32 = state
         .cards_of(thread.stitched())
-        .filter(|kept| !matches!(kept.place.at, Whereabouts::Missing { .. }))
+        .filter(|kept| !kept.place.at.is_missing())
         .fold(0, |sum, kept| sum.saturating_add(kept.strands().0));
     let needs = of.need.map_or_else(String::new, |need| {
         format!(

@@ -224,27 +224,33 @@ fn cards() -> Vec<Card> {
 }
 
 fn places() -> Vec<Place> {
-    let last_seen = [
-        LastSeen::Hook(hook()),
-        LastSeen::Ring(RING),
-        LastSeen::Loose,
-    ];
-    let mut at = vec![
-        Whereabouts::Hook { hook: hook() },
-        Whereabouts::Ring { ring: RING },
-        Whereabouts::Hand,
-        Whereabouts::Elsewhere {
+    let first = Whereabouts::Hook { hook: hook() };
+    let all = std::iter::successors(Some(first), next_place);
+    all.map(|at| Place { at, since: NOW }).collect()
+}
+
+/// The sample after this one; a new place doesn't compile without a place in the sequence.
+fn next_place(at: &Whereabouts) -> Option<Whereabouts> {
+    let missing = |last_seen| Whereabouts::Missing { last_seen };
+    Some(match at {
+        Whereabouts::Hook { .. } => Whereabouts::Ring { ring: RING },
+        Whereabouts::Ring { .. } => Whereabouts::Hand,
+        Whereabouts::Hand => Whereabouts::Elsewhere {
             note: label("at a friend's"),
             loan: None,
         },
-        Whereabouts::Elsewhere {
+        Whereabouts::Elsewhere { loan: None, .. } => Whereabouts::Elsewhere {
             note: Label::default(),
             loan: Some(loan()),
         },
-        Whereabouts::Unhung,
-    ];
-    at.extend(last_seen.map(|last_seen| Whereabouts::Missing { last_seen }));
-    at.into_iter().map(|at| Place { at, since: NOW }).collect()
+        Whereabouts::Elsewhere { .. } => Whereabouts::Unhung,
+        Whereabouts::Unhung => missing(LastSeen::Hook(hook())),
+        Whereabouts::Missing { last_seen } => match last_seen {
+            LastSeen::Hook(_) => missing(LastSeen::Ring(RING)),
+            LastSeen::Ring(_) => missing(LastSeen::Loose),
+            LastSeen::Loose => return None,
+        },
+    })
 }
 
 fn loan() -> Loan {
