@@ -116,7 +116,7 @@ pub(crate) enum Failure {
     #[error("{}", capital(&.0.sentence()))]
     DoesNotFit(DoesNotFit),
     /// There is nothing to print.
-    #[error("There is nothing to print for '{it}': no card, hook or colour is asked for.", it = _0)]
+    #[error("Nothing to print for '{it}': the stash has nothing that you asked for.", it = _0)]
     NothingToPrint(&'static str),
     /// The terminal cannot be used.
     #[error(transparent)]

@@ -1,11 +1,13 @@
 //! The README and the handbook are true: the keys are the table's, and every command works as
 //! written.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 use std::process::Command;
 use std::thread;
 
+use homehook::stash::columns::Column;
 use homehook::tui::keymap;
 
 /// A document: its path in the repository, and its content.
@@ -188,6 +190,144 @@ fn every_command_works_in_document_order() {
 fn an_unknown_command_would_be_found() {
     let dir = tempfile::tempdir().unwrap();
     assert!(!run(dir.path(), "homehook hang-everything").0);
+}
+
+/// The commands that do something, as typed after `homehook`, with their own long options.
+fn leaves(command: &clap::Command, path: &str, found: &mut BTreeMap<String, BTreeSet<String>>) {
+    let subcommands = command
+        .get_subcommands()
+        .filter(|sub| sub.get_name() != "help");
+    for sub in subcommands {
+        let path = format!("{path} {}", sub.get_name()).trim().to_owned();
+        let options = sub
+            .get_arguments()
+            .filter(|argument| !argument.is_global_set());
+        let options = options.filter_map(|argument| Some(format!("--{}", argument.get_long()?)));
+        let options = options.filter(|option| option != "--help").collect();
+        if sub.has_subcommands() {
+            leaves(sub, &path, found);
+        } else {
+            found.insert(path, options);
+        }
+    }
+}
+
+/// The arguments of a command of the documents without the program's own options: `use 447`.
+fn without_options_before(command: &str) -> String {
+    let words = words(command);
+    let mut rest = words[1..].iter();
+    let mut kept = Vec::new();
+    while let Some(word) = rest.next() {
+        match word.as_str() {
+            "--stash" | "--by" if kept.is_empty() => drop(rest.next()),
+            _ => kept.push(word.as_str()),
+        }
+    }
+    kept.join(" ")
+}
+
+#[test]
+fn pages_name_every_command_and_option_and_no_other() {
+    let mut pages = handbook();
+    pages.push(readme());
+    let text: String = pages.iter().map(|page| page.text.as_str()).collect();
+    let typed = pages.iter().flat_map(Document::commands);
+    let mut typed: Vec<String> = typed
+        .map(|command| without_options_before(&command))
+        .collect();
+    // In a sentence, a command may stand without the program's name.
+    typed.extend(text.split('`').skip(1).step_by(2).map(str::to_owned));
+    let mut all = BTreeMap::new();
+    leaves(&homehook::cli::command(), "", &mut all);
+    assert!(all.len() > 60, "{}", all.len());
+
+    // In a page, an option ends where no letter or hyphen follows.
+    let named: BTreeSet<String> = text
+        .split("--")
+        .skip(1)
+        .map(|rest| {
+            rest.split(|c: char| !c.is_ascii_lowercase() && c != '-')
+                .next()
+                .unwrap()
+        })
+        .filter(|name| name.starts_with(|c: char| c.is_ascii_lowercase()))
+        .map(|name| format!("--{name}"))
+        .collect();
+    for (command, options) in &all {
+        let is_it =
+            |typed: &&String| **typed == *command || typed.starts_with(&format!("{command} "));
+        assert!(
+            typed.iter().any(|typed| is_it(&typed)),
+            "no page shows: homehook {command}"
+        );
+        for option in options {
+            assert!(
+                named.contains(option),
+                "no page names {option} of {command}"
+            );
+        }
+    }
+
+    let program = homehook::cli::command();
+    let of_program = program.get_arguments().filter_map(clap::Arg::get_long);
+    let mut known: BTreeSet<String> = of_program.map(|option| format!("--{option}")).collect();
+    known.extend(all.into_values().flatten());
+    known.extend(["--help", "--version"].map(str::to_owned));
+    // Options of the toolchain, of a speech program, and of the page's own example.
+    let others = ["--release", "--path"].map(str::to_owned);
+    let unknown: Vec<&String> = named
+        .difference(&known)
+        .filter(|name| !others.contains(name))
+        .collect();
+    assert!(unknown.is_empty(), "the program has no {unknown:?}");
+}
+
+#[test]
+fn pages_name_every_column_and_variable() {
+    let pages: String = handbook().into_iter().map(|page| page.text).collect();
+    let columns = [
+        &Column::OF_CARD_LIST[..],
+        &Column::OF_RANGE_LIST,
+        &Column::OF_KEY,
+        &Column::OF_ROLL_CALL,
+    ];
+    for column in columns.into_iter().flatten() {
+        let title = column.title();
+        let header = pages
+            .split("```csv")
+            .skip(1)
+            .filter_map(|list| list.lines().nth(1));
+        let in_a_list = header
+            .flat_map(|line| line.split(','))
+            .any(|cell| cell == title);
+        assert!(
+            pages.contains(&format!("`{title}`")) || in_a_list,
+            "no page names the column {title}"
+        );
+    }
+    let table = |line: &&str| line.starts_with("| `");
+    let lists = document("assets/handbook/lists.md").text;
+    let rows: Vec<&str> = lists.lines().filter(table).collect();
+    let mut titles = Column::OF_CARD_LIST.map(Column::title);
+    titles.sort_unstable();
+    let mut rows: Vec<&str> = rows
+        .iter()
+        .filter_map(|row| row.split('`').nth(1))
+        .collect();
+    rows.sort_unstable();
+    assert_eq!(rows, titles, "the table of a card list");
+
+    let program = homehook::cli::command();
+    let variables = program.get_arguments().filter_map(clap::Arg::get_env);
+    let variables: BTreeSet<String> = variables
+        .map(|name| name.to_string_lossy().into_owned())
+        .collect();
+    let named = pages.split(|c: char| !c.is_ascii_uppercase() && c != '_');
+    let named: BTreeSet<String> = named
+        .filter(|word| word.starts_with("HOMEHOOK_"))
+        .map(str::to_owned)
+        .collect();
+    assert_eq!(named, variables);
 }
 
 #[test]
