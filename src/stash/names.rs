@@ -93,10 +93,19 @@ impl State {
     /// A card's number and tag, with its range if they are ambiguous without it.
     pub(super) fn number_in_full(&self, kept: &CardState) -> String {
         let name = self.number_and_tag(kept);
+        match self.range_to_tell(kept) {
+            None => name.into_owned(),
+            Some(range) => format!("{range}:{name}"),
+        }
+    }
+
+    /// The range that a card's number needs beside it, because another card has the same number.
+    #[must_use]
+    pub fn range_to_tell<'a>(&'a self, kept: &'a CardState) -> Option<&'a str> {
         let whole = self.whole_card(kept).card.id;
-        match self.whole_cards(&name).as_slice() {
-            [one] if one.card.id == whole => name.into_owned(),
-            _ => format!("{}:{name}", self.range_name(kept)),
+        match self.whole_cards(&self.number_and_tag(kept)).as_slice() {
+            [one] if one.card.id == whole => None,
+            _ => Some(self.range_name(kept)),
         }
     }
 

@@ -2,6 +2,8 @@
 //!
 //! A `spoken` text is a step of a walk as read aloud: short, and without unpronounceable signs.
 
+use std::borrow::Cow;
+
 use jiff::civil::Date;
 
 use super::{list, one_or_many};
@@ -259,10 +261,24 @@ pub fn run_name(board: &Board, hook: HookRef) -> String {
     }
 }
 
-/// A card's number: `154`, or `154 of Harbour` for a split card.
+/// A card's number: `154`, `154 of Harbour` for a split card, or `Cove 12` where two ranges have a 12.
 #[must_use]
 pub fn spoken_card(state: &State, kept: &CardState) -> String {
-    state.number_and_tag(kept).replace('@', " of ")
+    let number = state.number_and_tag(kept).replace('@', " of ");
+    match state.range_to_tell(kept) {
+        None => number,
+        Some(range) => format!("{range} {number}"),
+    }
+}
+
+/// The name of a card's colour, after its range where another card has the same number: `Cove  harbour grey`.
+pub(crate) fn colour_to_tell<'a>(state: &'a State, kept: &'a CardState) -> Cow<'a, str> {
+    let name = kept.card.name.as_str();
+    match state.range_to_tell(kept) {
+        None => Cow::Borrowed(name),
+        Some(range) if name.is_empty() => Cow::Borrowed(range),
+        Some(range) => Cow::Owned(format!("{range}  {name}")),
+    }
 }
 
 /// A hook: `C 19`.

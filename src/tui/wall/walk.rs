@@ -11,7 +11,7 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::model::board::HookRef;
 use crate::stash::state::{CardState, State};
-use crate::text::capital;
+use crate::text::{self, capital};
 use crate::tui::app::App;
 use crate::tui::layout;
 use crate::tui::theme::Signs;
@@ -176,7 +176,7 @@ impl Step<'_> {
             let number = format!("{:>5}", state.number_and_tag(kept));
             put_within(buffer, (x + 6, y), &number, 12, strong);
             let room = usize::from(column.saturating_sub(16));
-            let name = fit(kept.card.name.as_str(), room);
+            let name = fit(&text::places::colour_to_tell(state, kept), room);
             put_within(buffer, (x + 13, y), name, room, app.theme.muted());
         }
         let at = if is_below {
@@ -234,7 +234,7 @@ impl Step<'_> {
         digits::draw(buffer, digits, number, size, style);
         let name = match kept.card.parent {
             Some(_) => state.card_name(kept),
-            None => kept.card.name.to_string(),
+            None => text::places::colour_to_tell(state, kept).into_owned(),
         };
         let name = fit(&name, usize::from(patch.width.saturating_sub(2)));
         if patch.height > 1 {
