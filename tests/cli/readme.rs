@@ -273,7 +273,7 @@ fn pages_name_every_command_and_option_and_no_other() {
     let mut known: BTreeSet<String> = of_program.map(|option| format!("--{option}")).collect();
     known.extend(all.into_values().flatten());
     known.extend(["--help", "--version"].map(str::to_owned));
-    // Options of the toolchain, of a speech program, and of the page's own example.
+    // Options of the toolchain.
     let others = ["--release", "--path"].map(str::to_owned);
     let unknown: Vec<&String> = named
         .difference(&known)

@@ -211,6 +211,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Away, &[END], Action::Last, "", "the last card"),
     bind(Scope::Away, &[k('m')], Action::Missing, "missing/found", "mark the card as missing, or as found"),
     bind(Scope::Away, &[k('e')], Action::Hang, "hang", "choose a hook for the card"),
+    bind(Scope::Away, &[k('c')], Action::Edit, "change", "change the card: its name, colour, amount, family, note"),
     bind(Scope::Away, &[k('u')], Action::Undo, "undo", "undo the last change"),
     bind(Scope::Away, &[k('U'), Key::ctrl('r')], Action::Redo, "", "redo the last undone change"),
     bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),

@@ -12,6 +12,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
+use super::card_form::ChangeCard;
 use super::hang::Hang;
 use crate::stash::state::{CardState, State};
 use crate::stash::whereabouts::{self, IDLE_DAYS};
@@ -192,7 +193,10 @@ impl Screen for Away {
     }
 
     fn can(&self, _: &App, stash: Stash<'_>, action: Action) -> bool {
-        let acts = matches!(action, Action::Accept | Action::Missing | Action::Hang);
+        let acts = matches!(
+            action,
+            Action::Accept | Action::Missing | Action::Hang | Action::Edit
+        );
         !acts || stash.state.index().not_at_home().next().is_some()
     }
 
@@ -214,6 +218,11 @@ impl Screen for Away {
             (Action::Hang, Some(card)) => {
                 if let Some(hang) = Hang::of(context.app, context.stash, card) {
                     context.open(hang);
+                }
+            }
+            (Action::Edit, Some(card)) => {
+                if let Some(kept) = state.card(card) {
+                    context.open(ChangeCard::form(state, kept));
                 }
             }
             (Action::Missing, Some(card)) => {
@@ -322,6 +331,13 @@ mod tests {
 
     fn drawn(desk: &TestApp, size: (u16, u16)) -> String {
         desk.drawn(size).join("\n")
+    }
+
+    #[test]
+    fn c_changes_the_card_of_the_list_though_it_hangs_nowhere() {
+        let mut desk = TestApp::sample(Depth::None).after("w");
+        desk.keys("c");
+        assert_eq!(desk.app.scope(), Scope::Form);
     }
 
     #[test]
