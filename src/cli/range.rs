@@ -304,7 +304,7 @@ fn list(dir: &Path, output: &mut Output) -> Result<(), Failure> {
     Ok(())
 }
 
-/// `Lantern Hill: stranded cotton, skeins of 8 m with 6 strands; 4 cards, 120 colours in its list`
+/// `Lantern Hill: stranded cotton, 8 m skeins, 6 strands; 4 cards, 120 colours in its list`
 fn range_line(state: &State, range: &Range) -> String {
     let of = RangeOut::of(state, range);
     let cards = u32::try_from(of.cards).unwrap_or(u32::MAX);

@@ -233,16 +233,16 @@ pub(crate) fn kind(kind: ThreadKind) -> String {
     }
 }
 
-/// The form in which a thread is sold: `stranded cotton, skeins of 8 m with 6 strands`, `perle 5,
-/// skeins of 25 m, not divided`.
+/// The form in which a thread is sold: `stranded cotton, 8 m skeins, 6 strands`, `perle 5, 25 m
+/// skeins, not divided`.
 #[must_use]
 pub(crate) fn put_up(put_up: PutUp) -> String {
     let strands = match (put_up.is_divisible(), put_up.strands()) {
-        (true, strands) => format!(" with {}", strands_of(strands)),
+        (true, strands) => format!(", {}", strands_of(strands)),
         (false, _) => ", not divided".to_owned(),
     };
     format!(
-        "{kind}, skeins of {skein}{strands}",
+        "{kind}, {skein} skeins{strands}",
         kind = kind(put_up.kind()),
         skein = metres(put_up.skein_cm())
     )

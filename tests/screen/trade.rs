@@ -57,7 +57,7 @@ fn cabinet(screen: &mut Screen, folder: &Folder) {
     // The thread of the other two ranges.
     screen.press("R", "The thread of a range");
     screen.keys(&format!("Cove{ENTER}{ENTER}{ENTER}4.5m"));
-    screen.press(CTRL_S, "Cove: stranded cotton, skeins of 4.5 m");
+    screen.press(CTRL_S, "Cove: stranded cotton, 4.5 m skeins");
     screen.press("R", "The thread of a range");
     screen.keys(&format!("Shore{ENTER}perle{ENTER}5"));
     screen.press(CTRL_S, "Shore: perle 5");

@@ -204,7 +204,7 @@ impl Find {
     /// The message if there are no results.
     fn words(&self, app: &App, width: usize) -> Vec<Line<'static>> {
         if !self.field.text().is_empty() {
-            let text = "Nothing like that in the stash.";
+            let text = "Nothing like that in the stash. To write a new card, press Esc, then n.";
             return paragraph(text, width, app.theme.wrong());
         }
         let text = "Type a number, a name, a hook such as C07, a family, a project, a dye lot or part of a note.";

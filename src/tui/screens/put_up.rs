@@ -165,11 +165,11 @@ mod tests {
         desk.keys("\n\n\n4.5m\n\n");
         assert_eq!(
             desk.said(),
-            "Sandbank: stranded cotton, skeins of 4.5 m with 6 strands"
+            "Sandbank: stranded cotton, 4.5 m skeins, 6 strands"
         );
         assert_eq!(
             put_up(&desk, "Sandbank"),
-            "stranded cotton, skeins of 4.5 m with 6 strands"
+            "stranded cotton, 4.5 m skeins, 6 strands"
         );
         desk.keys("R\n\n\n\n\n");
         assert_eq!(desk.wrong(), "That is what is on record already.");
@@ -183,7 +183,7 @@ mod tests {
         desk.keys("\n\n\n");
         assert!(desk.wrong().contains("Perle has sizes"), "{}", desk.wrong());
         let mut desk = TestApp::sample(Depth::None).after("RShore\nperle\n5\n\n\n");
-        assert_eq!(desk.said(), "Shore: perle 5, skeins of 25 m, not divided");
+        assert_eq!(desk.said(), "Shore: perle 5, 25 m skeins, not divided");
         // The other kinds have no size.
         desk.keys("RShore\nsilk\n\n\n\n");
         assert!(
