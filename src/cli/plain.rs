@@ -7,7 +7,6 @@ use unicode_width::UnicodeWidthStr;
 use super::output::Output;
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ring::{Ring, RingState};
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::state::State;
 use crate::stash::whereabouts::Counts;
 use crate::text::{self, one_or_many};
@@ -166,14 +165,12 @@ fn cell(state: &State, board: &Board, hook: HookRef) -> String {
     let number = state.number_and_tag(first);
     let number: String = number.chars().take(WIDEST - 3).collect();
     let more = if homes.len() > 1 { "+" } else { "" };
-    match first.place.at {
-        Whereabouts::Hook { hook: at } if at == hook => format!("{ring}{number}{more}"),
-        Whereabouts::Missing { .. } => format!("{ring}?{number}{more}"),
-        Whereabouts::Hook { .. }
-        | Whereabouts::Ring { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Unhung => format!("{ring}({number}){more}"),
+    if first.place.at.hook() == Some(hook) {
+        format!("{ring}{number}{more}")
+    } else if first.place.at.is_missing() {
+        format!("{ring}?{number}{more}")
+    } else {
+        format!("{ring}({number}){more}")
     }
 }
 

@@ -139,6 +139,24 @@ impl Whereabouts {
         }
     }
 
+    /// The ring it is on, or was last seen on.
+    #[must_use]
+    pub const fn last_ring(&self) -> Option<RingId> {
+        match self.last_seen() {
+            LastSeen::Ring(ring) => Some(ring),
+            LastSeen::Hook(_) | LastSeen::Loose => None,
+        }
+    }
+
+    /// The loan, if it is lent.
+    #[must_use]
+    pub const fn loan(&self) -> Option<&Loan> {
+        match self {
+            Self::Elsewhere { loan, .. } => loan.as_ref(),
+            _ => None,
+        }
+    }
+
     /// Whether it can be hung without fetching it first: on the wall, to hang, or in the hand.
     #[must_use]
     pub const fn can_be_hung(&self) -> bool {

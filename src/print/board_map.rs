@@ -13,8 +13,7 @@ use crate::model::board::{Board, HookRef};
 use crate::model::colour::Srgb;
 use crate::model::ids::FamilyId;
 use crate::model::ring::RingState;
-use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{CardState, State};
+use crate::stash::state::{AwayReason, CardState, State};
 use crate::text::cards;
 use crate::text::print::{self as text, Shared};
 
@@ -353,16 +352,13 @@ pub(crate) struct Cell<'a> {
     goes_on: (bool, bool),
 }
 
-fn sign_of(kept: &CardState, hook: HookRef) -> Option<Sign> {
-    match kept.place.at {
-        Whereabouts::Hook { hook: at } if at == hook => None,
-        Whereabouts::Ring { .. } => Some(Sign::Out),
-        Whereabouts::Missing { .. } => Some(Sign::Missing),
-        Whereabouts::Hook { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Unhung => Some(Sign::Elsewhere),
-    }
+/// The sign of a card under its hook; none if it hangs there.
+fn sign_of(kept: &CardState) -> Option<Sign> {
+    Some(match AwayReason::of(kept)? {
+        AwayReason::OnRing => Sign::Out,
+        AwayReason::Missing => Sign::Missing,
+        AwayReason::InHand | AwayReason::Elsewhere | AwayReason::ToHang => Sign::Elsewhere,
+    })
 }
 
 impl<'a> Cell<'a> {
@@ -386,7 +382,7 @@ impl<'a> Cell<'a> {
         codes.dedup();
         let homes = state
             .homes_on(hook)
-            .map(|kept| (sign_of(kept, hook), state.card_name(kept)));
+            .map(|kept| (sign_of(kept), state.card_name(kept)));
         let guests = state
             .hanging_on(hook)
             .filter(|kept| kept.home != Some(hook))

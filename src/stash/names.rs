@@ -15,7 +15,6 @@ use crate::model::label::fold;
 use crate::model::number::{Number, natural_order};
 use crate::model::range::Range;
 use crate::model::ring::Ring;
-use crate::model::whereabouts::{LastSeen, Whereabouts};
 
 /// The separator between the number of a split card and its project.
 pub(super) const SPLIT_SIGN: char = '@';
@@ -227,19 +226,7 @@ impl State {
     /// The ring that a split card is named after: the one it is on or was last seen on, else the
     /// latest opened of those it was on, preferring open ones.
     fn ring_of_split_card(&self, kept: &CardState) -> Option<&Ring> {
-        let known = match kept.place.at {
-            Whereabouts::Ring { ring }
-            | Whereabouts::Missing {
-                last_seen: LastSeen::Ring(ring),
-            } => self.ring(ring),
-            Whereabouts::Missing {
-                last_seen: LastSeen::Hook(_) | LastSeen::Loose,
-            }
-            | Whereabouts::Hook { .. }
-            | Whereabouts::Hand
-            | Whereabouts::Elsewhere { .. }
-            | Whereabouts::Unhung => None,
-        };
+        let known = kept.place.at.last_ring().and_then(|ring| self.ring(ring));
         known.or_else(|| {
             self.rings()
                 .filter(|ring| ring.went_out.contains(&kept.card.id))

@@ -15,7 +15,7 @@ use crate::model::number::{Number, ParseNumberError};
 use crate::model::range::{PutUp, PutUpError};
 use crate::model::ring::NeedleError;
 use crate::model::thread::{Lot, Strands};
-use crate::model::whereabouts::CardPlace;
+use crate::model::whereabouts::{CardPlace, Whereabouts};
 use crate::stash::apply::ApplyError;
 use crate::stash::columns::Column;
 
@@ -84,6 +84,20 @@ pub enum NotHereNext {
     Nothing,
     /// It is on the ring itself, so no thread has to be split off for it.
     NoSplit,
+}
+
+impl NotHereNext {
+    /// The next step before a card can be used as if it hung on the wall; `None` if it's there, to hang
+    /// or in the hand.
+    #[must_use]
+    pub const fn of(at: &Whereabouts) -> Option<Self> {
+        match at {
+            Whereabouts::Hook { .. } | Whereabouts::Hand | Whereabouts::Unhung => None,
+            Whereabouts::Ring { .. } => Some(Self::ReturnIt),
+            Whereabouts::Missing { .. } => Some(Self::WhenItTurnsUp),
+            Whereabouts::Elsewhere { .. } => Some(Self::SayFound),
+        }
+    }
 }
 
 /// A command that couldn't be carried out, and why. Displays as a code word for scripts.

@@ -290,19 +290,10 @@ pub fn overdue(state: &State, today: Date) -> Vec<Overdue<'_>> {
         .index()
         .not_at_home()
         .filter_map(|id| state.card(id))
-        .filter_map(|kept| match &kept.place.at {
-            Whereabouts::Elsewhere {
-                loan: Some(loan), ..
-            } => {
-                let days = today.since(loan.until?).map_or(0, |span| span.get_days());
-                (days > 0).then_some(Overdue { kept, loan, days })
-            }
-            Whereabouts::Elsewhere { loan: None, .. }
-            | Whereabouts::Hook { .. }
-            | Whereabouts::Ring { .. }
-            | Whereabouts::Hand
-            | Whereabouts::Missing { .. }
-            | Whereabouts::Unhung => None,
+        .filter_map(|kept| {
+            let loan = kept.place.at.loan()?;
+            let days = today.since(loan.until?).map_or(0, |span| span.get_days());
+            (days > 0).then_some(Overdue { kept, loan, days })
         })
         .collect();
     late.sort_by_key(|one| (-one.days, one.kept.card.id));

@@ -10,7 +10,7 @@ use super::{list, one_or_many};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::RingId;
 use crate::model::label::Label;
-use crate::model::whereabouts::{CardPlace, LastPlace, LastSeen, Loan, Whereabouts};
+use crate::model::whereabouts::{CardPlace, LastPlace, Loan, Whereabouts};
 use crate::stash::command::import::Outcome;
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
@@ -186,19 +186,8 @@ pub fn again(state: &State, kept: &CardState, act: &Act) -> String {
 /// own place: `with 701 (now on C07) and 415 (still on the ring)`; `None` if unknown.
 #[must_use]
 pub fn last_seen_with(state: &State, kept: &CardState) -> Option<String> {
-    let ring = match kept.place.at {
-        Whereabouts::Missing {
-            last_seen: LastSeen::Ring(ring),
-        } => Some(ring),
-        Whereabouts::Missing {
-            last_seen: LastSeen::Hook(_) | LastSeen::Loose,
-        }
-        | Whereabouts::Hook { .. }
-        | Whereabouts::Ring { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Unhung => None,
-    };
+    let ring = kept.place.at.last_ring();
+    let ring = ring.filter(|_| kept.place.at.is_missing());
     let with = state.last_seen_with(kept);
     let (named, more) = with.split_at(with.len().min(NAMED));
     let mut said: Vec<String> = named

@@ -4,7 +4,6 @@
 use super::places::place_of;
 use super::{capital, cards, list, one_or_many};
 use crate::model::card::WallOrder;
-use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::hang::Hanging;
 use crate::stash::command::rehang::{RehangPlan, out_of_order};
 use crate::stash::state::{CardState, State};
@@ -272,13 +271,10 @@ pub(crate) fn hanging_label(hanging: &Hanging<'_>) -> String {
         return format!("Write {hook_name} on its label");
     }
     let place = place_of(hanging.state, hanging.kept);
-    let when = match hanging.kept.place.at {
-        Whereabouts::Missing { .. } => "when it turns up, its label must say",
-        Whereabouts::Ring { .. }
-        | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Hook { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Unhung => "its label must say",
+    let when = if hanging.kept.place.at.is_missing() {
+        "when it turns up, its label must say"
+    } else {
+        "its label must say"
     };
     format!("It is {place}: only its home changes; {when} {hook_name}")
 }

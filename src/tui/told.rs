@@ -42,20 +42,12 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
         Act::Found { card } => {
             let what = text::history::act(state, act);
             let place = state.card(*card).map(|kept| &kept.place.at);
-            match place {
-                Some(Whereabouts::Hook { hook }) => {
-                    format!("{what}: hang it on {hook}", hook = state.hook_name(*hook))
-                }
-                Some(Whereabouts::Unhung) => {
-                    format!("{what}: it is to hang, since it has no hook yet")
-                }
-                Some(
-                    Whereabouts::Ring { .. }
-                    | Whereabouts::Hand
-                    | Whereabouts::Missing { .. }
-                    | Whereabouts::Elsewhere { .. },
-                )
-                | None => what,
+            if let Some(hook) = place.and_then(Whereabouts::hook) {
+                format!("{what}: hang it on {hook}", hook = state.hook_name(hook))
+            } else if place == Some(&Whereabouts::Unhung) {
+                format!("{what}: it is to hang, since it has no hook yet")
+            } else {
+                what
             }
         }
         act => {

@@ -18,8 +18,7 @@ use crate::model::board::HookRef;
 use crate::model::ids::{CardId, FamilyId};
 use crate::model::range::PutUp;
 use crate::model::ring::RingState;
-use crate::model::whereabouts::Whereabouts;
-use crate::stash::state::{CardState, State};
+use crate::stash::state::{AwayReason, CardState, State};
 
 /// The status of a hook. Every status has a sign, so that none depends on colour alone.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, VariantArray)]
@@ -289,16 +288,13 @@ fn stands(state: &State, kept: &CardState, hook: HookRef) -> HookStatus {
     if kept.home != Some(hook) {
         return HookStatus::Stranger;
     }
-    match &kept.place.at {
-        Whereabouts::Hook { hook: on } if *on == hook => match state.stays(kept) {
-            true => HookStatus::Held,
-            false => HookStatus::Home,
-        },
-        Whereabouts::Ring { .. } => HookStatus::Out,
-        Whereabouts::Missing { .. } => HookStatus::Missing,
-        Whereabouts::Hook { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Elsewhere { .. }
-        | Whereabouts::Unhung => HookStatus::Elsewhere,
+    match AwayReason::of(kept) {
+        None if state.stays(kept) => HookStatus::Held,
+        None => HookStatus::Home,
+        Some(AwayReason::OnRing) => HookStatus::Out,
+        Some(AwayReason::Missing) => HookStatus::Missing,
+        Some(AwayReason::InHand | AwayReason::Elsewhere | AwayReason::ToHang) => {
+            HookStatus::Elsewhere
+        }
     }
 }

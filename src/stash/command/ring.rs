@@ -135,18 +135,12 @@ fn taken(
     let mut moves = Vec::with_capacity(cards.len());
     for &card in &cards {
         let kept = kept(state, card)?;
-        let next = match &kept.place.at {
-            Whereabouts::Hook { .. } | Whereabouts::Unhung | Whereabouts::Hand => None,
-            Whereabouts::Ring { ring: on } if *on == ring.id && all_there => {
-                Some(NotHereNext::Nothing)
-            }
-            Whereabouts::Ring { ring: on } if *on == ring.id => continue,
+        let next = match kept.place.at.ring() {
+            Some(on) if on == ring.id && all_there => Some(NotHereNext::Nothing),
+            Some(on) if on == ring.id => continue,
             // A split card goes from ring to ring, because putting it away would rejoin it.
-            Whereabouts::Ring { .. } if kept.card.parent.is_some() => None,
-            Whereabouts::Ring { .. } if others == OtherRings::GiveUp => None,
-            Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
-            Whereabouts::Missing { .. } => Some(NotHereNext::WhenItTurnsUp),
-            Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),
+            Some(_) if kept.card.parent.is_some() || others == OtherRings::GiveUp => None,
+            Some(_) | None => NotHereNext::of(&kept.place.at),
         };
         if let Some(next) = next {
             return Err(Refusal::NotHere {

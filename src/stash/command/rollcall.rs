@@ -226,11 +226,11 @@ pub fn hang_home(state: &State, card: CardId, now: Timestamp) -> Result<Event, R
         next,
     };
     let hook = kept.home.ok_or_else(|| Refusal::NoHomeYet(name()))?;
-    let next = match &kept.place.at {
-        Whereabouts::Hook { hook: on } if *on == hook => Some(NotHereNext::Nothing),
-        Whereabouts::Hook { .. } | Whereabouts::Hand | Whereabouts::Unhung => None,
-        Whereabouts::Ring { .. } => Some(NotHereNext::ReturnIt),
-        Whereabouts::Missing { .. } | Whereabouts::Elsewhere { .. } => Some(NotHereNext::SayFound),
+    let next = match NotHereNext::of(&kept.place.at) {
+        None if kept.place.at.hook() == Some(hook) => Some(NotHereNext::Nothing),
+        // It's in front of you.
+        Some(NotHereNext::WhenItTurnsUp) => Some(NotHereNext::SayFound),
+        next => next,
     };
     if let Some(next) = next {
         return Err(not_here(next));

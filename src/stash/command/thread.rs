@@ -488,13 +488,9 @@ fn not_here(state: &State, kept: &CardState, next: NotHereNext) -> Refusal {
 
 /// Checks that thread can be wound from and onto a card.
 fn can_be_wound(state: &State, kept: &CardState) -> Result<(), Refusal> {
-    match kept.place.at {
-        Whereabouts::Missing { .. } => Err(not_here(state, kept, NotHereNext::WhenItTurnsUp)),
-        Whereabouts::Elsewhere { .. } => Err(not_here(state, kept, NotHereNext::SayFound)),
-        Whereabouts::Hook { .. }
-        | Whereabouts::Ring { .. }
-        | Whereabouts::Hand
-        | Whereabouts::Unhung => Ok(()),
+    match NotHereNext::of(&kept.place.at) {
+        None | Some(NotHereNext::ReturnIt) => Ok(()),
+        Some(next) => Err(not_here(state, kept, next)),
     }
 }
 

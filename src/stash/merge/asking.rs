@@ -321,15 +321,10 @@ impl Asking<'_> {
     /// Repairs cards in impossible places; on closed rings only if requested.
     fn repair_places(&mut self, closed_too: bool) {
         let state = &self.state;
-        let fits = |place: &Place| match place.at {
-            Whereabouts::Hook { hook } => state.capacity(hook) > 0,
-            Whereabouts::Ring { ring } => state
-                .ring(ring)
-                .is_some_and(|ring| !closed_too || !ring.is_closed()),
-            Whereabouts::Hand
-            | Whereabouts::Missing { .. }
-            | Whereabouts::Elsewhere { .. }
-            | Whereabouts::Unhung => true,
+        let fits = |place: &Place| {
+            let ring = place.at.ring().map(|id| state.ring(id));
+            place.at.hook().is_none_or(|hook| state.capacity(hook) > 0)
+                && ring.is_none_or(|ring| ring.is_some_and(|ring| !closed_too || !ring.is_closed()))
         };
         let mut settled = Vec::new();
         for kept in state.cards() {
