@@ -24,6 +24,42 @@ fn lots(state: &State, kept: &CardState) -> Vec<Choice> {
         .collect()
 }
 
+/// The dye lot to take thread from; asked for only if the card has several.
+#[derive(Clone, Debug)]
+pub struct LotToTake(Option<Input>);
+
+impl LotToTake {
+    /// Asks for one of the card's lots.
+    #[must_use]
+    pub fn of(state: &State, kept: &CardState) -> Self {
+        let choices = lots(state, kept);
+        Self((choices.len() > 1).then(|| {
+            let chooser = Chooser::of(choices, "").or_none();
+            Input::choice("dye lot", "none: the smallest that lasts", chooser)
+        }))
+    }
+
+    /// Its line of the form, if it has one.
+    pub fn input(&self) -> Option<&Input> {
+        self.0.as_ref()
+    }
+
+    /// The same, to be typed in.
+    pub fn input_mut(&mut self) -> Option<&mut Input> {
+        self.0.as_mut()
+    }
+
+    /// The selected lot.
+    ///
+    /// # Errors
+    /// If the card has no such lot any more.
+    pub fn lot(&self, state: &State, card: CardId) -> Result<Option<Lot>, Wrong> {
+        let named = self.0.as_ref().and_then(Input::filled);
+        let named = named.map(|name| lot_named(state, card, &name));
+        Ok(named.transpose()?)
+    }
+}
+
 /// The form's card.
 fn the_card(state: &State, card: CardId) -> Result<&CardState, Wrong> {
     let kept = state.card(card);
@@ -194,8 +230,7 @@ pub struct Cut {
     card: CardId,
     skeins: Input,
     lengths: Input,
-    /// The lot; `None` if the card has at most one.
-    lot: Option<Input>,
+    lot: LotToTake,
     /// The texts for skeins and lengths before the last key.
     was: (String, String),
 }
@@ -208,16 +243,11 @@ impl Cut {
             return None;
         }
         let whole = if kept.skeins() > 0 { "1" } else { "" };
-        let choices = lots(state, kept);
-        let lot = (choices.len() > 1).then(|| {
-            let chooser = Chooser::of(choices, "").or_none();
-            Input::choice("dye lot", "none: the smallest that lasts", chooser)
-        });
         Some(Form::new(Self {
             card: kept.card.id,
             skeins: Input::text("skeins", "whole skeins", whole),
             lengths: Input::text("lengths", "or so many, from a part-used skein first", ""),
-            lot,
+            lot: LotToTake::of(state, kept),
             was: (whole.to_owned(), String::new()),
         }))
     }
@@ -236,12 +266,12 @@ impl Fields for Cut {
 
     fn inputs(&self) -> Vec<&Input> {
         let amount = [&self.skeins, &self.lengths].into_iter();
-        amount.chain(&self.lot).collect()
+        amount.chain(self.lot.input()).collect()
     }
 
     fn inputs_mut(&mut self) -> Vec<&mut Input> {
         let amount = [&mut self.skeins, &mut self.lengths].into_iter();
-        amount.chain(&mut self.lot).collect()
+        amount.chain(self.lot.input_mut()).collect()
     }
 
     /// Skeins and lengths express the same amount: the last one typed wins.
@@ -271,9 +301,7 @@ impl Fields for Cut {
             (Some(lengths), _) => CutAmount::Lengths(lengths),
             (None, skeins) => CutAmount::Skeins(skeins.unwrap_or(0)),
         };
-        let named = self.lot.as_ref().and_then(Input::filled);
-        let named = named.map(|name| lot_named(state, self.card, &name));
-        let lot: Option<Lot> = named.transpose()?;
+        let lot = self.lot.lot(state, self.card)?;
         Ok(thread::cut(state, self.card, amount, lot.as_ref())?.into())
     }
 }

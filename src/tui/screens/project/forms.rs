@@ -19,6 +19,7 @@ use crate::text::{self, capital};
 use crate::tui::app::screen::Context;
 use crate::tui::message::{Effect, Want};
 use crate::tui::screens::card_form::{ranges, usual_range};
+use crate::tui::screens::counting::LotToTake;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
 use crate::tui::screens::project::ProjectPage;
 use crate::tui::screens::sheet::List;
@@ -613,6 +614,7 @@ pub struct Split {
     ring: RingId,
     card: CardId,
     amount: Amount,
+    lot: LotToTake,
     label: Input,
 }
 
@@ -630,6 +632,7 @@ impl Split {
             ring,
             card: kept.card.id,
             amount: Amount::of(state, kept, suggested),
+            lot: LotToTake::of(state, kept),
             label: Input::text("label", label, ""),
         })
     }
@@ -648,7 +651,19 @@ impl Fields for Split {
         )
     }
 
-    inputs!(amount.lengths, amount.strands, label);
+    fn inputs(&self) -> Vec<&Input> {
+        let amount = [&self.amount.lengths, &self.amount.strands].into_iter();
+        amount
+            .chain(self.lot.input())
+            .chain([&self.label])
+            .collect()
+    }
+
+    fn inputs_mut(&mut self) -> Vec<&mut Input> {
+        let amount = [&mut self.amount.lengths, &mut self.amount.strands].into_iter();
+        let lot = self.lot.input_mut();
+        amount.chain(lot).chain([&mut self.label]).collect()
+    }
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let (state, now) = (context.stash.state, context.app.now);
@@ -656,7 +671,8 @@ impl Fields for Split {
         let amount = self.amount.read()?;
         let project = ring.project.as_str();
         let label = self.label.value();
-        Ok(thread::split(state, project, self.card, amount, None, label, now)?.into())
+        let lot = self.lot.lot(state, self.card)?;
+        Ok(thread::split(state, project, self.card, amount, lot.as_ref(), label, now)?.into())
     }
 }
 
@@ -665,17 +681,27 @@ impl Fields for Split {
 pub struct Use {
     ring: RingId,
     card: CardId,
+    /// The card that the thread comes from: the split card on the ring, if there is one.
+    from: CardId,
     amount: Amount,
+    lot: LotToTake,
 }
 
 impl Use {
     /// The form as it opens.
     #[must_use]
     pub fn form(state: &State, ring: RingId, kept: &CardState) -> Form<Self> {
+        let on_ring = state.ring(ring).into_iter();
+        let mut split = on_ring
+            .flat_map(|ring| state.cards_on(ring))
+            .filter(|other| other.card.parent == Some(kept.card.id));
+        let from = split.next().unwrap_or(kept);
         Form::new(Self {
             ring,
             card: kept.card.id,
+            from: from.card.id,
             amount: Amount::of(state, kept, None),
+            lot: LotToTake::of(state, from),
         })
     }
 }
@@ -686,13 +712,22 @@ impl Fields for Use {
         format!("How much of {card} was used")
     }
 
-    inputs!(amount.lengths, amount.strands);
+    fn inputs(&self) -> Vec<&Input> {
+        let amount = [&self.amount.lengths, &self.amount.strands].into_iter();
+        amount.chain(self.lot.input()).collect()
+    }
+
+    fn inputs_mut(&mut self) -> Vec<&mut Input> {
+        let amount = [&mut self.amount.lengths, &mut self.amount.strands].into_iter();
+        amount.chain(self.lot.input_mut()).collect()
+    }
 
     fn done(&self, context: &mut Context<'_>) -> Result<Asks, Wrong> {
         let state = context.stash.state;
         let ring = the_ring(state, self.ring)?;
         let amount = self.amount.read()?;
-        Ok(thread::use_thread(state, Some(ring), self.card, amount, None)?.into())
+        let lot = self.lot.lot(state, self.from)?;
+        Ok(thread::use_thread(state, Some(ring), self.card, amount, lot.as_ref())?.into())
     }
 }
 

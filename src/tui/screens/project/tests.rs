@@ -572,3 +572,27 @@ fn missing_colour_is_searched_for_before_buying() {
         .open(Buy::of(desk.state.rings().map(|ring| ring.id).collect()));
     assert!(screen(&desk).contains("missing, look for it first"));
 }
+
+#[test]
+fn split_and_use_take_the_chosen_lot_of_a_card_with_two() {
+    let mut desk = TestApp::sample(Depth::None).after("NK7\n6\n\u{13}NV1\n4\u{13}");
+    desk = desk.after(ROBIN);
+    let thread = |desk: &TestApp, card: &str| {
+        let kept = desk
+            .state
+            .card(desk.state.find_card(card).unwrap())
+            .unwrap();
+        text::thread::by_lot(&kept.thread, desk.state.put_up(&kept.card))
+    };
+    // Without a choice it would be V1, the smaller one that lasts.
+    desk.keys("d2\n0\nK7\n\u{13}");
+    assert_eq!(
+        thread(&desk, "Sandbank:10"),
+        "4 lengths of lot K7, 4 lengths of lot V1"
+    );
+    assert_eq!(thread(&desk, "10@Robin"), "2 lengths of lot K7");
+    // Split off of both lots, the card on the ring asks for one too.
+    desk.keys("d1\n0\nV1\n\u{13}");
+    desk.keys("n1\n0\nV1\u{13}");
+    assert_eq!(thread(&desk, "10@Robin"), "2 lengths of lot K7");
+}
