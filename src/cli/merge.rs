@@ -40,8 +40,10 @@ pub(crate) struct MergeAnswer {
     cards: Vec<CardOut>,
     /// Changes of the other copy that are about nothing that is there any more.
     left_out: Vec<String>,
-    /// Cards of which both sides together used more thread than there was.
+    /// Cards to count: both sides together used more thread than there was, or each counted it differently.
     to_count: Vec<String>,
+    /// Cards without a hook that had one on a side: it is blocked, gone, or was given up.
+    without_hook: Vec<String>,
 }
 
 /// Something that both copies changed in different ways.
@@ -408,7 +410,8 @@ fn tell(
 ) -> Result<(), Failure> {
     let merged = telling.merged;
     let count = merged.new.len();
-    let short = telling.cards(&merged.short);
+    let to_count = telling.cards(&merged.to_count);
+    let without_hook = telling.cards(&merged.without_hook);
     let left_out: Vec<Did> = (merged.left_out.iter())
         .filter_map(|&id| Some(telling.fact(telling.find(id)?)))
         .collect();
@@ -421,7 +424,8 @@ fn tell(
             event: seq,
             cards: moved.map(Moved::out).unwrap_or_default(),
             left_out: left_out.into_iter().map(|of| of.what).collect(),
-            to_count: short,
+            to_count,
+            without_hook,
         })?;
         return Ok(());
     }
@@ -449,10 +453,16 @@ fn tell(
             output.line(format_args!("  {}", did.sentence(now)))?;
         }
     }
-    if !short.is_empty() {
+    if !without_hook.is_empty() {
         output.line(format!(
-            "Both sides together used more than there was. Count: {cards}",
-            cards = short.join(", ")
+            "Without a hook now: {cards}. Choose one with homehook hang CARD HOOK, or plan a re-hang.",
+            cards = without_hook.join(", ")
+        ))?;
+    }
+    if !to_count.is_empty() {
+        output.line(format!(
+            "Used on both sides beyond what there was, or counted differently. Count: {cards}",
+            cards = to_count.join(", ")
         ))?;
     }
     tell_questions(telling, output)

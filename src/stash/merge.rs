@@ -39,7 +39,7 @@ use jiff::Timestamp;
 
 use self::asking::{Asking, Round, is_open};
 use self::facts::Facts;
-use self::fields::{Write, changes_between};
+use self::fields::{Write, changes_between, is_amount};
 use self::fold::{Fold, Sheet};
 use super::event::{Act, Deed, Event, Fact, Thing};
 use super::invariants;
@@ -64,8 +64,11 @@ pub struct Merged {
     pub questions: Vec<Question>,
     /// Events of the other side about things that no longer exist.
     pub left_out: Vec<EventId>,
-    /// Cards from which both sides together used more than there was.
-    pub short: Vec<CardId>,
+    /// Cards whose thread somebody has to count: both sides together used more than there was, or each counted
+    /// it differently and the later count stands.
+    pub to_count: Vec<CardId>,
+    /// Cards without a hook that had one on a side: it is blocked, gone, or was given up.
+    pub without_hook: Vec<CardId>,
     /// The other side's stash.
     pub theirs: State,
 }
@@ -96,7 +99,8 @@ pub fn merge(
         new: facts.brought().cloned().collect(),
         questions: Vec::new(),
         left_out: Vec::new(),
-        short: Vec::new(),
+        to_count: Vec::new(),
+        without_hook: Vec::new(),
         theirs: facts.replayed(theirs, Side::Theirs)?,
     };
     if merged.new.is_empty() {
@@ -116,7 +120,16 @@ pub fn merge(
     }
     let lost = merged.new.iter().filter(|fact| is_lost(&fold, sheet, fact));
     merged.left_out = lost.map(|fact| fact.id).collect();
-    merged.short = short(sheet);
+    merged.to_count = to_count(&asking);
+    let had_hook = |id| {
+        let sides = [&mine, &merged.theirs].into_iter();
+        sides
+            .flat_map(|side| side.card(id))
+            .any(|kept| kept.home.is_some())
+    };
+    let without = state.cards().filter(|kept| kept.home.is_none());
+    let without = without.map(|kept| kept.card.id).filter(|&id| had_hook(id));
+    merged.without_hook = without.collect();
     let event = Event {
         changes: changes_between(&mine, state),
         act: Act::Merge {
@@ -168,11 +181,14 @@ fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
         })
 }
 
-/// The cards from which both sides together used more than there was.
-fn short(sheet: &Sheet) -> Vec<CardId> {
-    let cards = sheet.existing().filter_map(|(thing, members)| match thing {
-        Thing::Card(id) => members.values().any(|cell| cell.fell_short).then_some(id),
-        _ => None,
+/// The cards whose thread nobody can know from the two records.
+fn to_count(asking: &Asking<'_>) -> Vec<CardId> {
+    let cards = asking.sheet.existing().filter_map(|(thing, members)| {
+        let Thing::Card(id) = thing else { return None };
+        let mut amounts = members.iter().filter(|(member, _)| is_amount(member));
+        let unsure =
+            amounts.any(|(member, cell)| cell.fell_short || asking.apart(member, cell).is_some());
+        unsure.then_some(id)
     });
     cards.collect()
 }

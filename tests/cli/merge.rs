@@ -361,3 +361,49 @@ fn a_line_break_in_a_name_of_another_copy_forges_no_line() {
     let refused = here.run(&["merge", &copy, "--json"]);
     assert_eq!(refused.error()["code"], "copy_damaged");
 }
+
+/// The copy of a stash folder as it is now.
+fn copy_of(dir: &Path, name: &str) -> PathBuf {
+    let copy = dir.with_file_name(name);
+    fs::create_dir(&copy).unwrap();
+    for name in ["record.jsonl", "record.end"] {
+        fs::copy(dir.join(name), copy.join(name)).unwrap();
+    }
+    copy
+}
+
+#[test]
+fn opposite_answers_about_a_removed_card_are_asked_again() {
+    let (here, there) = two();
+    let (ours, theirs) = (here.dir(), there.to_str().unwrap());
+    here.ok(&["remove", "1", "--why", "moths"]);
+    there_ok(&there, &["use", "1", "--lengths", "1"]);
+    let before = copy_of(&ours, "before");
+    // Each keeps its own way: here the card stays removed, there it stays.
+    here.ok(&["merge", theirs, "--mine"]);
+    there_ok(&there, &["merge", before.to_str().unwrap(), "--mine"]);
+    let open = here.run(&["merge", theirs]);
+    assert_eq!(open.code, 1, "{open:?}");
+    assert!(open.out.contains("Nothing changed. Answer"), "{open:?}");
+    let open = run_in(&there, &["merge", ours.to_str().unwrap()]);
+    assert_eq!(open.code, 1, "{open:?}");
+    there_ok(&there, &["merge", ours.to_str().unwrap(), "--mine"]);
+    assert!(there_ok(&there, &["find", "1"]).contains("7 lengths"));
+    // What is decided there holds here without another question.
+    here.ok(&["merge", theirs]);
+    assert!(here.ok(&["find", "1"]).contains("7 lengths"));
+}
+
+#[test]
+fn a_card_counted_on_both_sides_and_one_without_its_hook_are_named() {
+    let (here, there) = two();
+    here.ok(&["count", "1", "--lengths", "5"]);
+    here.ok(&["board", "block", "B03", "--why", "lamp"]);
+    there_ok(&there, &["count", "1", "--lengths", "7"]);
+    there_ok(&there, &["hang", "2", "B03"]);
+    let merged = here.json(&["merge", there.to_str().unwrap()]);
+    assert_eq!(merged["to_count"], serde_json::json!(["1"]));
+    assert_eq!(merged["without_hook"], serde_json::json!(["2"]));
+    let again = there_ok(&there, &["merge", here.dir().to_str().unwrap()]);
+    assert!(again.contains("Without a hook now"), "{again}");
+}

@@ -87,6 +87,11 @@ impl Sheet {
         exists && self.born.contains(&thing)
     }
 
+    /// Whether an event that counts created a thing.
+    pub(super) fn was_born(&self, thing: Thing) -> bool {
+        self.born.contains(&thing)
+    }
+
     /// The removed things, with the event that removed each.
     pub(super) fn gone(&self) -> impl Iterator<Item = (Thing, Source)> {
         let born = self.born.iter();

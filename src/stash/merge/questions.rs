@@ -15,7 +15,7 @@ use super::fields::{
     EXISTS, FAMILIES, MATCH, OUT, PURCHASE, SAME_AS, STANDS, STEPS_DONE, UNDERWAY, Write,
     colour_used, hook_member, is_amount,
 };
-use super::fold::{Fold, Tip, id_of, references};
+use super::fold::{Cell, Fold, Tip, id_of, references};
 use crate::model::board::HookRef;
 use crate::model::ids::{CardId, EventId, ListDigest, RangeId};
 use crate::model::label::fold;
@@ -265,12 +265,54 @@ impl Asking<'_> {
         Some(kept)
     }
 
+    /// The latest values of a field on our and their side, if the sides set it apart and disagree.
+    pub(super) fn apart(&self, member: &str, cell: &Cell) -> Option<[Tip; 2]> {
+        if cell.tips.len() < 2 {
+            return None;
+        }
+        let latest = |other| {
+            let mut tips = cell.tips.iter().rev();
+            tips.find(|tip| self.only(tip.source) != Some(other))
+        };
+        let (mine, theirs) = (latest(Side::Theirs)?, latest(Side::Mine)?);
+        let differ = mine.source != theirs.source && !agree(member, &mine.value, &theirs.value);
+        differ.then(|| [mine.clone(), theirs.clone()])
+    }
+
+    /// Asks about things that one side decided to keep and the other to leave removed, each in a merge that knew
+    /// of the removal. Returns these things.
+    fn decided_apart(&mut self) -> BTreeSet<Thing> {
+        let things = self.sheet.things.iter();
+        let things = things.filter(|(thing, _)| self.sheet.was_born(**thing));
+        let apart = things.filter_map(|(&thing, members)| {
+            let tips = self.apart(EXISTS, members.get(EXISTS)?)?;
+            Some((thing, tips))
+        });
+        let apart: Vec<(Thing, [Tip; 2])> = apart.collect();
+        for (thing, tips) in &apart {
+            let [mine, theirs] = [0, 1].map(|side: usize| Claim {
+                is_end: tips[side].value == json!(false),
+                ..self.claim([tips[side].source])
+            });
+            if let Some(answer) = self.ask(Subject::Removed(*thing), mine, theirs) {
+                let tip = match answer {
+                    Side::Mine => &tips[0],
+                    Side::Theirs => &tips[1],
+                };
+                self.settle(answer, value(*thing, EXISTS, tip.value.clone()));
+            }
+        }
+        apart.into_iter().map(|(thing, _)| thing).collect()
+    }
+
     /// Asks about things that one side removed and the other changed. A rejoined split card is gone
     /// without a question.
     pub(super) fn removed(&mut self) {
+        let asked = self.decided_apart();
         let rejoined = self.fold.rejoined(&self.sheet);
         let gone = self.sheet.gone();
-        let gone = gone.filter(|(thing, _)| !rejoined.contains_key(thing));
+        let gone =
+            gone.filter(|(thing, _)| !rejoined.contains_key(thing) && !asked.contains(thing));
         let gone: BTreeMap<Thing, Source> = gone.collect();
         for (thing, facts) in self.used_apart(&gone) {
             let Some(&by) = gone.get(&thing) else {
@@ -301,26 +343,15 @@ impl Asking<'_> {
                         .iter()
                         .any(|of| member.starts_with(of))
                     || is_amount(member);
-                if cell.tips.len() < 2 || silent {
+                if silent {
                     continue;
                 }
-                let latest = |side| {
-                    let tips = cell.tips.iter().rev();
-                    let other = if side == Side::Mine {
-                        Side::Theirs
-                    } else {
-                        Side::Mine
-                    };
-                    let mut tips = tips.filter(|tip| self.only(tip.source) != Some(other));
-                    tips.next()
-                };
-                if let (Some(mine), Some(theirs)) = (latest(Side::Mine), latest(Side::Theirs))
-                    && mine.source != theirs.source
-                    && !agree(member, &mine.value, &theirs.value)
-                {
+                if let Some([mine, theirs]) = self.apart(member, cell) {
                     let pair = (thing, mine.source, theirs.source);
-                    let tips = [mine.clone(), theirs.clone()];
-                    asked.entry(pair).or_default().push((member.clone(), tips));
+                    asked
+                        .entry(pair)
+                        .or_default()
+                        .push((member.clone(), [mine, theirs]));
                 }
             }
         }
