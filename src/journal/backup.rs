@@ -47,6 +47,29 @@ pub(super) fn folder_in(dir: &Path) -> io::Result<Option<Folder>> {
     })
 }
 
+/// What the newest sound copy proves was recorded; [`MarkerState::Absent`] if there is none. For a record whose
+/// marker is gone. O(size of the copy).
+pub(super) fn proof(stash: &Folder) -> MarkerState {
+    let Ok(Some(folder)) = stash.folder(BACKUPS) else {
+        return MarkerState::Absent;
+    };
+    let proofs = listed(&folder).into_iter().rev().filter_map(|backup| {
+        let file = folder.read(&name_of(backup.day)).ok().flatten()?;
+        let mut end = LogPosition::start();
+        let found = scan::<IgnoredAny>(file, &mut end, None).ok()?;
+        let first = end.first.filter(|_| matches!(found.end, End::Clean))?;
+        Some(CommitMarker {
+            events: end.events,
+            last: end.sum,
+            first,
+        })
+    });
+    let mut proofs = proofs;
+    proofs
+        .next()
+        .map_or(MarkerState::Absent, MarkerState::Known)
+}
+
 /// Whether a day has a copy. If the check fails, it counts as one.
 pub(super) fn exists(dir: &Path, day: Date) -> bool {
     let found = folder_in(dir).map(|found| {

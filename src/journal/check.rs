@@ -5,6 +5,7 @@ use std::thread;
 
 use serde::de::DeserializeOwned;
 
+use super::backup;
 use super::error::{Damage, LineError, RecordError};
 use super::folder::{Folder, RECORD};
 use super::format::{self, FORMAT_VERSION, Sum};
@@ -94,13 +95,17 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         });
         return Ok(checker.report);
     };
+    let proved = match &marker {
+        MarkerState::Absent => backup::proof(folder),
+        marker => marker.clone(),
+    };
     let mut lines = Lines::new(file);
-    checker.watch = marker.known().map(|marker| marker.events);
+    checker.watch = proved.known().map(|marker| marker.events);
     loop {
         let step = lines.next().map_err(failed)?;
         if step == Step::End {
-            let mut report = checker.finish(&marker);
-            if marker == MarkerState::Absent && report.events == 0 {
+            let mut report = checker.finish(&proved);
+            if proved == MarkerState::Absent && report.events == 0 {
                 judge_empty(folder, &mut report);
             }
             return Ok(report);
@@ -123,7 +128,7 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         checker.report.bytes += lines.line.len() as u64;
         if fault.is_some() && step == Step::Line && !lines.line.ends_with(b"\n") {
             checker.add(Some(LineError::Unfinished));
-            return Ok(checker.finish(&marker));
+            return Ok(checker.finish(&proved));
         }
         checker.add(fault);
         checker.line += 1;

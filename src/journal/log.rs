@@ -245,15 +245,27 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             };
             return Ok(loaded);
         };
-        // Without a marker, the position this process read before is the best evidence.
-        let watch = match &marker {
+        // Without a marker, the best evidence is the newest backup, or the position this process read before.
+        let proved = match &marker {
+            MarkerState::Absent => backup::proof(folder),
+            marker => marker.clone(),
+        };
+        let proved = match proved {
+            MarkerState::Known(proof)
+                if marker == MarkerState::Absent && proof.events < self.witness.events =>
+            {
+                MarkerState::Absent
+            }
+            proved => proved,
+        };
+        let watch = match &proved {
             MarkerState::Absent => self.witness.events,
-            marker => marker.known().map_or(0, |marker| marker.events),
+            proved => proved.known().map_or(0, |proof| proof.events),
         };
         let found = self.scan_from(file, from, Some(watch)).map_err(failed)?;
         let sum_at = found.sum_at;
-        self.judge(found.end, sum_at, &marker)?;
-        if marker == MarkerState::Absent && self.damage.is_none() {
+        self.judge(found.end, sum_at, &proved)?;
+        if proved == MarkerState::Absent && self.damage.is_none() {
             self.damage = self.unmarked(folder, sum_at);
         }
         if self.damage.is_none() {
@@ -382,7 +394,10 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         else {
             return Ok(News::Anew);
         };
+        // A record only grows. One that was written to and didn't grow has other contents.
+        let grew = there == before || there.length > before.length;
         let goes_on = before.is_same_file(&there)
+            && grew
             && there.length >= self.position.bytes
             && self.position.bytes > 0
             && self.damage.is_none()
@@ -416,6 +431,11 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             true => Ok(News::None),
             false => Ok(News::More(found.entries)),
         }
+    }
+
+    /// Reads the whole record at the next look, because it may not be what was read.
+    pub(super) fn doubt(&mut self) {
+        self.seen = None;
     }
 
     /// Whether the last line that was read is still in its place; if so, leaves `file` positioned

@@ -361,6 +361,11 @@ impl Store {
         self.log.take_notices()
     }
 
+    /// Reads and judges the whole record at the next refresh or change, because it may not be what was read.
+    pub fn doubt(&mut self) {
+        self.log.doubt();
+    }
+
     /// Catches up with changes to the folder: applies new events, and reloads and judges a record
     /// that was replaced, repaired or damaged. Changes nothing in the folder. Returns whether
     /// anything is new here.

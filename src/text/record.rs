@@ -322,15 +322,17 @@ pub fn history_error(error: &HistoryError) -> String {
 /// Why today's backup wasn't made.
 #[must_use]
 pub fn backup_error(error: &BackupError) -> String {
-    let why = match &error.reason {
-        NoBackup::Io(source) => system(source),
-        NoBackup::Differs => "the record isn't what was read before".to_owned(),
-    };
-    format!(
-        "Today's backup couldn't be made in {path} ({why}). Your changes are recorded all the same: \
-         make room there, or copy the stash folder yourself.",
-        path = error.path.display()
-    )
+    let path = error.path.display();
+    match &error.reason {
+        NoBackup::Differs => {
+            "No backup today: the record isn't what was read before, and is read again.".to_owned()
+        }
+        NoBackup::Io(source) => format!(
+            "No backup today in {path}: {why}. Your changes are recorded all the same. Mend that folder, or copy \
+             the stash folder yourself.",
+            why = system(source)
+        ),
+    }
 }
 
 /// Why a copy didn't replace the record.

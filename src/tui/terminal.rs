@@ -366,6 +366,9 @@ impl EventLoop<'_> {
 
     /// Catches up with other processes' changes to the folder; returns a message if there were any.
     fn read_along(&mut self) -> Option<Message> {
+        if self.backups.take_differs() {
+            self.store.doubt();
+        }
         match self.store.refresh() {
             Ok(false) => None,
             Ok(true) => {

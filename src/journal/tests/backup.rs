@@ -11,9 +11,10 @@ use super::{
     Life, bytes_of, contents, folder_with, line_ends, new_folder, record_in, write_end_marker,
 };
 use crate::journal::backup::{self, Copy, RestoreStep, *};
+use crate::journal::check::check;
 use crate::journal::folder::MARKER;
 use crate::journal::store::Store;
-use crate::journal::{Damage, Log, RecordError};
+use crate::journal::{Damage, Log, ReadOnly, RecordError};
 use crate::stash::command::hold;
 use crate::stash::event::Event;
 use crate::stash::testing::at;
@@ -57,6 +58,36 @@ fn a_backup_is_made_once_a_day_of_a_record_with_events() {
     assert_eq!(list(dir.path()), [made]);
     assert!(writer.backup_due(TODAY).is_none());
     assert!(writer.backup_due(TODAY.tomorrow().unwrap()).is_some());
+}
+
+#[test]
+fn without_a_marker_the_newest_backup_proves_what_was_recorded() {
+    let bytes = Life::sixty().bytes();
+    let ends = line_ends(&bytes);
+    let dir = folder_with(&bytes);
+    write_end_marker(dir.path());
+    open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
+    fs::remove_file(dir.path().join(MARKER)).unwrap();
+    // The whole record and a longer one agree with the backup.
+    assert!(open(dir.path()).unsound().is_none());
+    assert!(check::<Event>(dir.path()).unwrap().is_sound());
+    // A shorter one lost events, which opening and checking say alike.
+    fs::write(record_in(dir.path()), &bytes[..ends[29]]).unwrap();
+    assert!(matches!(
+        open(dir.path()).unsound(),
+        Some(ReadOnly::Damaged(Damage::Shortened {
+            recorded: 60,
+            found: 29
+        }))
+    ));
+    let report = check::<Event>(dir.path()).unwrap();
+    assert!(
+        matches!(report.loss, Some(Damage::Shortened { recorded: 60, .. })),
+        "{report:?}"
+    );
+    // Accepting the loss leads out.
+    Store::accept_loss(dir.path(), None, at(9)).unwrap();
+    assert!(open(dir.path()).unsound().is_none());
 }
 
 #[test]

@@ -1,4 +1,4 @@
-use crate::journal::{AcceptError, CommitError, Other, ReadOnly};
+use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};
 use crate::model::label::Who;
 use crate::stash::event::{Act, Event};
 use crate::stash::refusal::Refusal;
@@ -138,6 +138,30 @@ fn an_event_that_cannot_be_written_is_reverted() {
     assert_eq!((store.state(), store.history()), (&state, &history));
     fs::remove_dir(dir.path().join("record.end")).unwrap();
     store.commit(at(5), &event).unwrap();
+}
+
+#[test]
+fn an_open_store_sees_a_byte_changed_in_place_and_writes_no_more() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut store = open(dir.path());
+    fill(&mut store);
+    assert!(!store.refresh().unwrap());
+    let path = dir.path().join("record.jsonl");
+    let mut bytes = fs::read(&path).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 1;
+    // In the same file, which stays as long as it was.
+    let mut file = fs::File::options().write(true).open(&path).unwrap();
+    std::io::Write::write_all(&mut file, &bytes).unwrap();
+    drop(file);
+    let event = ring::missing(store.state(), &[id(store.state(), "2")], at(4)).unwrap();
+    let refused = store.commit(at(4), &event).unwrap_err();
+    assert!(
+        matches!(refused, CommitError::Record(RecordError::ReadOnly(_))),
+        "{refused:?}"
+    );
+    assert!(store.unsound().is_some());
+    assert_eq!(fs::read(&path).unwrap(), bytes);
 }
 
 #[test]

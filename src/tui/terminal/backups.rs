@@ -1,11 +1,14 @@
 //! Backups of a stash that stays open for several days.
 
 use std::io;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Sender;
 use std::thread::{self, JoinHandle};
 
 use jiff::civil::Date;
 
+use crate::journal::backup::NoBackup;
 use crate::journal::store::Store;
 use crate::text::record;
 use crate::tui::message::Message;
@@ -16,6 +19,8 @@ pub(super) struct Backups {
     /// The last day with a backup or an attempt; a failure is reported once a day.
     last: Option<Date>,
     job: Option<JoinHandle<()>>,
+    /// The record turned out not to be what was read.
+    differs: Arc<AtomicBool>,
 }
 
 impl Backups {
@@ -25,7 +30,13 @@ impl Backups {
             to,
             last: None,
             job: None,
+            differs: Arc::default(),
         }
+    }
+
+    /// Whether a backup found that the record isn't what was read, since this was last asked.
+    pub fn take_differs(&self) -> bool {
+        self.differs.swap(false, Ordering::Relaxed)
     }
 
     /// A change is about to be made on this day; the backup holds the record before it. Costs a
@@ -39,9 +50,10 @@ impl Backups {
             return;
         };
         self.wait();
-        let to = self.to.clone();
+        let (to, differs) = (self.to.clone(), Arc::clone(&self.differs));
         self.job = Some(thread::spawn(move || {
             if let Err(error) = due.make() {
+                differs.store(matches!(error.reason, NoBackup::Differs), Ordering::Relaxed);
                 // If the program has ended, nobody is listening.
                 let _ = to.send(Ok(Message::News(record::backup_error(&error))));
             }
