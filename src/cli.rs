@@ -40,6 +40,7 @@ use std::io;
 use std::process::ExitCode;
 
 use clap::error::ErrorKind;
+use clap::parser::ValueSource;
 use clap::{Command, CommandFactory, FromArgMatches};
 
 use args::Cli;
@@ -56,8 +57,12 @@ pub fn command() -> Command {
 #[must_use]
 pub fn main() -> ExitCode {
     ignore_sigxfsz();
-    let parsed = command().try_get_matches();
-    let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
+    let mut stash_typed = false;
+    let parsed = command().try_get_matches().and_then(|matches| {
+        stash_typed = matches.value_source("stash") == Some(ValueSource::CommandLine);
+        Cli::from_arg_matches(&matches)
+    });
+    let cli = match parsed {
         Ok(cli) => cli,
         Err(error) => {
             let error = with_help_laid_out(error);
@@ -74,6 +79,7 @@ pub fn main() -> ExitCode {
         }
     };
     let mut output = Output::new(cli.json, values::name_of(cli.by.as_ref()));
+    output.set_stash(cli.stash.as_deref().filter(|_| stash_typed));
     let done = args::run(cli, &mut output).and_then(|code| match output.flush() {
         // The reader stopped early; the command's outcome stands.
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),

@@ -52,7 +52,7 @@ pub(crate) struct Checked {
     /// What is wrong.
     problems: Vec<Problem>,
     /// Commands that help with a damaged record, the surest first.
-    next: Vec<&'static str>,
+    next: Vec<String>,
 }
 
 /// What a record goes on with after a loss.
@@ -79,27 +79,51 @@ struct Problem {
     what: Option<String>,
 }
 
-/// Remedies for a damaged record, safest first.
-const NEXT: [(&str, &str); 3] = [
-    SALVAGE,
-    (
-        "homehook check --restore",
-        "lists the backups, and puts one in the record's place when it is named",
-    ),
-    ACCEPT,
-];
+/// A remedy for a damaged record: the command, and what it does.
+type Remedy = (String, String);
 
-/// The remedy if events can be salvaged.
-const SALVAGE: (&str, &str) = (
-    "homehook check --salvage DIR",
-    "writes a new sound stash in DIR and lists what is left out",
-);
-
-/// The remedy if lost changes are the only damage.
-const ACCEPT: (&str, &str) = (
-    "homehook check --accept-loss",
-    "goes on with the changes that are left, and records that the others are lost",
-);
+/// The remedies, the one that keeps most changes first. `taken`: so many can be salvaged, if that is possible.
+fn remedies(dir: &Path, taken: Option<usize>, only_loss: bool, output: &Output) -> Vec<Remedy> {
+    let command = |words: &str| output.placed(&format!("homehook check {words}"));
+    let sound = backup::list(dir).into_iter().filter_map(|backup| {
+        let events = backup::verify(dir, &Copy::Backup(backup.day)).ok()?.ok()?;
+        Some((events, backup.day))
+    });
+    let best = sound.max();
+    let restore = match best {
+        Some((events, day)) => (
+            command(&format!("--restore {day}")),
+            format!(
+                "puts the backup of {day} in the record's place, with {events} {changes}",
+                changes = one_or_many(events, "change", "changes")
+            ),
+        ),
+        None => (
+            command("--restore FILE"),
+            "puts a copy of the record in its place; there is no sound backup".to_owned(),
+        ),
+    };
+    let salvage = taken.map(|_| {
+        (
+            command("--salvage DIR"),
+            "writes a new sound stash in DIR and lists what is left out".to_owned(),
+        )
+    });
+    // A loss can only be accepted if nothing else is wrong.
+    let accept = only_loss.then(|| {
+        (
+            command("--accept-loss"),
+            "goes on with the changes that are left, and records that the others are lost"
+                .to_owned(),
+        )
+    });
+    let backup_is_better = best.is_some_and(|(events, _)| events > taken.unwrap_or(0) as u64);
+    let (first, second) = match backup_is_better {
+        true => (Some(restore), salvage),
+        false => (salvage, Some(restore)),
+    };
+    [first, second, accept].into_iter().flatten().collect()
+}
 
 /// Verifies every line of the record, then replays it and checks every invariant. Or runs the
 /// remedy given as an option.
@@ -156,15 +180,14 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         (true, _) | (_, Some(Damage::Missing { .. })) => None,
         _ => Some(journal::salvage::look(dir, history::act_and_cards)?),
     };
-    // A loss can only be accepted if nothing else is wrong.
     let only_loss = report.loss.is_some()
         && (report.problems.iter())
             .all(|problem| problem.reason == LineError::Unfinished || report.bytes == 0);
-    let next = NEXT
-        .into_iter()
-        .filter(|next| !ok && (only_loss || *next != ACCEPT))
-        .filter(|next| saved.is_some() || *next != SALVAGE)
-        .collect::<Vec<_>>();
+    let taken = saved.as_ref().map(|saved| saved.taken.len());
+    let next = match ok {
+        true => Vec::new(),
+        false => remedies(dir, taken, only_loss, output),
+    };
     if let Some(saved) = &saved {
         explain(&mut problems, saved, output.is_json());
     }
@@ -173,7 +196,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
             ok,
             events: report.events,
             problems,
-            next: next.iter().map(|&(command, _)| command).collect(),
+            next: next.into_iter().map(|(command, _)| command).collect(),
         })?;
     } else {
         for problem in &problems {
@@ -374,7 +397,7 @@ pub(crate) fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         }
     }
     if backups.iter().any(|backup| backup.sound) {
-        output.line("To go back to one: homehook check --restore DATE")?;
+        output.line(output.placed("To go back to one: homehook check --restore DATE"))?;
     }
     Ok(())
 }

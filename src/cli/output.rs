@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::cell::Cell;
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
+use std::path::Path;
 use std::process::ExitCode;
 
 use serde::Serialize;
@@ -77,6 +78,8 @@ pub(crate) struct Output {
     by: Option<Who>,
     to: io::BufWriter<io::Stdout>,
     in_part: Cell<bool>,
+    /// The stash folder as given, quoted for a shell.
+    stash: Option<String>,
 }
 
 impl Output {
@@ -87,6 +90,7 @@ impl Output {
             by,
             to: io::BufWriter::new(io::stdout()),
             in_part: Cell::new(false),
+            stash: None,
         }
     }
 
@@ -130,6 +134,22 @@ impl Output {
         }
     }
 
+    /// Sets the stash folder that was given, so that rescue commands name it.
+    pub(crate) fn set_stash(&mut self, dir: Option<&Path>) {
+        self.stash = dir.map(|dir| shell_words::quote(&dir.to_string_lossy()).into_owned());
+    }
+
+    /// A text with its rescue commands for the stash folder that was given: typed as printed, they must not look after
+    /// another stash.
+    pub(crate) fn placed(&self, text: &str) -> String {
+        match &self.stash {
+            Some(stash) => {
+                text.replace("homehook check", &format!("homehook --stash {stash} check"))
+            }
+            None => text.to_owned(),
+        }
+    }
+
     /// Notes that the answer comes from the sound part of a damaged record.
     pub(crate) fn only_in_part(&self) {
         self.in_part.set(true);
@@ -151,8 +171,8 @@ impl Output {
 
     /// Writes a note for the user apart from the answer; `code` is its stable word for scripts.
     pub(crate) fn note(&self, code: &'static str, message: impl fmt::Display) {
+        let message = self.placed(&message.to_string());
         if self.json {
-            let message = message.to_string();
             say_json(&Aside::Notice(NoticeOut {
                 code,
                 message: shortened(&message),
@@ -178,15 +198,15 @@ impl Output {
     /// Reports why the command failed.
     pub(crate) fn failure(&self, failure: &Failure) {
         let rejected = failure.rejected();
+        let message = self.placed(&failure.to_string());
         if !self.json {
-            say(&format!("homehook: {failure}"));
+            say(&format!("homehook: {message}"));
             // A single row is in the message already.
             if rejected.len() > 1 {
                 self.rejected(rejected);
             }
             return;
         }
-        let message = failure.to_string();
         say_json(&Aside::Error(ErrorOut {
             code: &failure.code(),
             message: shortened(&message),

@@ -105,7 +105,7 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         let step = lines.next().map_err(failed)?;
         if step == Step::End {
             let mut report = checker.finish(&proved);
-            if proved == MarkerState::Absent && report.events == 0 {
+            if marker == MarkerState::Absent && report.events == 0 {
                 judge_empty(folder, &mut report);
             }
             return Ok(report);

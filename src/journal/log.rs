@@ -264,6 +264,11 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         };
         let found = self.scan_from(file, from, Some(watch)).map_err(failed)?;
         let sum_at = found.sum_at;
+        // An empty record without a marker is as good as none.
+        let proved = match self.position.events {
+            0 if marker == MarkerState::Absent => MarkerState::Absent,
+            _ => proved,
+        };
         self.judge(found.end, sum_at, &proved)?;
         if proved == MarkerState::Absent && self.damage.is_none() {
             self.damage = self.unmarked(folder, sum_at);

@@ -75,8 +75,11 @@ impl Store {
     /// Whether a folder holds a stash, or did. Changes nothing.
     #[must_use]
     pub fn is_in(dir: &Path) -> bool {
-        let Ok(Some(folder)) = Folder::open(dir) else {
-            return false;
+        let folder = match Folder::open(dir) {
+            Ok(Some(folder)) => folder,
+            Ok(None) => return false,
+            // Opening it says why it can't be read.
+            Err(error) => return error.kind() == std::io::ErrorKind::PermissionDenied,
         };
         [RECORD, MARKER]
             .into_iter()

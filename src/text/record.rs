@@ -328,8 +328,8 @@ pub fn backup_error(error: &BackupError) -> String {
             "No backup today: the record isn't what was read before, and is read again.".to_owned()
         }
         NoBackup::Io(source) => format!(
-            "No backup today in {path}: {why}. Your changes are recorded all the same. Mend that folder, or copy \
-             the stash folder yourself.",
+            "No backup today in {path}: {why}. Your changes are recorded; mend that folder, or copy the stash \
+             folder yourself.",
             why = system(source)
         ),
     }
