@@ -225,7 +225,7 @@ impl State {
 
     /// The ring that a split card is named after: the one it is on or was last seen on, else the
     /// latest opened of those it was on, preferring open ones.
-    fn ring_of_split_card(&self, kept: &CardState) -> Option<&Ring> {
+    pub(super) fn ring_of_split_card(&self, kept: &CardState) -> Option<&Ring> {
         let known = kept.place.at.last_ring().and_then(|ring| self.ring(ring));
         known.or_else(|| {
             self.rings()

@@ -139,7 +139,11 @@ fn new_split_card(split_card: Card, place: Place, thread: &Thread) -> Vec<Change
 pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal> {
     let named = kept(state, card)?;
     let whole = kept(state, named.card.parent.unwrap_or(card))?;
-    let named = |split_card: &CardState| split_card.card.id == card || named.card.parent.is_none();
+    // A split card of another project is meant only by its own name.
+    let named = |split_card: &CardState| {
+        let is_own = || state.ring_of_split_card(split_card).map(|ring| ring.id) == Some(ring.id);
+        split_card.card.id == card || (named.card.parent.is_none() && is_own())
+    };
     let split_cards = |on: fn(&CardState, &Ring) -> bool| -> Vec<&CardState> {
         state
             .split_cards_of(whole.card.id)
@@ -154,8 +158,8 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
         meant = split_cards(|split_card, _| split_card.place.at.ring().is_none());
     }
     if meant.is_empty() {
-        let others = split_cards(|_, _| true);
-        let others = others.iter().map(|split_card| state.place_of(split_card));
+        let others = state.split_cards_of(whole.card.id);
+        let others = others.map(|split_card| state.place_of(split_card));
         return Err(Refusal::NoSplitCard {
             card: state.card_name(whole),
             project: ring.project.to_string(),
