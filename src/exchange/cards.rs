@@ -156,8 +156,8 @@ fn part_used(cells: &Cells<'_>, number: &str) -> Result<Option<u32>, RowError> {
     or_without(cells, Column::PartUsed, number, metres)
 }
 
-/// An amount, or `None` with a warning if it can't be read. One that is too large remains an error,
-/// so its row is refused.
+/// An amount, or `None` with a warning if it can't be read. One that is too large or below zero remains
+/// an error, so its row is refused.
 fn or_without<T>(
     cells: &Cells<'_>,
     column: Column,
@@ -166,11 +166,11 @@ fn or_without<T>(
 ) -> Result<Option<T>, RowError> {
     match amount {
         Err(
-            too_many @ RowError::Amount {
-                reason: ParseAmountError::TooMany { .. },
+            impossible @ RowError::Amount {
+                reason: ParseAmountError::TooMany { .. } | ParseAmountError::Negative(_),
                 ..
             },
-        ) => Err(too_many),
+        ) => Err(impossible),
         amount => Ok(cells.or_without(column, number, amount)),
     }
 }

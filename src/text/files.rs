@@ -426,13 +426,13 @@ mod tests {
 
     #[test]
     fn a_value_left_out_gives_the_reason() {
-        let read = read_cards(b"number,lengths,note\n2,-3,\n3,,a\x1b\n").unwrap();
+        let read = read_cards(b"number,lengths,note\n2,few,\n3,,a\x1b\n").unwrap();
         let words: Vec<_> = read.warnings.iter().map(warning).collect();
         assert_eq!(
             words,
             [
-                "2 is imported without an amount, so as one skein if it's new: lengths: '-3' is less \
-                 than nothing. Write 0 or more.",
+                "2 is imported without an amount, so as one skein if it's new: lengths: 'few' \
+                 isn't an amount. Write digits such as 3 or 2.5.",
                 "3 is imported without its note: the note has an invisible or control character \
                  (U+001B). Take it out.",
             ]
