@@ -173,6 +173,17 @@ fn page_file(file: &Path, page: usize) -> PathBuf {
     name.into()
 }
 
+/// Whether a file may have this name: a page for a browser ends in `.html` or `.htm`, the files of single pages
+/// in `.svg` or nothing.
+pub(crate) fn is_name_of(path: &Path, svg: bool) -> bool {
+    let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
+    match ending {
+        None => svg,
+        Some(ending) if svg => ending == "svg",
+        Some(ending) => ending == "html" || ending == "htm",
+    }
+}
+
 /// The document as HTML. O(shapes).
 #[must_use]
 pub(crate) fn html(document: &Document) -> String {

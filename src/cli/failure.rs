@@ -115,6 +115,10 @@ pub(crate) enum Failure {
     /// A printout doesn't fit the paper.
     #[error("{}", capital(&.0.sentence()))]
     DoesNotFit(DoesNotFit),
+    /// A file for a printout with the name of something else.
+    #[error("Nothing printed: '{it}' isn't the name of a printout. Use .html, which a browser prints and saves as PDF, \
+         or --form svg and .svg", it = .0.display())]
+    WrongEnding(PathBuf),
     /// There is nothing to print.
     #[error("Nothing to print for '{it}': the stash has nothing that you asked for.", it = _0)]
     NothingToPrint(&'static str),
@@ -297,6 +301,7 @@ impl Failure {
             Self::FileThere(_) => "file_there",
             Self::NoQuestion { .. } => "no_question",
             Self::DoesNotFit(_) => "does_not_fit",
+            Self::WrongEnding(_) => "wrong_ending",
             Self::NothingToPrint(_) => "nothing_to_print",
             Self::Screen(_) => "no_screen",
             Self::NoStash(_) => "no_stash",
