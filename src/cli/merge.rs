@@ -209,6 +209,10 @@ pub(crate) fn run(args: &MergeArgs, dir: &Path, output: &mut Output) -> Result<E
     });
     let telling = Telling::of(&before, &ours, &merged);
     tell(&telling, seq, moved.as_ref(), output)?;
+    if merged.is_open() && output.is_json() {
+        let why = "Nothing changed: the questions need answers. Give --answer N=mine|theirs for each, or --mine or --theirs for all.";
+        output.note("questions_open", why);
+    }
     Ok(match merged.is_open() {
         true => ExitCode::FAILURE,
         false => ExitCode::SUCCESS,
@@ -461,7 +465,7 @@ fn tell(
     }
     if !to_count.is_empty() {
         output.line(format!(
-            "Used on both sides beyond what there was, or counted differently. Count: {cards}",
+            "Used up on both sides, or counted differently. Count: {cards}",
             cards = to_count.join(", ")
         ))?;
     }

@@ -95,7 +95,7 @@ impl FromStr for PaceArg {
 #[derive(Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(crate) struct Plans {
-    /// The plans by their number: 0 moves nothing, 1 keeps the order with the fewest moves.
+    /// The plans by their number: 0 moves nothing, 1 keeps the order with the fewest moves. With --plan, that one.
     plans: Vec<PlanOut>,
     /// Colours without a card that are sure to come, because an open project or the want list names them.
     on_the_way: Vec<ColourOut>,
@@ -241,7 +241,11 @@ fn wishes(state: &State, args: &RehangArgs) -> Result<PlanRequest, Refusal> {
 
 fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<(), Failure> {
     let plans = rehang::plans_for(state, &wishes(state, args)?)?;
-    plan(&plans, args.plan.unwrap_or(1))?;
+    let shown = plan(&plans, args.plan.unwrap_or(1))?;
+    let shown = match args.plan {
+        Some(_) => std::slice::from_ref(shown),
+        None => &plans[..],
+    };
     let strays = rehang::out_of_order(state);
     let underway = state.underway().map(|underway| UnderwayOut {
         steps: underway.steps,
@@ -254,7 +258,7 @@ fn list_json(state: &State, args: &RehangArgs, output: &mut Output) -> Result<()
         on_the_way: on_the_way
             .map(|colour| ColourOut::of(state, &colour))
             .collect(),
-        plans: plans.iter().map(|plan| plan_out(state, plan)).collect(),
+        plans: shown.iter().map(|plan| plan_out(state, plan)).collect(),
         hang_out_of_order: strays.iter().map(|kept| CardRef::of(state, kept)).collect(),
         underway,
     })?;

@@ -253,6 +253,25 @@ fn pages_name_every_command_and_option_and_no_other() {
         .filter(|name| name.starts_with(|c: char| c.is_ascii_lowercase()))
         .map(|name| format!("--{name}"))
         .collect();
+    // `ring pull` is a command, and what begins like one must be one.
+    let groups: BTreeSet<&str> = all
+        .keys()
+        .filter_map(|path| Some(path.split_once(' ')?.0))
+        .collect();
+    for words in &typed {
+        let mut words = words.split(' ');
+        if let (Some(group), Some(word)) = (
+            words.next().filter(|word| groups.contains(word)),
+            words.next(),
+        ) {
+            let is_word =
+                word.chars().all(|c| c.is_ascii_lowercase() || c == '-') && !word.starts_with('-');
+            assert!(
+                !is_word || all.contains_key(&format!("{group} {word}")),
+                "no command: {group} {word}"
+            );
+        }
+    }
     for (command, options) in &all {
         let is_it =
             |typed: &&String| **typed == *command || typed.starts_with(&format!("{command} "));

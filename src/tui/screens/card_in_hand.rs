@@ -100,7 +100,12 @@ impl Candidate {
             kept.map_or_else(String::new, |kept| state.card_name(kept))
         };
         match &self.deed {
-            Deed::Hang(hook) => format!("Enter: hang on {}", on(*hook)),
+            Deed::Hang(hook) => {
+                let ring = state.card(self.card).and_then(|kept| kept.place.at.ring());
+                let ring = ring.and_then(|ring| state.ring(ring));
+                let off = ring.map_or_else(String::new, |ring| format!(", off '{}'", ring.project));
+                format!("Enter: hang on {}{off}", on(*hook))
+            }
             Deed::Rejoin(card) => format!("Enter: rejoin {}", whole(*card)),
             Deed::ToHang => "Enter: off the ring, to hang".to_owned(),
             Deed::Found(Some(hook)) => format!("Enter: found, hang on {}", on(*hook)),

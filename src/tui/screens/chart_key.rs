@@ -27,6 +27,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
+use crate::tui::told::told;
 use crate::tui::widgets::list::{bar, counter, stepped};
 use crate::tui::widgets::text::{fit, pad, paragraph, shown, wrap};
 use crate::tui::widgets::window;
@@ -315,7 +316,15 @@ impl Screen for ChartKey {
         }
     }
 
-    fn recorded(&mut self, context: &mut Context<'_>, _: &Act) {
+    fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
+        let left_out = self.keyed.rejected.len();
+        if left_out > 0 {
+            let lines = text::one_or_many(left_out, "line was", "lines were");
+            let words = told(context.stash, act);
+            context
+                .app
+                .say(format!("{words}. {left_out} {lines} left out"));
+        }
         self.leave(context);
     }
 

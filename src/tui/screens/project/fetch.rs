@@ -23,6 +23,7 @@ use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::screens::away::missing_or_found;
 use crate::tui::screens::counting::Cut;
+use crate::tui::told::told;
 use crate::tui::wall::panel::amount as amount_on;
 use crate::tui::wall::walk::{self, Next};
 
@@ -298,6 +299,10 @@ impl Screen for Fetching {
 
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         self.begun |= matches!(act, Act::Take { .. } | Act::Split { .. });
+        if matches!(act, Act::Missing { .. } | Act::Found { .. }) {
+            let words = told(context.stash, act);
+            context.app.say(words);
+        }
         self.go_on(context);
     }
 
