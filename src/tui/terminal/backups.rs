@@ -159,7 +159,7 @@ mod tests {
         assert_eq!(told.len(), 2, "{told:?}");
         for message in told {
             assert!(
-                matches!(&message, Message::News(said) if said.contains("recorded all the same")),
+                matches!(&message, Message::News(said) if said.contains("Your changes are recorded")),
                 "{message:?}"
             );
         }
