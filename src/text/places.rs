@@ -11,6 +11,7 @@ use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::RingId;
 use crate::model::label::Label;
 use crate::model::whereabouts::{CardPlace, LastPlace, Loan, Whereabouts};
+use crate::stash::command::buy;
 use crate::stash::command::import::Outcome;
 use crate::stash::event::Act;
 use crate::stash::state::{CardState, State};
@@ -108,10 +109,30 @@ pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Optio
     })
 }
 
-/// The cards that get another home from a list, some by name: `2 cards get another home: 405 from
-/// A01 to A02 and 447 from B03 to A01`. `None` if there are none.
+/// What a list does to cards beside their thread: those that get another home, some by name (`2 cards get another
+/// home: 405 from A01 to A02 and 447 from B03 to A01`), and missing ones that were bought again. `None` if there are
+/// none.
 #[must_use]
 pub(crate) fn rehomed(state: &State, of_list: &Outcome) -> Option<String> {
+    let homes = other_homes(state, of_list);
+    let new = of_list.event.iter().flat_map(buy::replaced);
+    let new = new.filter_map(|card| Some(state.card_name(state.card(card)?)));
+    let new: Vec<String> = new.collect();
+    let new = (!new.is_empty()).then(|| {
+        let (card, takes, ones) = match new.len() {
+            1 => ("a new card", "takes", "one"),
+            _ => ("new cards", "take", "ones"),
+        };
+        format!(
+            "{card} of {} {takes} the place of the missing {ones}",
+            list(new)
+        )
+    });
+    let all: Vec<String> = homes.into_iter().chain(new).collect();
+    (!all.is_empty()).then(|| super::capital(&all.join("; ")))
+}
+
+fn other_homes(state: &State, of_list: &Outcome) -> Option<String> {
     let all: Vec<_> = of_list.rehomed().collect();
     let named = all.iter().take(NAMED).filter_map(|&(card, from, to)| {
         let card = state.card_name(state.card(card)?);

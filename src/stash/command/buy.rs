@@ -241,19 +241,26 @@ fn in_its_place(
     lots: &[(Lot, u32)],
     now: Timestamp,
 ) -> Result<Vec<Change>, Refusal> {
-    let card = kept.card.id;
     let lots = as_listed(kept, lots);
     let new = first_cut(&lots, state.put_up(&kept.card), kept.card.cut_cm);
+    let came = added(kept.card.id, &kept.thread, &new);
+    let came = came.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
+    Ok(came.into_iter().chain(lost_with(kept, now)).collect())
+}
+
+/// A new card takes the place of a missing one: the thread that was cut for that is lost, and the new one is at home or
+/// to hang.
+///
+/// It records what was lost instead of the sum. If two copies both do this, the new thread adds up and the lost thread is
+/// subtracted twice, so the merge asks to count the card.
+pub(super) fn lost_with(kept: &CardState, now: Timestamp) -> Vec<Change> {
+    let card = kept.card.id;
     let lost = kept
         .thread
         .lots()
         .map(|(lot, of)| (lot.clone(), of.strands));
     let lost: Vec<(Lot, Strands)> = lost.filter(|(_, strands)| strands.0 > 0).collect();
-    // Records what was lost and added instead of the sum. If two copies both do this, the new
-    // thread adds up and the lost thread is subtracted twice, so the merge asks to count the card.
-    let came = added(card, &kept.thread, &new);
-    let came = came.ok_or_else(|| Refusal::TooMuch(state.card_name(kept)))?;
-    let mut changes: Vec<Change> = drawn(card, &lost).chain(came).collect();
+    let mut changes: Vec<Change> = drawn(card, &lost).collect();
     changes.push(Change::Place {
         card,
         before: Some(kept.place.clone()),
@@ -262,7 +269,7 @@ fn in_its_place(
             since: now,
         }),
     });
-    Ok(changes)
+    changes
 }
 
 /// The missing cards that an event of this kind replaces by new ones.

@@ -1012,3 +1012,26 @@ fn an_oversized_list_says_into_how_many_parts_to_split_it() {
         assert_eq!(refusal, Refusal::ListTooLong { megabytes, parts });
     }
 }
+
+#[test]
+fn what_is_bought_of_a_missing_card_is_a_new_card_in_its_place() {
+    let mut state = wall(1, 3, 1);
+    add_cards(&mut state, &["1@A01", "2@A02"]);
+    let one = id(&state, "1");
+    let event = ring::missing(&state, &[one], at(1)).unwrap();
+    apply(&mut state, &event);
+    let mut list = rows(&["1"]);
+    list[0].amount = Some(Amount::Skeins(1.0));
+    let terms = Terms {
+        add: true,
+        ..Terms::default()
+    };
+    let bought = card_list(&state, &list, Vec::new(), &terms, at(2)).unwrap();
+    let before = state.card(one).unwrap().strands();
+    assert_eq!(bought.amounts[0].sums()[1].0, Strands(48));
+    apply(&mut state, &bought.event.unwrap());
+    let kept = state.card(one).unwrap();
+    // The thread of the lost card isn't counted with the new one's.
+    assert_eq!((before.0 > 0, kept.strands()), (true, Strands(48)));
+    assert_eq!(kept.place.at.hook(), kept.home);
+}
