@@ -17,6 +17,7 @@ use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::{Lot, ThreadPart};
+use crate::stash::colours::shade;
 use crate::stash::command::{buy, rehang};
 use crate::stash::event::{AmountChange, Change, Event};
 use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
@@ -250,6 +251,14 @@ pub(crate) fn bought(
         buy::bought(state, &skeins, now)
     })?;
     let (state, done) = (changed.state(), changed.words());
+    for card in unlisted(state, &changed.event) {
+        output.note(
+            "new_number",
+            format!(
+                "{card} is a new card, and no list has that colour. If it's a slip: homehook undo"
+            ),
+        );
+    }
     let replaced = buy::replaced(&changed.event);
     let cards = brought_home(&changed.event);
     let touched = || {
@@ -294,6 +303,22 @@ pub(crate) fn bought(
     }
     output.line(proposal(state))?;
     Ok(())
+}
+
+/// The new cards of colours that their range's list doesn't have.
+fn unlisted(state: &State, event: &Event) -> Vec<String> {
+    let new = event.changes.iter().filter_map(|change| match change {
+        Change::Card {
+            before: None,
+            after: Some(card),
+        } => state.card(card.id),
+        _ => None,
+    });
+    let unlisted = new.filter(|kept| {
+        let range = state.range(kept.card.range);
+        range.is_none_or(|range| shade(range, &kept.card.number).is_none())
+    });
+    unlisted.map(|kept| state.card_name(kept)).collect()
 }
 
 /// The cards changed by a purchase, each once: whether it is new, and its additional uncut skeins.

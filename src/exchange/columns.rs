@@ -215,6 +215,32 @@ impl Found {
         found
     }
 
+    /// Takes a column for the range whose values are mostly the names of ranges that are known, whatever its title.
+    pub fn know_ranges(&mut self, is_range: impl Fn(&str) -> bool) {
+        let named = |at: usize| {
+            let values = self.values(&self.guess, at);
+            let (known, all) = values.fold((0, 0), |(known, all), value| {
+                (known + usize::from(is_range(value)), all + 1)
+            });
+            known * 2 > all
+        };
+        // Words that repeat may have been taken for names.
+        let may_be = |at: usize| match self.guess.uses[at] {
+            None => true,
+            Some(Column::Name) => self
+                .first
+                .get(at)
+                .is_none_or(|title| exactly(title).is_none()),
+            Some(_) => false,
+        };
+        if self.guess.uses.contains(&Some(Column::Range)) {
+            return;
+        }
+        let found = (0..self.count()).find(|&at| may_be(at) && named(at));
+        self.give(found, Column::Range);
+        self.take_by_values(Column::Name, are_names);
+    }
+
     /// Number of columns.
     #[must_use]
     pub fn count(&self) -> usize {

@@ -14,6 +14,7 @@ use crate::model::thread::{Lot, Strands, Thread};
 use crate::stash::colours::may_bleed;
 use crate::stash::command::import::AmountSaid;
 use crate::stash::command::key::{Keyed, NotOwned};
+use crate::stash::event::Change;
 use crate::stash::find;
 use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine, hanging_with_key};
 use crate::stash::projects::low::LowLine;
@@ -246,6 +247,30 @@ pub(crate) fn put_up(put_up: PutUp) -> String {
         kind = kind(put_up.kind()),
         skein = metres(put_up.skein_cm())
     )
+}
+
+/// The warning that a range's cards have other lengths now, because their strands stay as they were counted. `None` if no
+/// card of the range has thread, or as many strands make a length as before.
+#[must_use]
+pub(crate) fn lengths_changed(state: &State, changes: &[Change]) -> Option<String> {
+    let of = changes.iter().find_map(|change| match change {
+        Change::Range {
+            before: Some(before),
+            after: Some(after),
+        } if before.put_up.from_lengths(1) != after.put_up.from_lengths(1) => Some(after.id),
+        _ => None,
+    })?;
+    let cards = state.cards().filter(|kept| kept.card.range == of);
+    let cards: Vec<String> = cards
+        .filter(|kept| kept.strands().0 > 0)
+        .map(|kept| state.card_name(kept))
+        .collect();
+    (!cards.is_empty()).then(|| {
+        format!(
+            "The strands on record stay, so these cards have other lengths now: {}. Count them again",
+            list(cards)
+        )
+    })
 }
 
 /// Why no thread is sold in this form.

@@ -574,3 +574,35 @@ fn two_dye_lots_of_a_card_stay_separate() {
             .contains("would mix lot K7 and lot V1")
     );
 }
+
+#[test]
+fn a_range_with_other_strands_names_the_cards_to_count_again() {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "wall", "--rows", "1", "--columns", "3"]);
+    let list = stash.file("list.csv", "range,number,lengths\nCove,1,8\nCove,2,0\n");
+    stash.ok(&["import", "cards", &list]);
+    let longer = stash.run(&["range", "put-up", "Cove", "--skein", "9m"]);
+    assert!(!longer.err.contains("other lengths"), "{longer:?}");
+    let run = stash.run(&["range", "put-up", "Cove", "--strands", "4"]);
+    assert!(
+        run.err
+            .contains("these cards have other lengths now: 1. Count them again"),
+        "{run:?}"
+    );
+}
+
+#[test]
+fn a_number_that_no_list_has_is_named_when_it_is_bought() {
+    let stash = Stash::new();
+    stash.ok(&["board", "new", "wall", "--rows", "1", "--columns", "3"]);
+    let range = stash.file("range.csv", "number,name\n447,river slate\n");
+    stash.ok(&["import", "range", &range, "--range", "Cove"]);
+    let listed = stash.run(&["bought", "447=1"]);
+    assert_eq!((listed.code, listed.err.as_str()), (0, ""), "{listed:?}");
+    let slip = stash.run(&["bought", "nope=1"]);
+    assert!(
+        slip.err
+            .contains("nope is a new card, and no list has that colour"),
+        "{slip:?}"
+    );
+}

@@ -12,6 +12,7 @@ use crate::cli::failure::Failure;
 use crate::cli::open;
 use crate::cli::output::{DRY_RUN, Output, RejectedOut};
 use crate::exchange::{CardFile, Column, Columns, Plain, look_over, read_cards_as};
+use crate::journal::store::Store;
 use crate::stash::command::import::{self, AmountSaid, Terms};
 use crate::stash::state::State;
 use crate::text;
@@ -152,7 +153,11 @@ impl FromStr for ColumnUse {
 }
 
 /// The parsed list, and its columns if the titles alone don't determine them.
-fn understood(args: &CardsArgs, text: &str) -> Result<(CardFile, Option<Columns>), Failure> {
+fn understood(
+    args: &CardsArgs,
+    text: &str,
+    dir: &Path,
+) -> Result<(CardFile, Option<Columns>), Failure> {
     let path = &args.list.file;
     let bytes = text.as_bytes();
     if !args.columns.is_empty() {
@@ -163,7 +168,11 @@ fn understood(args: &CardsArgs, text: &str) -> Result<(CardFile, Option<Columns>
         let list = read_cards_as(bytes, &columns).map_err(not_a_list(path))?;
         return Ok((list, Some(columns)));
     }
-    let found = look_over(bytes).map_err(not_a_list(path))?;
+    let mut found = look_over(bytes).map_err(not_a_list(path))?;
+    // What is to be said of the stash is said when it is opened for the list itself.
+    if let Ok((store, _)) = Store::open(dir) {
+        found.know_ranges(|name| store.state().find_range(name).is_some());
+    }
     if let Some(unclear) = found.unclear() {
         return Err(Failure::UnclearColumns {
             path: path.clone(),
@@ -197,7 +206,7 @@ fn columns_line(columns: &Columns) -> String {
 /// Imports a card list, or previews the import.
 pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
-    let (mut list, columns) = understood(args, &text)?;
+    let (mut list, columns) = understood(args, &text, dir)?;
     if args.strict {
         list.reject_doubtful();
     }

@@ -32,6 +32,22 @@ fn a_duplicate_column_is_refused() {
     );
 }
 
+#[test]
+fn a_column_of_known_ranges_is_the_range_whatever_its_title() {
+    let text = "No,Marke,Shop\n1,Cove,\n2,cove,\n3,,z\n";
+    let mut found = look_over(text.as_bytes()).unwrap();
+    assert_eq!(found.guess.uses[1], Some(Column::Name));
+    found.know_ranges(|name| name.eq_ignore_ascii_case("cove"));
+    assert_eq!(
+        found.guess.uses,
+        [Some(Column::Number), Some(Column::Range), None]
+    );
+    // One known name among others is a chance.
+    let mut found = look_over(b"No,Marke\n1,Cove\n2,a\n3,b\n").unwrap();
+    found.know_ranges(|name| name == "Cove");
+    assert!(!found.guess.uses.contains(&Some(Column::Range)));
+}
+
 fn guessed(text: &str) -> (bool, Vec<Option<Column>>) {
     let found = look_over(text.as_bytes()).unwrap();
     (found.guess.header, found.guess.uses)

@@ -142,7 +142,11 @@ impl Fields for RangeThread {
         };
         if let Some(range) = context.stash.state.range(*range) {
             let sold = text::thread::put_up(range.put_up);
-            context.app.say(format!("{}: {sold}", range.name));
+            let last = context.stash.history.last_done();
+            let changes = last.map_or(&[][..], |last| &last.event.changes);
+            let warning = text::thread::lengths_changed(context.stash.state, changes);
+            let warning = warning.map_or_else(String::new, |warning| format!(". {warning} with N"));
+            context.app.say(format!("{}: {sold}{warning}", range.name));
         }
     }
 }

@@ -190,7 +190,8 @@ impl CardList {
         now: Timestamp,
     ) -> Result<Self, String> {
         let Plain { text, source } = plain(bytes, sheet).map_err(|error| file_error(&error))?;
-        let found = look_over(text.as_bytes()).map_err(|error| file_error(&error))?;
+        let mut found = look_over(text.as_bytes()).map_err(|error| file_error(&error))?;
+        found.know_ranges(|name| state.find_range(name).is_some());
         let mut list = Self {
             path,
             file,
