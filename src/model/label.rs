@@ -149,17 +149,6 @@ pub fn fold(text: &str) -> String {
     text.trim().to_lowercase()
 }
 
-/// Like [`fold`], but overwrites `folded` and reuses its allocation.
-pub fn fold_into(text: &str, folded: &mut String) {
-    folded.clear();
-    if text.is_ascii() {
-        folded.push_str(text.trim());
-        folded.make_ascii_lowercase();
-    } else {
-        folded.push_str(&fold(text));
-    }
-}
-
 impl TryFrom<CompactString> for Label {
     type Error = ParseLabelError;
 

@@ -4,15 +4,37 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use strsim::damerau_levenshtein;
+use unicode_normalization::UnicodeNormalization as _;
+use unicode_normalization::char::is_combining_mark;
 
 use super::names::by_tag;
 use super::state::{CardState, State};
 use crate::model::board::HookRef;
 use crate::model::card::TAG_SIGN;
 use crate::model::ids::{CardId, FamilyId, RangeId, RingId};
-use crate::model::label::{Label, fold, fold_into};
+use crate::model::label::{self, Label};
 use crate::model::number::{Number, natural_order};
 use crate::model::ring::{ColourRef, Ring};
+
+/// The key for finding a text: trimmed, in lower case and without accents, so that `gru` begins `Grün`.
+fn fold(text: &str) -> String {
+    let text = label::fold(text);
+    if text.is_ascii() {
+        return text;
+    }
+    text.nfd().filter(|&c| !is_combining_mark(c)).collect()
+}
+
+/// Like [`fold`], but overwrites `folded` and reuses its allocation.
+fn fold_into(text: &str, folded: &mut String) {
+    folded.clear();
+    if text.is_ascii() {
+        folded.push_str(text.trim());
+        folded.make_ascii_lowercase();
+    } else {
+        folded.push_str(&fold(text));
+    }
+}
 
 /// The quality of a match, best first.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -561,7 +583,8 @@ pub fn matched(typed: &str, shown: &str) -> Vec<Range<usize>> {
     let query = Query::new(typed);
     let mut letters: Vec<(char, usize)> = Vec::new();
     for (at, c) in shown.char_indices() {
-        letters.extend(c.to_lowercase().map(|c| (c, at)));
+        let bare = c.to_lowercase().nfd().filter(|&c| !is_combining_mark(c));
+        letters.extend(bare.map(|c| (c, at)));
     }
     let zeros = query.with_zeros();
     let asked = query
@@ -615,7 +638,7 @@ mod tests {
     use crate::stash::command::card::new_card;
     use crate::stash::command::import::{self, Amount, CardRow, KeyRow, RangeRow, Terms};
     use crate::stash::command::{key, ring};
-    use crate::stash::testing::{add_cards, apply, at, row, wall};
+    use crate::stash::testing::{add_cards, apply, at, read, row, rows, wall};
 
     fn stash() -> State {
         let mut state = wall(1, 1, 1);
@@ -687,6 +710,27 @@ mod tests {
     fn is(found: &[(String, Match)], expected: &[(&str, Match)]) -> bool {
         let found = found.iter().map(|(name, how)| (name.as_str(), *how));
         found.eq(expected.iter().copied())
+    }
+
+    #[test]
+    fn an_accent_may_be_left_out_from_the_first_letter_on() {
+        let mut state = wall(1, 3, 1);
+        let rows = rows(&["1 Gr\u{fc}n", "2 caf\u{e9} cr\u{e8}me", "3 gruen"]);
+        let event = read(&state, &rows).event.unwrap();
+        apply(&mut state, &event);
+        let found = |text: &str| {
+            let found = state.find(text).into_iter();
+            let names = found.map(|found| state.card_name(state.card(found.card).unwrap()));
+            names.collect::<Vec<_>>()
+        };
+        for text in ["gr\u{fc}", "GRU", "gru\u{308}n"] {
+            assert!(
+                found(text).contains(&"1".to_owned()),
+                "{text}: {:?}",
+                found(text)
+            );
+        }
+        assert_eq!(found("cafe cre"), ["2"]);
     }
 
     #[test]
