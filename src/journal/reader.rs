@@ -11,8 +11,8 @@ use serde::de::DeserializeOwned;
 
 use super::error::{Damage, LineError, RecordError};
 use super::folder::{Folder, Foreign, RECORD};
-use super::format::MarkerState;
 use super::format::{self, Entry, FORMAT_VERSION, MAX_LINE, Sum};
+use super::format::{MARKER, MarkerState};
 use crate::model::ids::Stamp;
 
 /// Disks write in sectors of at least this many bytes, so a hole left by a crash starts and ends at
@@ -485,7 +485,8 @@ pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<Entry<E>>, Reco
     let (file, opened, marker): (PathBuf, _, _) = if path.is_dir() {
         let failed = |source| RecordError::read(path, source);
         let folder = Folder::open(path).map_err(failed)?.ok_or_else(none)?;
-        let marker = MarkerState::read(&folder).map_err(failed)?;
+        let marker = MarkerState::read(&folder)
+            .map_err(|source| RecordError::read(&path.join(MARKER), source))?;
         let file = path.join(RECORD);
         let opened = folder
             .read(RECORD)

@@ -312,7 +312,7 @@ impl Column {
             Self::Hook => "the hook where the card hangs already, such as C07",
             Self::Note => "anything else to be kept",
             Self::SplitCardOf => "the project whose split card it is",
-            Self::PurchaseId => "the purchase it is of, so that it counts once",
+            Self::PurchaseId => "written by the pocket page: such a file counts once",
             Self::Symbol
             | Self::Strands
             | Self::MatchRange

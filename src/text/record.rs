@@ -20,12 +20,18 @@ use crate::journal::{
 };
 use crate::stash::apply::ApplyError;
 
-/// What to do about an entry that isn't a plain file.
-const PLAIN_FILES: &str =
-    "Homehook uses only plain files inside a stash folder: put the file itself there.";
 const BUSY: &str = "Nothing changed: another Homehook is writing to this stash. Try again.";
 /// What to do about files without write permission.
 const PERMISSIONS: &str = "Check the permissions of its folder and of the files in it.";
+
+/// What to do about an entry that isn't a plain file.
+fn instead_of_foreign(path: &Path) -> &'static str {
+    if path.file_name().is_some_and(|name| name == "record.end") {
+        "Delete it: the next change writes it again."
+    } else {
+        "Homehook uses only plain files inside a stash folder: put the file itself there."
+    }
+}
 
 /// Why a record couldn't be opened, read or written.
 #[must_use]
@@ -41,7 +47,8 @@ pub fn record_error(error: &RecordError) -> String {
         | RecordError::NotUndone { path, source, .. } => refused_by_the_system(error, path, source),
         RecordError::Busy => BUSY.to_owned(),
         RecordError::Foreign { path, foreign: of } => format!(
-            "{path} is {of}. {PLAIN_FILES}",
+            "{path} is {of}. {next}",
+            next = instead_of_foreign(path),
             path = path.display(),
             of = foreign(*of)
         ),
@@ -269,7 +276,8 @@ pub fn read_only_reason(why: &ReadOnly) -> String {
         }
         ReadOnly::Protected => format!("the stash can be read but not written. {PERMISSIONS}"),
         ReadOnly::Foreign { path, foreign: of } => format!(
-            "{path} is {of}. {PLAIN_FILES}",
+            "{path} is {of}. {next}",
+            next = instead_of_foreign(path),
             path = path.display(),
             of = foreign(*of)
         ),

@@ -45,7 +45,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Board, &[k('t')], Action::Take, "take", "take the selected cards (or this) to a ring"),
     bind(Scope::Board, &[k('r')], Action::Rings, "rings", "the rings: put away, hang up, close"),
     bind(Scope::Board, &[k('w')], Action::Away, "where", "every card away from home"),
-    bind(Scope::Board, &[k('i')], Action::Import, "import", "import a card list (CSV)"),
+    bind(Scope::Board, &[k('i')], Action::Import, "import", "import a card list: CSV or a workbook"),
     bind(Scope::Board, &[k('g')], Action::Rehang, "re-hang", "plans for a re-hang, or go on with the one underway"),
     bind(Scope::Board, &[k('u')], Action::Undo, "undo", "undo the last change"),
     bind(Scope::Board, &[k('q'), Key::ctrl('c')], Action::Quit, "quit", "leave; everything is on disk already"),

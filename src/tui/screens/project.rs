@@ -118,10 +118,6 @@ impl ProjectPage {
     ) {
         let state = context.stash.state;
         match action {
-            Action::Edit | Action::Accept if line.notion().is_some() => {
-                let words = "A notion can't be edited here. Delete the line and write another.";
-                context.app.complain(words);
-            }
             Action::Edit | Action::Accept => {
                 context.open(KeyEntry::form(state, ring, Some(self.at)));
             }

@@ -251,7 +251,7 @@ impl Screen for Rings {
         let (width, height) = (usize::from(inside.width), usize::from(inside.height));
         let mut lines = Vec::new();
         if listed.is_empty() {
-            let text = "No ring is open. On the board, select cards with Space and press t.";
+            let text = "No ring is open. Press n to begin a project, with its chart key or without. Or select cards on the board with Space and press t.";
             lines = paragraph(text, width, app.theme.muted());
         }
         let low = is_low(inside);

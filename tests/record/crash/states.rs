@@ -371,7 +371,11 @@ fn rows() -> Vec<Row> {
         }),
     ];
     for (state, make) in plain {
-        rows.push((state, make, refused("Homehook uses only plain files")));
+        let says = match state.starts_with("the marker") {
+            true => "Delete it: the next change writes it again",
+            false => "Homehook uses only plain files",
+        };
+        rows.push((state, make, refused(says)));
     }
     // A hard link elsewhere: reading is harmless, but writing would change both.
     for (state, make) in [

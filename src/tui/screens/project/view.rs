@@ -580,7 +580,11 @@ fn thread_details(
         lines.push(Line::styled(fit(&text, width), mood));
     }
     if of.standing.is_missing() && of.substitutes.is_empty() {
-        let text = "nothing in the stash could stand in for it";
+        let known = state.cards().any(|kept| kept.card.colour.is_some());
+        let text = match known {
+            true => "nothing in the stash could stand in for it",
+            false => "no card has a colour, so what could stand in isn't known",
+        };
         lines.push(Line::styled(fit(text, width), app.theme.faint()));
     }
     lines

@@ -150,8 +150,14 @@ impl Work {
     fn stop(&self, context: &mut Context<'_>) {
         let left = self.steps.len();
         context.close();
+        // The first steps have no key for it, their marked step goes on.
+        let beneath = context.app.stack.last().map(|screen| screen.scope());
+        let key = match beneath {
+            Some(Scope::Welcome) => "Enter",
+            _ => "g",
+        };
         context.app.say(format!(
-            "Saved. {left} {steps} left. Press g to continue.",
+            "Saved. {left} {steps} left. Press {key} to continue.",
             steps = one_or_many(left, "step is", "steps are")
         ));
     }

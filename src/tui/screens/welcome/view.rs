@@ -168,7 +168,7 @@ fn entry(
     width: usize,
 ) -> Vec<Line<'static>> {
     let title = match step {
-        Step::List => "1. Import a list of your cards (CSV)",
+        Step::List => "1. Import a list of your cards",
         Step::Card => "   or write a card by hand",
         Step::Range => "   or give them colours from a range list",
         Step::Board => "2. Put up a board for them",
