@@ -1,8 +1,9 @@
 //! Dated copies of the record in the stash folder, made once a day and thinned as they age; and
 //! replacing the record with a copy ([`restore`]).
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::fs::File;
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::io::{self, BufRead, BufReader, Read, Seek};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -620,29 +621,39 @@ fn lacking(folder: &Folder, copy: &Unfinished<'_>, position: LogPosition) -> io:
     })
 }
 
-/// Number of lines the record has after the prefix it shares with the copy.
+/// Number of lines of the record that the copy has nowhere. A line holds its number and the sum of its own, so no two are
+/// alike.
 fn lines_lacking(folder: &Folder, copy: &Unfinished<'_>) -> io::Result<u64> {
-    // A line over the maximum length is damage, so it isn't compared.
-    const LONGEST: u64 = MAX_LINE as u64 + 1;
     let Some(record) = folder.read(RECORD)? else {
         return Ok(0);
     };
-    let (mut ours, mut theirs) = (BufReader::new(record), BufReader::new(copy.again()?));
-    let (mut here, mut there) = (Vec::new(), Vec::new());
-    let (mut same, mut lacking, mut line) = (true, 0, 0_u64);
-    loop {
-        here.clear();
-        there.clear();
-        if ours.by_ref().take(LONGEST).read_until(b'\n', &mut here)? == 0 {
-            return Ok(lacking);
-        }
-        theirs
-            .by_ref()
-            .take(LONGEST)
-            .read_until(b'\n', &mut there)?;
-        line += 1;
-        same = same && here == there;
+    let mut there = HashSet::new();
+    each_line(copy.again()?, |line| {
+        there.insert(digest(line));
+    })?;
+    let (mut lacking, mut count) = (0, 0_u64);
+    each_line(record, |line| {
+        count += 1;
         // Line 1 holds no event.
-        lacking += u64::from(!same && line > 1);
+        lacking += u64::from(count > 1 && !there.contains(&digest(line)));
+    })?;
+    Ok(lacking)
+}
+
+fn digest(line: &[u8]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    line.hash(&mut hasher);
+    hasher.finish()
+}
+
+/// Passes on each line. One over the maximum length is damage, and comes in pieces.
+fn each_line(file: impl Read, mut of: impl FnMut(&[u8])) -> io::Result<()> {
+    const LONGEST: u64 = MAX_LINE as u64 + 1;
+    let mut lines = BufReader::new(file);
+    let mut line = Vec::new();
+    while lines.by_ref().take(LONGEST).read_until(b'\n', &mut line)? > 0 {
+        of(&line);
+        line.clear();
     }
+    Ok(())
 }

@@ -474,6 +474,29 @@ fn an_unsound_copy_or_a_busy_lock_changes_nothing() {
 }
 
 #[test]
+fn a_copy_lacks_only_the_changes_it_has_nowhere_however_the_record_is_damaged() {
+    let bytes = Life::sixty().bytes();
+    let ends = line_ends(&bytes);
+    let dir = folder_with(&bytes[..ends[50]]);
+    write_end_marker(dir.path());
+    open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
+    // The rest was recorded after the backup, and a line near the beginning is lost.
+    let holed = [&bytes[..ends[3]], &bytes[ends[4]..]].concat();
+    fs::write(record_in(dir.path()), holed).unwrap();
+    let restored = restore(
+        dir.path(),
+        &Copy::Backup(TODAY),
+        false,
+        Duration::from_secs(5),
+    )
+    .unwrap();
+    assert_eq!(
+        (restored.events, restored.lacking),
+        (50, Lacking::Exactly(10))
+    );
+}
+
+#[test]
 fn lost_acknowledged_events_count_as_lacking_in_a_copy_too() {
     let (dir, life, _) = stash();
     let copy = dir.path().join("twenty.jsonl");
