@@ -173,7 +173,15 @@ fn is_lost(fold: &Fold<'_>, sheet: &Sheet, fact: &Fact) -> bool {
     if writes.is_some_and(|writes| writes.iter().any(takes_away)) {
         return false;
     }
+    // What was bought went to the card that stays.
+    let joined = |thing| !sheet.value(thing, fields::SAME_AS).is_null();
     let mut things = writes.into_iter().flatten().map(|(thing, _, _)| *thing);
+    if let Deed::Did(event) = &fact.deed
+        && matches!(event.act, Act::Bought { .. })
+        && things.clone().any(joined)
+    {
+        return false;
+    }
     things.clone().next().is_some()
         && things.all(|thing| match thing {
             Thing::Event(_) | Thing::Stash => false,

@@ -407,3 +407,24 @@ fn a_card_counted_on_both_sides_and_one_without_its_hook_are_named() {
     let again = there_ok(&there, &["merge", here.dir().to_str().unwrap()]);
     assert!(again.contains("Without a hook now"), "{again}");
 }
+
+#[test]
+fn a_new_colour_bought_on_both_sides_has_the_thread_of_both() {
+    let (here, there) = two();
+    here.ok(&["bought", "800=1:L1"]);
+    there_ok(&there, &["bought", "800=2:L2"]);
+    let other = there.to_str().unwrap();
+    here.ok(&["merge", other, "--mine"]);
+    let found = here.ok(&["find", "800"]);
+    assert!(
+        found.contains("8 lengths of lot L1")
+            && found.contains("8 lengths + 1 uncut skein of lot L2"),
+        "{found}"
+    );
+    there_ok(&there, &["merge", here.dir().to_str().unwrap()]);
+    let sides = [
+        here.ok(&["export", "json"]),
+        there_ok(&there, &["export", "json"]),
+    ];
+    assert_eq!(export(&sides[0])["cards"], export(&sides[1])["cards"]);
+}

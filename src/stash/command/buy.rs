@@ -15,7 +15,7 @@ use crate::model::range::PutUp;
 use crate::model::ring::{ColourRef, Ring};
 use crate::model::thread::{Lot, LotThread, Strands, Thread};
 use crate::model::whereabouts::{Place, Whereabouts};
-use crate::stash::event::thread::{added, brought, drawn};
+use crate::stash::event::thread::{added, drawn};
 use crate::stash::event::{Act, Change, Event};
 use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
 use crate::stash::projects::kit::{check, rings_in_use, rings_named};
@@ -168,7 +168,10 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
             after: Some(new_card(id, of, &ranges, &mut families)),
         });
         let put_up = ranges.put_up(of.range);
-        cards.append(&mut brought(id, &first_cut(lots, put_up, USUAL_CUT_CM)));
+        // Added, so that two copies that both bought the colour have the thread of both.
+        let new = first_cut(lots, put_up, USUAL_CUT_CM);
+        let new = added(id, &Thread::default(), &new);
+        cards.append(&mut new.ok_or_else(|| Refusal::TooMuch(of.number.to_string()))?);
         cards.push(Change::Place {
             card: id,
             before: None,

@@ -323,6 +323,8 @@ struct Targets<'a> {
     /// The ids of things to replace by the ids of others, for things that are the same.
     renamed: HashMap<String, String>,
     rejoined: BTreeMap<Thing, (Source, Thing)>,
+    /// The cards that a purchase created: their thread is there whichever card stays.
+    bought: BTreeSet<Thing>,
     /// The spelling of the colours of which rings used thread.
     spelled: BTreeMap<(Thing, String), String>,
 }
@@ -334,15 +336,26 @@ impl<'a> Targets<'a> {
             facts: fold.facts,
             renamed: renamed(&aliases),
             rejoined: fold.rejoined(sheet),
+            bought: fold.bought(sheet),
             spelled: BTreeMap::new(),
             aliases,
         }
+    }
+
+    fn are_bought(&self, one: Thing, other: Thing) -> bool {
+        self.bought.contains(&one) && self.bought.contains(&other)
     }
 
     /// The thing a write goes to; `None` if it doesn't count.
     fn target(&self, source: Source, thing: Thing, member: &str, write: &Write) -> Option<Thing> {
         let to = match (thing, self.aliases.get(&thing)) {
             (_, None) => thing,
+            // What both sides bought is there, whichever card stays.
+            (Thing::Card(_), Some(to))
+                if self.are_bought(thing, *to) && lot_of(member).is_some() =>
+            {
+                *to
+            }
             // If two cards or rings are the same, only one of them counts.
             (Thing::Card(_), Some(_)) => return None,
             (Thing::Ring(_), Some(to)) if is_listed(member) => *to,
@@ -404,6 +417,24 @@ fn is_listed(member: &str) -> bool {
 }
 
 impl Fold<'_> {
+    /// The cards that a purchase created.
+    fn bought(&self, sheet: &Sheet) -> BTreeSet<Thing> {
+        let facts = self.facts.all.iter().enumerate();
+        let events = facts.filter(|(_, fact)| Self::stands(sheet, fact.id));
+        let events = events.filter_map(|(at, _)| self.event(at));
+        let bought = events.filter(|event| matches!(event.act, Act::Bought { .. }));
+        let created = bought
+            .flat_map(|event| &event.changes)
+            .filter_map(|change| match change {
+                Change::Card {
+                    before: None,
+                    after: Some(card),
+                } => Some(Thing::Card(card.id)),
+                _ => None,
+            });
+        created.collect()
+    }
+
     /// The rejoined split cards: by which event, and with which card. Thread used from such a card
     /// by somebody who didn't know that is taken from the card that has its thread now.
     pub(super) fn rejoined(&self, sheet: &Sheet) -> BTreeMap<Thing, (Source, Thing)> {
