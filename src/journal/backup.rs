@@ -48,13 +48,10 @@ pub(super) fn folder_in(dir: &Path) -> io::Result<Option<Folder>> {
     })
 }
 
-/// What the newest sound copy proves was recorded; [`MarkerState::Absent`] if there is none. For a record whose
-/// marker is gone. O(size of the copy).
-pub(super) fn proof(stash: &Folder) -> MarkerState {
-    let Ok(Some(folder)) = stash.folder(BACKUPS) else {
-        return MarkerState::Absent;
-    };
-    let proofs = listed(&folder).into_iter().rev().filter_map(|backup| {
+/// What the newest sound copy proves was recorded, for a record whose marker is gone. O(size of the copy).
+pub(super) fn proof(stash: &Folder) -> Option<CommitMarker> {
+    let folder = stash.folder(BACKUPS).ok().flatten()?;
+    let mut proofs = listed(&folder).into_iter().rev().filter_map(|backup| {
         let file = folder.read(&name_of(backup.day)).ok().flatten()?;
         let mut end = LogPosition::start();
         let found = scan::<IgnoredAny>(file, &mut end, None).ok()?;
@@ -65,10 +62,7 @@ pub(super) fn proof(stash: &Folder) -> MarkerState {
             first,
         })
     });
-    let mut proofs = proofs;
-    proofs
-        .next()
-        .map_or(MarkerState::Absent, MarkerState::Known)
+    proofs.next()
 }
 
 /// Whether a day has a copy. If the check fails, it counts as one.

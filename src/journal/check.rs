@@ -96,7 +96,9 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         return Ok(checker.report);
     };
     let proved = match &marker {
-        MarkerState::Absent => backup::proof(folder),
+        MarkerState::Absent => {
+            backup::proof(folder).map_or(MarkerState::Absent, MarkerState::Known)
+        }
         marker => marker.clone(),
     };
     let mut lines = Lines::new(file);

@@ -245,18 +245,13 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             };
             return Ok(loaded);
         };
-        // Without a marker, the best evidence is the newest backup, or the position this process read before.
+        // Without a marker, the best evidence is the newest backup, or the position this process read before, whichever
+        // is further.
         let proved = match &marker {
-            MarkerState::Absent => backup::proof(folder),
+            MarkerState::Absent => backup::proof(folder)
+                .filter(|proof| proof.events >= self.witness.events)
+                .map_or(MarkerState::Absent, MarkerState::Known),
             marker => marker.clone(),
-        };
-        let proved = match proved {
-            MarkerState::Known(proof)
-                if marker == MarkerState::Absent && proof.events < self.witness.events =>
-            {
-                MarkerState::Absent
-            }
-            proved => proved,
         };
         let watch = match &proved {
             MarkerState::Absent => self.witness.events,

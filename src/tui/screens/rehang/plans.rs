@@ -45,14 +45,7 @@ impl Plans {
     #[must_use]
     pub fn new(state: &State, plans: Vec<RehangPlan>, back: Viewport) -> Self {
         let plans = worth_showing(&plans).to_vec();
-        let find = |number| plans.iter().position(|plan| plan.number == number);
-        let sorts = |to_hang: usize| {
-            let (nothing, in_order) = (&plans[find(0)?], &plans[find(1)?]);
-            (nothing.disorder.left.min(in_order.touched) > to_hang).then_some(0)
-        };
-        let to_hang = plans.first().map_or(0, |plan| plan.newly_hung);
-        let wanted = if to_hang > 0 { sorts(to_hang) } else { None };
-        let first = find(wanted.unwrap_or(1));
+        let first = Self::first(&plans);
         let mut shown = Self {
             plans,
             at: 0,
@@ -66,6 +59,20 @@ impl Plans {
         };
         shown.show(state, first.unwrap_or(0));
         shown
+    }
+
+    /// The index of the plan to show first.
+    fn first(plans: &[RehangPlan]) -> Option<usize> {
+        let find = |number| plans.iter().position(|plan| plan.number == number);
+        let (nothing, in_order) = (find(0), find(1));
+        let sorts = |nothing: &RehangPlan, in_order: &RehangPlan| {
+            let sorted = nothing.disorder.left.min(in_order.touched);
+            nothing.newly_hung > 0 && sorted > nothing.newly_hung
+        };
+        match (nothing, in_order) {
+            (Some(at), Some(other)) if sorts(&plans[at], &plans[other]) => nothing,
+            _ => in_order,
+        }
     }
 
     /// Shows another plan.
@@ -365,6 +372,22 @@ mod tests {
             "the fewest moves leave no room on purpose"
         );
         assert!(rooms > 0);
+    }
+
+    #[test]
+    fn a_wall_in_no_order_begins_with_the_plan_that_moves_nothing() {
+        use crate::stash::testing::{add_cards, wall};
+        let first = |hung: &[&str]| {
+            let mut state = wall(2, 5, 1);
+            add_cards(&mut state, hung);
+            add_cards(&mut state, &["9"]);
+            let plans = plans(&state).unwrap();
+            let at = Plans::first(&plans).unwrap();
+            plans[at].number
+        };
+        // One card to hang on a wall in order, and on one that would be turned round.
+        assert_eq!(first(&["1@A01", "2@A02", "3@A03", "4@A04"]), 1);
+        assert_eq!(first(&["4@A01", "3@A02", "2@A03", "1@A04"]), 0);
     }
 
     #[test]
