@@ -518,10 +518,10 @@ mod tests {
     fn the_writer_comes_between_time_and_event_and_is_optional() {
         let nameless: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\
             \"event\":\"x\",\"sum\":\"ff997c10d60343a1\"}\n";
-        let named: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\"by\":\"ada\",\
-            \"event\":\"x\",\"sum\":\"d8fc5a3b441c5c3e\"}\n";
+        let named: &[u8] = b"{\"seq\":1,\"id\":\"0000000000000007\",\"stamp\":9,\"time\":\"2026-03-01T10:32:00Z\",\"by\":\"laptop\",\
+            \"event\":\"x\",\"sum\":\"191c08b245c09749\"}\n";
         let time: Timestamp = "2026-03-01T10:32:00Z".parse().unwrap();
-        for (line, by) in [(nameless, None), (named, Some(Who::new("ada").unwrap()))] {
+        for (line, by) in [(nameless, None), (named, Some(Who::new("laptop").unwrap()))] {
             assert!(verify(Some(header().1), line).is_ok());
             let mut written = Vec::new();
             let envelope = Envelope {

@@ -167,19 +167,9 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
             before: None,
             after: Some(new_card(id, of, &ranges, &mut families)),
         });
-        let put_up = ranges.put_up(of.range);
-        // Added, so that two copies that both bought the colour have the thread of both.
-        let new = first_cut(lots, put_up, USUAL_CUT_CM);
-        let new = added(id, &Thread::default(), &new);
-        cards.append(&mut new.ok_or_else(|| Refusal::TooMuch(of.number.to_string()))?);
-        cards.push(Change::Place {
-            card: id,
-            before: None,
-            after: Some(Place {
-                at: Whereabouts::Unhung,
-                since: now,
-            }),
-        });
+        let new = first_cut(lots, ranges.put_up(of.range), USUAL_CUT_CM);
+        let came = to_hang(id, &new, now);
+        cards.append(&mut came.ok_or_else(|| Refusal::TooMuch(of.number.to_string()))?);
     }
     let mut changes: Vec<Change> = families.change(state).into_iter().collect();
     changes.append(&mut wanted);
@@ -191,6 +181,22 @@ pub fn bought(state: &State, skeins: &[Skeins], now: Timestamp) -> Result<Event,
         },
         changes,
     })
+}
+
+/// The thread of a new card, and that it is to hang. `None` for more than can be stored.
+///
+/// The thread is added, so that two copies that both bought the colour have the thread of both.
+fn to_hang(card: CardId, thread: &Thread, now: Timestamp) -> Option<Vec<Change>> {
+    let mut changes = added(card, &Thread::default(), thread)?;
+    changes.push(Change::Place {
+        card,
+        before: None,
+        after: Some(Place {
+            at: Whereabouts::Unhung,
+            since: now,
+        }),
+    });
+    Some(changes)
 }
 
 /// Skeins by lot as the thread of an empty card: all uncut except one of the first lot, which is

@@ -416,17 +416,7 @@ pub fn count(
         return Err(Refusal::SplitCard(state.card_name(kept)));
     }
     let lots: Vec<&Lot> = kept.thread.lots().map(|(lot, _)| lot).collect();
-    let lot = match (lot, lots.as_slice()) {
-        (Some(lot), _) => lot.clone(),
-        (None, []) => Lot::unknown(),
-        (None, [only]) => (*only).clone(),
-        (None, _) => {
-            return Err(Refusal::WhichLot {
-                card: state.card_name(kept),
-                lots: lots.into_iter().cloned().collect(),
-            });
-        }
-    };
+    let lot = lot_counted(state, kept, &lots, lot)?;
     let said = [
         (
             ThreadPart::Strands,
@@ -461,6 +451,24 @@ pub fn count(
         act: Act::Count { card },
         changes,
     }))
+}
+
+/// The lot that was counted: the named one, else the card's only one.
+fn lot_counted(
+    state: &State,
+    kept: &CardState,
+    lots: &[&Lot],
+    named: Option<&Lot>,
+) -> Result<Lot, Refusal> {
+    match (named, lots) {
+        (Some(lot), _) => Ok(lot.clone()),
+        (None, []) => Ok(Lot::unknown()),
+        (None, [only]) => Ok((*only).clone()),
+        (None, _) => Err(Refusal::WhichLot {
+            card: state.card_name(kept),
+            lots: lots.iter().copied().cloned().collect(),
+        }),
+    }
 }
 
 /// The lot with a name: one of the card's, ignoring case, else a new one.

@@ -102,24 +102,7 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
             let (purchase, sum) = match known {
                 Some(known) => known,
                 None => {
-                    let card = state.cards_of(colour).next().map(|kept| &kept.card);
-                    list.push((
-                        Purchase {
-                            range: colour.range,
-                            number: card.map_or(&colour.number, |card| &card.number).clone(),
-                            name: state.thread_name(line.thread).to_owned(),
-                            colour: state.thread_colour(line.thread),
-                            card: card.map(|card| card.id),
-                            put_up: line.put_up,
-                            lots: Vec::new(),
-                            matches: Vec::new(),
-                            missing: false,
-                            skeins: 0,
-                            wanted: 0,
-                            why: Vec::new(),
-                        },
-                        Sum::default(),
-                    ));
+                    list.push((nothing_of(state, line), Sum::default()));
                     let Some(new) = list.last_mut() else { continue };
                     new
                 }
@@ -157,6 +140,26 @@ pub fn buy_list(state: &State, kit: &Kit<'_>) -> Vec<Purchase> {
         .collect();
     list.sort_by(|a, b| (a.range, &a.number).cmp(&(b.range, &b.number)));
     list
+}
+
+/// A line of the list for a thread's colour, with no skeins yet.
+fn nothing_of(state: &State, line: &ThreadLine<'_>) -> Purchase {
+    let colour = line.thread.stitched();
+    let card = state.cards_of(colour).next().map(|kept| &kept.card);
+    Purchase {
+        range: colour.range,
+        number: card.map_or(&colour.number, |card| &card.number).clone(),
+        name: state.thread_name(line.thread).to_owned(),
+        colour: state.thread_colour(line.thread),
+        card: card.map(|card| card.id),
+        put_up: line.put_up,
+        lots: Vec::new(),
+        matches: Vec::new(),
+        missing: false,
+        skeins: 0,
+        wanted: 0,
+        why: Vec::new(),
+    }
 }
 
 /// Adds the want list. Its skeins are wanted in any case, so they include those for projects.

@@ -254,7 +254,7 @@ fn matches_of_a_conversion_list_come_before_the_nearest_colour() {
     let mut state = wall(2, 4, 1);
     let mut list = rows(&["2", "3", "4", "5", "6", "7"]);
     for row in &mut list {
-        row.colour = Some("#C8102E".parse().unwrap());
+        row.colour = Some("#B3243B".parse().unwrap());
         row.amount = Some(Amount::Lengths(2.0));
     }
     // 6 is empty; 7 is of another kind and variegated.
@@ -304,7 +304,7 @@ fn matches_of_a_conversion_list_come_before_the_nearest_colour() {
         line: 2,
         number: "1".into(),
         name: String::new(),
-        colour: Some("#C8102E".parse().unwrap()),
+        colour: Some("#B3243B".parse().unwrap()),
         family: None,
     };
     let range = state.ranges().next().unwrap().name.to_string();
