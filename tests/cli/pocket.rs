@@ -294,8 +294,9 @@ fn downloaded(folder: &Path) -> PathBuf {
             .map(|file| file.unwrap().path());
         let mut whole = files.filter(|file| file.extension().is_some_and(|end| end == "csv"));
         if let Some(file) = whole.find(|file| {
-            file.file_name()
-                .is_some_and(|name| name.to_string_lossy().starts_with("purchase-"))
+            let name = file.file_name().unwrap_or_default().to_string_lossy();
+            // The browser keeps the name with an empty file until all is there.
+            name.starts_with("purchase-") && fs::metadata(file).is_ok_and(|of| of.len() > 0)
         }) {
             return file;
         }
