@@ -130,7 +130,7 @@ fn project_with_all_kinds_of_thread_runs_with_keys() {
     assert_eq!(rings["rings"][0]["kitted"]["there"], 5, "{rings}");
 
     // Thread is used, and every card goes home.
-    screen.escape("RINGS");
+    screen.press("\x1b", "RINGS");
     screen.press(ENTER, "how it stands");
     screen.press("-", "length");
     screen.press("p", "0 of 5 home");
