@@ -85,13 +85,9 @@ type Remedy = (String, String);
 /// The remedies, the one that keeps most changes first. `taken`: so many can be salvaged, if that is possible.
 fn remedies(dir: &Path, taken: Option<usize>, only_loss: bool, output: &Output) -> Vec<Remedy> {
     let command = |words: &str| output.placed(&format!("homehook check {words}"));
-    let sound = backup::list(dir).into_iter().filter_map(|backup| {
-        let events = backup::verify(dir, &Copy::Backup(backup.day)).ok()?.ok()?;
-        Some((events, backup.day))
-    });
-    let best = sound.max();
+    let best = backup::best(dir);
     let restore = match best {
-        Some((events, day)) => (
+        Some((day, events)) => (
             command(&format!("--restore {day}")),
             format!(
                 "puts the backup of {day} in the record's place, with {events} {changes}",
@@ -117,7 +113,7 @@ fn remedies(dir: &Path, taken: Option<usize>, only_loss: bool, output: &Output) 
                 .to_owned(),
         )
     });
-    let backup_is_better = best.is_some_and(|(events, _)| events > taken.unwrap_or(0) as u64);
+    let backup_is_better = best.is_some_and(|(_, events)| events > taken.unwrap_or(0) as u64);
     let (first, second) = match backup_is_better {
         true => (Some(restore), salvage),
         false => (salvage, Some(restore)),

@@ -426,6 +426,20 @@ pub fn verify(dir: &Path, copy: &Copy) -> io::Result<Result<u64, Unsound>> {
     Ok(proved(copy.open(dir)?)?.map(|position| position.events))
 }
 
+/// The sound copy of this stash with the most events: its day, and their number. O(size of all copies).
+#[must_use]
+pub fn best(dir: &Path) -> Option<(Date, u64)> {
+    let ours = Folder::open(dir).ok().flatten();
+    let ours = ours.and_then(|folder| identity(&folder).ok().flatten());
+    let sound = list(dir).into_iter().filter_map(|backup| {
+        let file = Copy::Backup(backup.day).open(dir).ok()?;
+        let position = proved(file).ok()?.ok()?;
+        let is_ours = ours.is_none() || ours == position.first;
+        is_ours.then_some((backup.day, position.events))
+    });
+    sound.max_by_key(|&(day, events)| (events, day))
+}
+
 fn proved(file: File) -> io::Result<Result<LogPosition, Unsound>> {
     let mut position = LogPosition::start();
     let found = scan::<Event>(file, &mut position, None)?;

@@ -95,12 +95,7 @@ fn look_over<E: DeserializeOwned>(folder: &Folder) -> Result<Report, RecordError
         });
         return Ok(checker.report);
     };
-    let proved = match &marker {
-        MarkerState::Absent => {
-            backup::proof(folder).map_or(MarkerState::Absent, MarkerState::Known)
-        }
-        marker => marker.clone(),
-    };
+    let proved = marker.or_proved(|| backup::proof(folder));
     let mut lines = Lines::new(file);
     checker.watch = proved.known().map(|marker| marker.events);
     loop {

@@ -339,6 +339,14 @@ impl MarkerState {
         Ok(CommitMarker::parse(&text).map_or(Self::Unreadable, Self::Known))
     }
 
+    /// The same, or what else proves the last acknowledged event where the file doesn't exist.
+    pub(super) fn or_proved(&self, proof: impl FnOnce() -> Option<CommitMarker>) -> Self {
+        match self {
+            Self::Absent => proof().map_or(Self::Absent, Self::Known),
+            known => known.clone(),
+        }
+    }
+
     /// The content, if known.
     pub(super) const fn known(&self) -> Option<&CommitMarker> {
         match self {

@@ -247,12 +247,9 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         };
         // Without a marker, the best evidence is the newest backup, or the position this process read before, whichever
         // is further.
-        let proved = match &marker {
-            MarkerState::Absent => backup::proof(folder)
-                .filter(|proof| proof.events >= self.witness.events)
-                .map_or(MarkerState::Absent, MarkerState::Known),
-            marker => marker.clone(),
-        };
+        let witness = self.witness.events;
+        let proved =
+            marker.or_proved(|| backup::proof(folder).filter(|proof| proof.events >= witness));
         let watch = match &proved {
             MarkerState::Absent => self.witness.events,
             proved => proved.known().map_or(0, |proof| proof.events),

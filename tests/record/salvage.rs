@@ -44,7 +44,11 @@ fn a_damaged_stash_is_explained_and_saved() {
         "{run:?}"
     );
     // Typed as printed, the remedies look after this stash, which isn't the usual one.
-    assert!(run.out.contains(" check --salvage DIR"), "{run:?}");
+    let salvage = format!(
+        "homehook --stash {} check --salvage DIR",
+        stash.dir().display()
+    );
+    assert!(run.out.contains(&salvage), "{run:?}");
     let check: Value = serde_json::from_str(&stash.run(&["check", "--json"]).out).unwrap();
     assert!(check["problems"][0]["what"].is_string());
     assert_eq!(check["next"].as_array().unwrap().len(), 2);

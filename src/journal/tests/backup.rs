@@ -474,6 +474,34 @@ fn an_unsound_copy_or_a_busy_lock_changes_nothing() {
 }
 
 #[test]
+fn the_best_backup_is_one_that_a_restore_takes() {
+    let life = Life::sixty();
+    let bytes = life.bytes();
+    let ends = line_ends(&bytes);
+    let dir = folder_with(&bytes[..ends[20]]);
+    write_end_marker(dir.path());
+    open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
+    assert_eq!(best(dir.path()), Some((TODAY, 20)));
+    // A longer one of another stash would be refused.
+    fs::write(
+        path_of(dir.path(), TODAY.tomorrow().unwrap()),
+        another().bytes(),
+    )
+    .unwrap();
+    assert_eq!(best(dir.path()), Some((TODAY, 20)));
+    fs::write(record_in(dir.path()), &bytes[..ends[3]]).unwrap();
+    let (day, events) = best(dir.path()).unwrap();
+    let restored = restore(
+        dir.path(),
+        &Copy::Backup(day),
+        false,
+        Duration::from_secs(5),
+    )
+    .unwrap();
+    assert_eq!(restored.events, events);
+}
+
+#[test]
 fn a_copy_lacks_only_the_changes_it_has_nowhere_however_the_record_is_damaged() {
     let bytes = Life::sixty().bytes();
     let ends = line_ends(&bytes);
@@ -545,15 +573,20 @@ fn a_diverged_copy_lacks_at_least_the_last_acknowledged_event() {
     assert_eq!(restored.lacking, Lacking::Unknown);
 }
 
-#[test]
-fn a_copy_of_another_stash_needs_explicit_consent() {
-    let (dir, _, _) = stash();
+/// The record of a stash with the same life, created at another time.
+fn another() -> Life {
     let mut other = Life::default();
-    // Created at another time.
     for entry in &mut Life::sixty().entries {
         entry.time += jiff::SignedDuration::from_secs(7);
         other.entries.push(entry.clone());
     }
+    other
+}
+
+#[test]
+fn a_copy_of_another_stash_needs_explicit_consent() {
+    let (dir, _, _) = stash();
+    let other = another();
     let file = dir.path().join("theirs.jsonl");
     fs::write(&file, other.bytes()).unwrap();
     let before = contents(dir.path());
