@@ -173,14 +173,24 @@ fn page_file(file: &Path, page: usize) -> PathBuf {
     name.into()
 }
 
-/// Whether a file may have this name: a page for a browser ends in `.html` or `.htm`, the files of single pages
-/// in `.svg` or nothing.
-pub(crate) fn is_name_of(path: &Path, svg: bool) -> bool {
-    let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
-    match ending {
-        None => svg,
-        Some(ending) if svg => ending == "svg",
-        Some(ending) => ending == "html" || ending == "htm",
+/// The forms that a printout is written in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum PrintForm {
+    /// One file for a browser.
+    Html,
+    /// A file for each page.
+    Svg,
+}
+
+impl PrintForm {
+    /// The form that a file's name says; `None` for the name of something else.
+    pub(crate) fn named(path: &Path) -> Option<Self> {
+        let ending = path.extension()?.to_ascii_lowercase();
+        match ending.to_str()? {
+            "html" | "htm" => Some(Self::Html),
+            "svg" => Some(Self::Svg),
+            _ => None,
+        }
     }
 }
 

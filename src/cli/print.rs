@@ -26,7 +26,7 @@ use crate::print::page::{Mm, ParseLengthError};
 use crate::print::paper::{Paper, Sheet};
 use crate::print::pocket::pocket;
 use crate::print::ring_card::ring_card;
-use crate::print::{html, is_name_of, svg_files};
+use crate::print::{PrintForm, html, svg_files};
 use crate::stash::command::rehang::Rows;
 use crate::stash::history::History;
 use crate::stash::projects::kit::{rings_in_use, rings_named};
@@ -267,10 +267,15 @@ pub(crate) fn run(command: &PrintCommand, dir: &Path, output: &mut Output) -> Re
         return Err(Failure::NothingToPrint(name));
     }
     let to = paper.to.clone();
-    let svg = paper.form == Form::Svg;
+    let may_be = |to: &Path| match (paper.form, PrintForm::named(to)) {
+        (Form::Html, Some(PrintForm::Html)) | (Form::Svg, Some(PrintForm::Svg)) => true,
+        // The files of single pages get their ending with their number.
+        (Form::Svg, None) => to.extension().is_none(),
+        (Form::Html, _) | (Form::Svg, _) => false,
+    };
     if let Some(wrong) = to
         .as_deref()
-        .filter(|to| !is_name_of(to, svg) && !is_inside(to, dir))
+        .filter(|to| !may_be(to) && !is_inside(to, dir))
     {
         return Err(Failure::WrongEnding(wrong.to_owned()));
     }

@@ -19,7 +19,7 @@ use crate::print::page::Document;
 use crate::print::paper::{Paper, Sheet};
 use crate::print::pocket::pocket;
 use crate::print::ring_card::{self, ring_card};
-use crate::print::{html, is_name_of, svg_files};
+use crate::print::{PrintForm, html, svg_files};
 use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
@@ -295,16 +295,19 @@ impl Print {
             let words = "No card or hook is asked for, so there is nothing to print.";
             return Err(words.to_owned().into());
         }
-        if !is_name_of(&path, false) && !is_name_of(&path, true) {
-            let words = "Use a name that ends in .html or .svg. A browser saves the page as PDF.";
-            return Err(words.to_owned().into());
+        match PrintForm::named(&path) {
+            Some(PrintForm::Html) => Ok(one(html(&document))),
+            Some(PrintForm::Svg) => {
+                let files = svg_files(&document, &path).into_iter();
+                let files = files.map(|(file, text)| (file.to_string_lossy().into_owned(), text));
+                Ok(files.collect())
+            }
+            None => {
+                let words =
+                    "Use a name that ends in .html or .svg. A browser saves the page as PDF.";
+                Err(words.to_owned().into())
+            }
         }
-        if !is_name_of(&path, false) {
-            let files = svg_files(&document, &path).into_iter();
-            let files = files.map(|(file, text)| (file.to_string_lossy().into_owned(), text));
-            return Ok(files.collect());
-        }
-        Ok(one(html(&document)))
     }
 }
 
@@ -398,6 +401,7 @@ mod tests {
             ("hook", "", "A9", "", "paper: choose one of the list", 2),
             ("buy", "", "", "", "No project has a key yet", 3),
             ("board", "", "", FILE, "ends in .html or .svg", 3),
+            ("board", "", "", "labels", "ends in .html or .svg", 3),
             ("csv", "", "", FILE, "is there already", 3),
         ] {
             let mut desk = filled(&desk, what, of, paper, file);
