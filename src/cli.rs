@@ -87,7 +87,7 @@ pub fn main() -> ExitCode {
     });
     match done {
         Ok(code) => output.exit_code(code),
-        Err(failure) if failure.is_closed_pipe() => ExitCode::SUCCESS,
+        Err(failure) if failure.is_closed_pipe() => output.exit_code(ExitCode::SUCCESS),
         Err(failure) => {
             // Earlier output goes before the error.
             let _ = output.flush();
