@@ -217,6 +217,9 @@ impl Found {
 
     /// Takes a column for the range whose values are mostly the names of ranges that are known, whatever its title.
     pub fn know_ranges(&mut self, is_range: impl Fn(&str) -> bool) {
+        if self.guess.uses.contains(&Some(Column::Range)) {
+            return;
+        }
         let named = |at: usize| {
             let values = self.values(&self.guess, at);
             let (known, all) = values.fold((0, 0), |(known, all), value| {
@@ -233,9 +236,6 @@ impl Found {
                 .is_none_or(|title| exactly(title).is_none()),
             Some(_) => false,
         };
-        if self.guess.uses.contains(&Some(Column::Range)) {
-            return;
-        }
         let found = (0..self.count()).find(|&at| may_be(at) && named(at));
         self.give(found, Column::Range);
         self.take_by_values(Column::Name, are_names);

@@ -113,7 +113,7 @@ pub(crate) fn away_from(state: &State, kept: &CardState, home: HookRef) -> Optio
 /// home: 405 from A01 to A02 and 447 from B03 to A01`), and missing ones that were bought again. `None` if there are
 /// none.
 #[must_use]
-pub(crate) fn rehomed(state: &State, of_list: &Outcome) -> Option<String> {
+pub(crate) fn moved_by_list(state: &State, of_list: &Outcome) -> Option<String> {
     let homes = other_homes(state, of_list);
     let new = of_list.event.iter().flat_map(buy::replaced);
     let new = new.filter_map(|card| Some(state.card_name(state.card(card)?)));

@@ -33,7 +33,7 @@ pub(crate) struct CardsImported<'a> {
     onto_own: u32,
     /// Cards that were there and have another amount of thread now.
     amounts: Vec<AmountOut>,
-    /// Cards that the list gives another home, in words; `null` where there are none.
+    /// Cards that the list gives another home, and missing ones bought again, in words; `null` where there are none.
     rehomed: Option<String>,
     /// Rows that were not taken.
     rejected: Vec<RejectedOut>,
@@ -170,7 +170,9 @@ fn understood(
     }
     let mut found = look_over(bytes).map_err(not_a_list(path))?;
     // What is to be said of the stash is said when it is opened for the list itself.
-    if let Ok((store, _)) = Store::open(dir) {
+    if !found.guess.uses.contains(&Some(Column::Range))
+        && let Ok((store, _)) = Store::open(dir)
+    {
         found.know_ranges(|name| store.state().find_range(name).is_some());
     }
     if let Some(unclear) = found.unclear() {
@@ -221,7 +223,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
     };
     let told = |state: &State, taken: &import::Outcome| {
         let amounts = AmountOut::all(state, &taken.amounts);
-        (amounts, text::places::rehomed(state, taken))
+        (amounts, text::places::moved_by_list(state, taken))
     };
     let (taken, (amounts, rehomed)) = if args.dry_run {
         let reading = open::reading(dir, output)?;

@@ -23,13 +23,14 @@ use crate::model::colour::Srgb;
 use crate::model::ids::{CardId, ListDigest, PurchaseId, RangeId};
 use crate::model::label::{Label, fold};
 use crate::model::ring::{ColourRef, NotionKind};
+use crate::model::thread::Strands;
 use crate::stash::columns::Column;
 use crate::stash::command::buy::lost_with;
 use crate::stash::command::range::no_longer_wanted;
 use crate::stash::event::{Act, Change, Event, LONGEST_EVENT};
 use crate::stash::names::written;
 use crate::stash::refusal::{Refusal, Rejected, RowFault};
-use crate::stash::state::{CardState, State};
+use crate::stash::state::State;
 
 pub use self::event::{AmountSaid, Outcome};
 pub use self::matches::{MOST_OF_ONE, MatchRow, MatchesOutcome, matches};
@@ -88,9 +89,7 @@ pub fn card_list(
     if let Some(event) = &mut written.event {
         if terms.add {
             event.changes.extend(off_the_want_list(state, &drafts));
-            let replacing = in_place_of_missing(state, event, &drafts, now);
-            event.changes.extend(replacing);
-            recount(state, event, &mut written.amounts);
+            replace_missing(state, event, &mut written.amounts, now);
         }
         event.changes.extend(imported(state, &purchases, now));
     }
@@ -125,42 +124,20 @@ fn terms_of_purchases(
 }
 
 /// What is bought of a missing card is a new card in its place, as on the buy list; not where the row itself says where
-/// the card is.
-fn in_place_of_missing(
-    state: &State,
-    event: &Event,
-    drafts: &[Draft<'_>],
-    now: Timestamp,
-) -> Vec<Change> {
+/// the card is. The amounts are then those of the new card.
+fn replace_missing(state: &State, event: &mut Event, amounts: &mut [AmountSaid], now: Timestamp) {
     let moved: BTreeSet<CardId> = event.moved().collect();
-    let missing = drafts.iter().filter_map(|draft| draft.known);
-    let mut missing: Vec<&CardState> = missing
-        .filter(|kept| kept.place.at.is_missing() && kept.card.parent.is_none())
-        .filter(|kept| !moved.contains(&kept.card.id))
-        .collect();
-    missing.sort_unstable_by_key(|kept| kept.card.id);
-    missing.dedup_by_key(|kept| kept.card.id);
-    let mut after = state.clone();
-    if missing.is_empty() || after.apply(event).is_err() {
-        return Vec::new();
-    }
-    // Nothing was bought where no thread comes.
-    let adds = |kept: &&CardState| {
-        after
-            .card(kept.card.id)
-            .is_some_and(|now| now.thread != kept.thread)
-    };
-    let bought = missing.into_iter().filter(adds);
-    bought.flat_map(|kept| lost_with(kept, now)).collect()
-}
-
-/// What the amounts come to once the whole event is known.
-fn recount(state: &State, event: &Event, amounts: &mut [AmountSaid]) {
-    let mut after = state.clone();
-    if after.apply(event).is_ok() {
-        for said in amounts {
-            if let Some(kept) = after.card(said.card) {
-                said.after.clone_from(&kept.thread);
+    // A row that brings no thread buys nothing.
+    for said in amounts.iter_mut().filter(|said| said.changes()) {
+        let kept = state.card(said.card).filter(|kept| {
+            let is_whole = kept.card.parent.is_none();
+            is_whole && kept.place.at.is_missing() && !moved.contains(&said.card)
+        });
+        let Some(kept) = kept else { continue };
+        event.changes.extend(lost_with(kept, now));
+        for (lot, lost) in kept.thread.lots() {
+            if let Some(of) = said.after.lot_mut(lot) {
+                of.strands = Strands(of.strands.0.saturating_sub(lost.strands.0));
             }
         }
     }

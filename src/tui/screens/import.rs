@@ -15,7 +15,7 @@ use super::keyboard::has;
 use crate::exchange::Column;
 use crate::stash::event::Act;
 use crate::stash::state::State;
-use crate::text::places::rehomed;
+use crate::text::places::moved_by_list;
 use crate::text::{self, files};
 use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Screen};
@@ -155,7 +155,7 @@ impl Import {
             };
             self.over = Some(Window::Amounts {
                 cards,
-                rehomed: rehomed(context.stash.state, outcome),
+                rehomed: moved_by_list(context.stash.state, outcome),
                 chosen,
                 top: 0,
             });
@@ -344,7 +344,7 @@ impl Screen for Import {
             *cards = self.list.either_way(state, now);
             let judged = self.list.judged.as_ref().ok();
             let outcome = judged.and_then(|judged| judged.outcome.as_ref());
-            *of = outcome.and_then(|outcome| rehomed(state, outcome));
+            *of = outcome.and_then(|outcome| moved_by_list(state, outcome));
             if cards.is_empty() {
                 self.over = None;
             }
