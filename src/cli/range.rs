@@ -344,8 +344,8 @@ fn put_up(args: &PutUpArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
             format!("'{range}' is a new range; undo takes it away again"),
         );
     }
-    let changes = event.iter().flat_map(|event| event.changes.clone());
-    if let Some(words) = text::thread::lengths_changed(state, &changes.collect::<Vec<_>>()) {
+    let changes = event.as_ref().map_or(&[][..], |event| &event.changes);
+    if let Some(words) = text::thread::lengths_changed(state, changes) {
         output.note("lengths_changed", format!("{words}: homehook count"));
     }
     let Some(range) = state.find_range(&args.range) else {

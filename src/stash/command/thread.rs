@@ -481,7 +481,8 @@ pub fn lot_named(state: &State, card: CardId, name: &str) -> Result<Lot, Refusal
     Ok(kept.thread.listed(&name).cloned().unwrap_or(Lot(name)))
 }
 
-fn split_cards_on<'a>(
+/// The split cards of a card on a ring, which thread for its project is used from first.
+pub fn split_cards_on<'a>(
     state: &'a State,
     ring: &'a Ring,
     card: CardId,

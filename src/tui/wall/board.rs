@@ -345,26 +345,14 @@ fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) ->
         return Some(way.glyph());
     }
     let shape = spot.shape.glyph();
-    match spot.shape {
+    // Whether the sign says more than that the card is selected.
+    let (before_selected, sign) = match spot.shape {
         HookStatus::Missing | HookStatus::Out | HookStatus::Elsewhere | HookStatus::Stranger => {
-            Some(shape)
+            (true, Some(shape))
         }
-        HookStatus::Home
-        | HookStatus::Held
-        | HookStatus::Hanging
-        | HookStatus::Free
-        | HookStatus::Reserved
-        | HookStatus::Blocked
-        | HookStatus::Coming
-        | HookStatus::Leaving
-        | HookStatus::Fits
-            if spot.chosen =>
-        {
-            Some('*')
-        }
-        HookStatus::Home if spot.count > 1 => Some('+'),
+        HookStatus::Home if spot.count > 1 => (false, Some('+')),
         // Without a colour and a number, the hook would look empty.
-        HookStatus::Home => (!filled && !named).then_some(shape),
+        HookStatus::Home => (false, (!filled && !named).then_some(shape)),
         HookStatus::Held
         | HookStatus::Hanging
         | HookStatus::Free
@@ -372,7 +360,12 @@ fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) ->
         | HookStatus::Blocked
         | HookStatus::Coming
         | HookStatus::Leaving
-        | HookStatus::Fits => Some(shape),
+        | HookStatus::Fits => (false, Some(shape)),
+    };
+    if spot.chosen && !before_selected {
+        Some('*')
+    } else {
+        sign
     }
 }
 

@@ -691,11 +691,10 @@ impl Use {
     /// The form as it opens.
     #[must_use]
     pub fn form(state: &State, ring: RingId, kept: &CardState) -> Form<Self> {
-        let on_ring = state.ring(ring).into_iter();
-        let mut split = on_ring
-            .flat_map(|ring| state.cards_on(ring))
-            .filter(|other| other.card.parent == Some(kept.card.id));
-        let from = split.next().unwrap_or(kept);
+        let split = state
+            .ring(ring)
+            .and_then(|ring| thread::split_cards_on(state, ring, kept.card.id).next());
+        let from = split.unwrap_or(kept);
         Form::new(Self {
             ring,
             card: kept.card.id,
