@@ -37,6 +37,12 @@
 //!   copy replaces the record ([`backup::restore`]), its good events are saved elsewhere
 //!   ([`salvage`]), the missing part comes back, or the user accepts the loss
 //!   ([`store::Store::accept_loss`]), which is an event of its own.
+//! - **A fork is told.** Where a sync puts another copy's record in place together with its
+//!   `record.end`, both agree. But a backup that the record doesn't continue, and that holds changes
+//!   which are neither in the record nor merged into it, shows ([`Notice::Lacks`]), unless a restore
+//!   or an accepted loss explains it. Work goes on, since merging the backup brings them back. What
+//!   came after the last backup doesn't show, except in a window that had read it
+//!   ([`Notice::Replaced`]).
 //!
 //! # The format, version 1
 //!

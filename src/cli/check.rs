@@ -15,7 +15,7 @@ use super::{open, plain};
 use crate::journal::backup::{self, Copy, Lacking};
 use crate::journal::salvage::{self, LeftOut, Salvage};
 use crate::journal::store::{PATIENCE, Store};
-use crate::journal::{self, Damage, LineError, Report};
+use crate::journal::{self, Damage, LineError, Notice, Report};
 use crate::stash::event::Event;
 use crate::text::faults::{apply_error, violation};
 use crate::text::{history, one_or_many, record};
@@ -49,6 +49,8 @@ pub(crate) struct Checked {
     ok: bool,
     /// How many good changes there are.
     events: u64,
+    /// How many of them `--salvage` can save; `null` where nothing is damaged, or the record is gone.
+    salvageable: Option<usize>,
     /// What is wrong.
     problems: Vec<Problem>,
     /// Commands that help with a damaged record, the surest first.
@@ -121,6 +123,18 @@ fn remedies(dir: &Path, taken: Option<usize>, only_loss: bool, output: &Output) 
     [first, second, accept].into_iter().flatten().collect()
 }
 
+/// What to do where a backup holds changes that the record lacks.
+fn for_a_stray(copy: &Path, output: &Output) -> Vec<Remedy> {
+    let copy = copy.to_string_lossy();
+    let merge = format!("homehook merge {copy}", copy = shell_words::quote(&copy));
+    let brings = "brings the changes of the backup in; nothing of the record is lost";
+    let accept = "homehook check --accept-loss";
+    let leaves = "goes on without them, and records that they are lost";
+    [(merge, brings), (accept.to_owned(), leaves)]
+        .map(|(command, does)| (output.placed(&command), does.to_owned()))
+        .into()
+}
+
 /// Verifies every line of the record, then replays it and checks every invariant. Or runs the
 /// remedy given as an option.
 pub(crate) fn run(args: &CheckArgs, dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
@@ -166,13 +180,26 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     }
     let report = journal::check::<Event>(dir)?;
     let mut problems = in_record(&report);
+    let mut lacks = None;
     if report.is_sound() {
-        let store = open::whole(dir, output)?;
+        let (store, notices) = Store::open_whole(dir)?;
+        let (losses, rest): (Vec<_>, Vec<_>) = notices.into_iter().partition(Notice::is_of_a_loss);
+        open::tell(&rest, output);
+        lacks = losses.into_iter().next();
+        problems.extend(lacks.iter().map(|notice| Problem {
+            line: None,
+            message: record::notice(notice),
+            what: None,
+        }));
         problems.extend(in_stash(&store));
         problems.extend((!store.agrees_with_snapshot()?).then(stale_snapshot));
     }
     let ok = problems.is_empty();
-    let saved = match (ok, &report.loss) {
+    let stray = match &lacks {
+        Some(Notice::Lacks { copy, .. }) if problems.len() == 1 => Some(copy),
+        _ => None,
+    };
+    let saved = match (ok || stray.is_some(), &report.loss) {
         (true, _) | (_, Some(Damage::Missing { .. })) => None,
         _ => Some(journal::salvage::look(dir, history::act_and_cards)?),
     };
@@ -180,9 +207,10 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         && (report.problems.iter())
             .all(|problem| problem.reason == LineError::Unfinished || report.bytes == 0);
     let taken = saved.as_ref().map(|saved| saved.taken.len());
-    let next = match ok {
-        true => Vec::new(),
-        false => remedies(dir, taken, only_loss, output),
+    let next = match (ok, stray) {
+        (true, _) => Vec::new(),
+        (false, Some(copy)) => for_a_stray(copy, output),
+        (false, None) => remedies(dir, taken, only_loss, output),
     };
     if let Some(saved) = &saved {
         explain(&mut problems, saved, output.is_json());
@@ -191,6 +219,7 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         output.object(&Checked {
             ok,
             events: report.events,
+            salvageable: taken,
             problems,
             next: next.into_iter().map(|(command, _)| command).collect(),
         })?;
@@ -198,14 +227,9 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
         for problem in &problems {
             tell(problem, output)?;
         }
-        tell_outcome(ok, report.events, output)?;
-        if let Some(saved) = saved {
-            let (taken, left) = (saved.taken.len(), saved.left_out.len());
-            output.line(format!(
-                "Next steps ({taken} {changes} can be saved, {left} {things} not):",
-                changes = one_or_many(taken, "change", "changes"),
-                things = one_or_many(left, "thing", "things")
-            ))?;
+        tell_outcome(ok, report.events, taken, output)?;
+        if !next.is_empty() {
+            output.line("Next steps:")?;
         }
         for (command, does) in next {
             output.line(format_args!("  {command}   {}", does))?;
@@ -218,17 +242,24 @@ fn look(dir: &Path, output: &mut Output) -> Result<ExitCode, Failure> {
     })
 }
 
-fn tell_outcome(ok: bool, changes: u64, output: &mut Output) -> Result<(), Failure> {
-    output.line(if ok {
-        format!(
+/// `taken`: so many of the good changes can be salvaged, if that was looked at.
+fn tell_outcome(
+    ok: bool,
+    changes: u64,
+    taken: Option<usize>,
+    output: &mut Output,
+) -> Result<(), Failure> {
+    let are = one_or_many(changes, "change is", "changes are");
+    output.line(match taken {
+        _ if ok => format!(
             "All is well: {changes} {word} recorded, and everything in it fits together.",
             word = one_or_many(changes, "change", "changes")
-        )
-    } else {
-        format!(
-            "{changes} {are} good, but see above. Keep a copy of the stash folder.",
-            are = one_or_many(changes, "change is", "changes are")
-        )
+        ),
+        Some(taken) => format!(
+            "{changes} {are} good, and {taken} of them can be saved. Keep a copy of the stash \
+             folder."
+        ),
+        None => format!("{changes} {are} good, but see above. Keep a copy of the stash folder."),
     })?;
     Ok(())
 }

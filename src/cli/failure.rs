@@ -7,7 +7,7 @@ use crate::exchange::file::NotPut;
 use crate::exchange::{FileError, Unclear, WorkbookError};
 use crate::journal::backup::RestoreError;
 use crate::journal::salvage::WriteError;
-use crate::journal::{AcceptError, CommitError, Other, ReadOnly, RecordError};
+use crate::journal::{AcceptError, CommitError, Notice, Other, ReadOnly, RecordError};
 use crate::print::paper::DoesNotFit;
 use crate::stash::merge::MergeError;
 use crate::stash::refusal::{Refusal, Rejected};
@@ -175,6 +175,7 @@ const fn after_record(why: &RecordError) -> &'static str {
     match why {
         RecordError::Folder { .. } => " Choose another with --stash",
         RecordError::ReadOnly(_) | RecordError::Missing { .. } => CHECK,
+        RecordError::NewerFormat { .. } => " For the backups: homehook check --restore",
         _ => "",
     }
 }
@@ -184,6 +185,14 @@ pub(crate) const fn after_read_only(why: &ReadOnly) -> &'static str {
     match why {
         ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => CHECK,
         ReadOnly::Protected | ReadOnly::Foreign { .. } | ReadOnly::Gone(_) => "",
+    }
+}
+
+/// The advice after a finding in a record.
+pub(crate) const fn after_notice(notice: &Notice) -> &'static str {
+    match notice {
+        Notice::Lacks { .. } => CHECK,
+        _ => "",
     }
 }
 

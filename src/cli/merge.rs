@@ -360,16 +360,8 @@ fn known_answers(args: &MergeArgs, merged: &Merged) -> Result<(), Failure> {
 
 /// The lines of a record in the form a merge needs.
 fn lines(path: &Path) -> Result<Vec<Line>, Failure> {
-    let entries = read_copy::<Event>(path)?.into_iter();
-    let lines = entries.map(|entry| Line {
-        seq: entry.seq,
-        id: entry.id,
-        stamp: entry.stamp,
-        time: entry.time,
-        by: entry.by,
-        event: entry.event,
-    });
-    Ok(lines.collect())
+    let entries = read_copy::<Event>(path)?;
+    Ok(entries.into_iter().map(Line::from).collect())
 }
 
 /// Asks on the terminal for every missing answer. Returns false if the user gives up.

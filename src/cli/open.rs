@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use directories::ProjectDirs;
 use jiff::{Timestamp, ZonedDateTime};
 
-use super::failure::{Failure, after_read_only};
+use super::failure::{Failure, after_notice, after_read_only};
 use super::output::Output;
 use crate::journal::backup::Due;
 use crate::journal::store::{PATIENCE, Store};
@@ -61,11 +61,6 @@ pub(crate) fn reading(dir: &Path, output: &Output) -> Result<Reading, Failure> {
         );
     }
     Ok(reading)
-}
-
-/// Opens a stash for checking, from the first event of its record to the last.
-pub(crate) fn whole(dir: &Path, output: &Output) -> Result<Store, Failure> {
-    Ok(told_of(Store::open_whole(dir)?, output))
 }
 
 /// Reports the notices and problems of a stash opened for reading.
@@ -204,8 +199,15 @@ fn backup_due(store: &Store) -> Option<Due> {
     store.backup_due(ZonedDateTime::now().date())
 }
 
-fn tell(notices: &[Notice], output: &Output) {
+pub(super) fn tell(notices: &[Notice], output: &Output) {
     for notice in notices {
-        output.note("record", record::notice(notice));
+        output.note(
+            "record",
+            format_args!(
+                "{notice}{next}",
+                next = after_notice(notice),
+                notice = record::notice(notice)
+            ),
+        );
     }
 }

@@ -143,9 +143,14 @@ impl Output {
     /// another stash.
     pub(crate) fn placed(&self, text: &str) -> String {
         match &self.stash {
-            Some(stash) => {
-                text.replace("homehook check", &format!("homehook --stash {stash} check"))
-            }
+            Some(stash) => ["check", "merge"]
+                .iter()
+                .fold(text.to_owned(), |text, word| {
+                    text.replace(
+                        &format!("homehook {word}"),
+                        &format!("homehook --stash {stash} {word}"),
+                    )
+                }),
             None => text.to_owned(),
         }
     }

@@ -11,7 +11,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::failure::Failure;
+use super::failure::{Failure, after_notice};
 use super::output::Output;
 use super::{demo, open, plain};
 use crate::exchange::file::read_settings;
@@ -206,7 +206,13 @@ fn show(
     if Output::is_terminal() && !output.is_json() {
         let (keymap, wrong) = load(looks.keys.as_deref().map(Path::new));
         let (looks_now, looks_file, wrong_looks) = looks.looks();
-        let notices = notices.iter().map(record::notice);
+        let notices = (notices.iter()).map(|notice| {
+            output.placed(&format!(
+                "{}{}",
+                record::notice(notice),
+                after_notice(notice)
+            ))
+        });
         let notices = notices.chain(wrong).chain(wrong_looks);
         let settings = Settings {
             keys: keymap,
@@ -220,9 +226,7 @@ fn show(
         crate::tui::run(store, settings, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);
     }
-    for notice in &notices {
-        output.note("record", record::notice(notice));
-    }
+    open::tell(&notices, output);
     print(store.state(), true, output)?;
     Ok(ExitCode::SUCCESS)
 }

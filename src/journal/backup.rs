@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::fs::File;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
-use std::io::{self, BufRead, BufReader, Read, Seek};
+use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -13,10 +13,10 @@ use serde::de::IgnoredAny;
 
 use super::error::{LineError, RecordError};
 use super::folder::{Folder, RECORD, Unfinished};
-use super::format::{self, MAX_LINE, Sum};
+use super::format::{self, Entry, MAX_LINE, SEAL_LEN, Sum};
 use super::format::{CommitMarker, MARKER, MarkerFile, MarkerState};
 use super::lock::{LockOutcome, Locked};
-use super::reader::{End, Lines, LogPosition, Step, open_named, scan};
+use super::reader::{End, Lines, LogPosition, Step, ends_with, open_named, read, scan};
 use super::snapshot::SNAPSHOT;
 use crate::stash::apply::ApplyError;
 use crate::stash::event::Event;
@@ -24,6 +24,9 @@ use crate::stash::state::State;
 
 /// The name of a copy in progress has random letters between these.
 const BEGUN: (&str, &str) = ("record-", ".new");
+
+/// The name of a record that a restore set aside has a number between these.
+pub(super) const SET_ASIDE: (&str, &str) = ("record.before-restore-", ".jsonl");
 
 /// The most old copies removed when a new one is made: one more than are usually due.
 pub(super) const MOST_THINNED: usize = 2;
@@ -65,6 +68,52 @@ pub(super) fn proof(stash: &Folder) -> Option<CommitMarker> {
     proofs.next()
 }
 
+/// The days of the copies that the record doesn't continue, newest first, unless [`restore`] replaced a record that
+/// continued them. Sums are chained, so a copy's last one in its place in the record proves the whole copy. Reads a few
+/// bytes of each copy; the copies themselves may be damaged.
+pub(super) fn strays(stash: &Folder) -> Vec<Date> {
+    let Ok(Some(folder)) = stash.folder(BACKUPS) else {
+        return Vec::new();
+    };
+    let Ok(Some(mut record)) = stash.read(RECORD) else {
+        return Vec::new();
+    };
+    let mut strays: Vec<(Date, File)> = listed(&folder)
+        .into_iter()
+        .rev()
+        .filter_map(|backup| Some((backup.day, folder.read(&name_of(backup.day)).ok()??)))
+        .filter_map(|(day, mut copy)| (!continues(&mut record, &mut copy)).then_some((day, copy)))
+        .collect();
+    if !strays.is_empty() {
+        for mut replaced in set_asides(stash) {
+            strays.retain_mut(|(_, copy)| !continues(&mut replaced, copy));
+        }
+    }
+    strays.into_iter().map(|(day, _)| day).collect()
+}
+
+/// Whether a file has the last sum of a copy in the same place. If that can't be read, it has.
+fn continues(file: &mut File, copy: &mut File) -> bool {
+    let mut look = || -> io::Result<bool> {
+        let end = copy.seek(SeekFrom::End(0))?;
+        copy.seek(SeekFrom::Start(end.saturating_sub(SEAL_LEN as u64)))?;
+        let mut seal = [0; SEAL_LEN];
+        copy.read_exact(&mut seal)?;
+        ends_with(file, end, &seal)
+    };
+    look().unwrap_or(true)
+}
+
+/// The records that a restore set aside.
+fn set_asides(stash: &Folder) -> Vec<File> {
+    let names = stash.names().unwrap_or_default().into_iter();
+    let names = names.filter_map(|name| name.into_string().ok());
+    names
+        .filter(|name| name.starts_with(SET_ASIDE.0) && name.ends_with(SET_ASIDE.1))
+        .filter_map(|name| stash.read(&name).ok()?)
+        .collect()
+}
+
 /// Whether a day has a copy. If the check fails, it counts as one.
 pub(super) fn exists(dir: &Path, day: Date) -> bool {
     let found = folder_in(dir).map(|found| {
@@ -79,6 +128,13 @@ pub(super) fn open(dir: &Path, day: Date) -> io::Result<Option<std::fs::File>> {
         Some(folder) => folder.read(&name_of(day)),
         None => Ok(None),
     }
+}
+
+/// The events of a day's copy, if it is sound.
+pub(super) fn entries(dir: &Path, day: Date) -> Option<Vec<Entry<Event>>> {
+    let file = open(dir, day).ok()??;
+    let (entries, _) = read(&path_of(dir, day), file).ok()?;
+    Some(entries)
 }
 
 /// A copy of the record.
@@ -589,7 +645,7 @@ fn import(folder: &Folder, mut copy: impl Read) -> io::Result<Unfinished<'_>> {
 fn set_aside(folder: &Folder) -> io::Result<Option<PathBuf>> {
     let record = folder.read(RECORD)?;
     record
-        .map(|mut record| folder.keep(&mut record, 0, "record.before-restore-", ".jsonl"))
+        .map(|mut record| folder.keep(&mut record, 0, SET_ASIDE.0, SET_ASIDE.1))
         .transpose()
 }
 

@@ -5,6 +5,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use jiff::civil::Date;
+
 use super::folder::Foreign;
 use crate::model::ids::Stamp;
 use crate::model::label::Who;
@@ -117,6 +119,26 @@ pub enum Notice {
     },
     /// The commit marker is missing, so a loss at the end of the record wouldn't show.
     NoMarker,
+    /// The record is whole, but lacks changes that a backup has: a sync may have put another copy in its place,
+    /// together with its marker.
+    Lacks {
+        /// The backup.
+        copy: PathBuf,
+        /// Its day.
+        day: Date,
+        /// Number of changes that the record lacks.
+        changes: u64,
+    },
+    /// The record was replaced while this process had it open, by one that lacks changes which were read before.
+    Replaced,
+}
+
+impl Notice {
+    /// Whether changes may be lost.
+    #[must_use]
+    pub const fn is_of_a_loss(&self) -> bool {
+        matches!(self, Self::Lacks { .. } | Self::Replaced)
+    }
 }
 
 /// Why a record couldn't be opened, read or written.

@@ -18,6 +18,8 @@ use super::error::LineError;
 use super::folder::{Folder, Identity};
 use crate::model::ids::{EventId, Stamp};
 use crate::model::label::Who;
+use crate::stash::event::Event;
+use crate::stash::merge;
 
 pub(super) use super::folder::MARKER;
 
@@ -30,7 +32,8 @@ pub(crate) const MAX_LINE: usize = 64 << 20;
 const SUM_LEN: usize = 16;
 const BEFORE_SUM: &[u8] = br#","sum":""#;
 const AFTER_SUM: &[u8] = b"\"}\n";
-const SEAL_LEN: usize = BEFORE_SUM.len() + SUM_LEN + AFTER_SUM.len();
+/// The length of the end of a line: its checksum, brace and line break.
+pub(super) const SEAL_LEN: usize = BEFORE_SUM.len() + SUM_LEN + AFTER_SUM.len();
 
 /// One event of the record.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,6 +50,19 @@ pub struct Entry<E> {
     pub by: Option<Who>,
     /// The event itself.
     pub event: E,
+}
+
+impl From<Entry<Event>> for merge::Line {
+    fn from(entry: Entry<Event>) -> Self {
+        Self {
+            seq: entry.seq,
+            id: entry.id,
+            stamp: entry.stamp,
+            time: entry.time,
+            by: entry.by,
+            event: entry.event,
+        }
+    }
 }
 
 /// A line's checksum: 16 hex digits in lower case, as they stand in the file.

@@ -3,7 +3,7 @@
 mod append;
 
 use std::fs::File;
-use std::io::{Read, Seek, SeekFrom};
+use std::io::Seek;
 use std::marker::PhantomData;
 use std::path::{Path, PathBuf};
 use std::thread;
@@ -16,10 +16,12 @@ use serde::de::DeserializeOwned;
 use super::backup::{self, Due};
 use super::error::{Damage, Notice, RecordError};
 use super::folder::{Folder, Foreign, Identity, RECORD};
-use super::format::{self, Entry, FORMAT_VERSION, Sum};
 use super::format::{CommitMarker, MARKER, MarkerFile, MarkerState};
+use super::format::{Entry, FORMAT_VERSION, Sum};
 use super::lock::{LockOutcome, Locked};
-use super::reader::{End, Lines, LogPosition, LogReader, Resume, Scan, follow, scan, scan_lines};
+use super::reader::{
+    End, Lines, LogPosition, LogReader, Resume, Scan, ends_at, follow, scan, scan_lines,
+};
 use super::snapshot::SNAPSHOT;
 use crate::model::ids::Stamp;
 use crate::model::label::Who;
@@ -112,7 +114,7 @@ pub(super) fn was_here(folder: &Folder) -> bool {
     };
     let is_kept = |name: &std::ffi::OsString| {
         name.to_str()
-            .is_some_and(|name| name.starts_with("record.before-restore-"))
+            .is_some_and(|name| name.starts_with(backup::SET_ASIDE.0))
     };
     names.is_some_and(|names| names.iter().any(is_copy))
         || folder.names().is_ok_and(|names| names.iter().any(is_kept))
@@ -265,13 +267,15 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         if proved == MarkerState::Absent && self.damage.is_none() {
             self.damage = self.unmarked(folder, sum_at);
         }
+        loaded.notices = self.notices(&marker);
         if self.damage.is_none() {
+            let replaced = !self.goes_on_from(&self.witness, folder).map_err(failed)?;
+            loaded.notices.extend(replaced.then_some(Notice::Replaced));
             self.witness = self.position;
         }
         (self.unread, self.seen) = (false, Some(seen));
         loaded.entries = found.entries;
         loaded.resumed = found.resumed;
-        loaded.notices = self.notices(&marker);
         Ok(loaded)
     }
 
@@ -408,7 +412,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         let Some(mut file) = folder.read(RECORD).map_err(failed)? else {
             return Ok(News::Anew);
         };
-        if !self.ends_as_read(&mut file).map_err(failed)? {
+        if !ends_at(&mut file, &self.position).map_err(failed)? {
             return Ok(News::Anew);
         }
         let (was, torn) = (self.position, self.torn);
@@ -435,20 +439,13 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
         self.seen = None;
     }
 
-    /// Whether the last line that was read is still in its place; if so, leaves `file` positioned
-    /// after it.
-    fn ends_as_read(&self, file: &mut File) -> std::io::Result<bool> {
-        let seal = format::seal_of(self.position.sum);
-        let Some(at) = self.position.bytes.checked_sub(seal.len() as u64) else {
-            return Ok(false);
-        };
-        let mut there = vec![0; seal.len()];
-        file.seek(SeekFrom::Start(at))?;
-        match file.read_exact(&mut there) {
-            Ok(()) => Ok(there == seal),
-            Err(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => Ok(false),
-            Err(error) => Err(error),
+    /// Whether the record holds the line that a position comes after.
+    fn goes_on_from(&self, position: &LogPosition, folder: &Folder) -> std::io::Result<bool> {
+        if position.events == 0 {
+            return Ok(true);
         }
+        let file = folder.read(RECORD)?;
+        file.map_or(Ok(false), |mut file| ends_at(&mut file, position))
     }
 
     /// Locks the folder, waiting up to `wait`, and catches up with others. From then on this log is
@@ -536,6 +533,11 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
     /// Makes the events appended from now on come after another copy's events up to this stamp.
     pub(super) fn comes_after(&mut self, stamp: Stamp) {
         self.knows = self.knows.max(stamp);
+    }
+
+    /// Keeps findings for [`Log::take_notices`].
+    pub(super) fn report(&mut self, found: impl Iterator<Item = Notice>) {
+        self.notices.extend(found);
     }
 
     /// Takes the findings and repairs while appending.

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 use std::fs::File;
-use std::io::{self, BufRead, BufReader, Read};
+use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom};
 use std::marker::PhantomData;
 use std::path::{Path, PathBuf};
 
@@ -454,6 +454,26 @@ impl<E: DeserializeOwned> Iterator for LogReader<E> {
     }
 }
 
+/// Whether the last line before a position is in its place; if so, leaves `file` positioned after it. As sums are
+/// chained, the lines before it are the same then.
+pub(super) fn ends_at(file: &mut File, position: &LogPosition) -> io::Result<bool> {
+    ends_with(file, position.bytes, &format::seal_of(position.sum))
+}
+
+/// Whether a file has these bytes right before `end`; if so, leaves it positioned there.
+pub(super) fn ends_with(file: &mut File, end: u64, bytes: &[u8]) -> io::Result<bool> {
+    let Some(at) = end.checked_sub(bytes.len() as u64) else {
+        return Ok(false);
+    };
+    let mut there = vec![0; bytes.len()];
+    file.seek(SeekFrom::Start(at))?;
+    match file.read_exact(&mut there) {
+        Ok(()) => Ok(there == bytes),
+        Err(error) if error.kind() == io::ErrorKind::UnexpectedEof => Ok(false),
+        Err(error) => Err(error),
+    }
+}
+
 /// Opens a file chosen by the user, in any place. Follows links, but refuses anything other than a
 /// regular file, which might have no end or block the reader.
 pub(super) fn open_named(path: &Path) -> io::Result<File> {
@@ -521,7 +541,7 @@ pub fn read_copy<E: DeserializeOwned>(path: &Path) -> Result<Vec<Entry<E>>, Reco
 }
 
 /// Reads the events of a record, with the checksum of each line.
-fn read<E: DeserializeOwned>(
+pub(super) fn read<E: DeserializeOwned>(
     file: &Path,
     opened: File,
 ) -> Result<(Vec<Entry<E>>, Vec<Sum>), RecordError> {

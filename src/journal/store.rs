@@ -1,13 +1,13 @@
 //! An open stash: its state, its history, and the log of both.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
 
-use super::backup::Due;
+use super::backup::{self, Due, path_of};
 use super::error::{
     AcceptError, CommitError, Damage, HistoryError, Notice, Other, ReadOnly, RecordError,
 };
@@ -17,10 +17,10 @@ use super::format::MARKER;
 use super::log::{Loaded, Log, News, Obstacle, was_here};
 use super::reader::LogReader;
 use super::snapshot::{self, Recalled, SNAPSHOT, Snapshot, Taken};
-use crate::model::ids::IdSeed;
+use crate::model::ids::{EventId, IdSeed, Stamp};
 use crate::model::label::Who;
 use crate::stash::apply::ApplyError;
-use crate::stash::event::{Act, Event, inverse};
+use crate::stash::event::{Act, Deed, Event, inverse};
 use crate::stash::history::{EventSummary, History, Replay, UndoEntry};
 use crate::stash::invariants::{self, Violation};
 use crate::stash::refusal::Refusal;
@@ -69,6 +69,23 @@ pub struct HistoryEntry<T> {
     pub act: Act,
     /// Its effect, card by card.
     pub summary: EventSummary<T>,
+}
+
+/// The changes that a record's entries tell another copy, with their stamps. Undoing a merge is no news, so where one
+/// was merged, undone and redone changes don't count.
+fn told_by(entries: &[Entry<Event>]) -> impl Iterator<Item = (EventId, Stamp)> {
+    let merged = entries
+        .iter()
+        .any(|entry| matches!(entry.event.act, Act::Merge { .. }));
+    let own = entries.iter().filter(move |entry| match entry.event.act {
+        Act::Merge { .. } | Act::AcceptLoss { .. } => false,
+        Act::Undo { .. } | Act::Redo { .. } => !merged,
+        _ => true,
+    });
+    let brought = entries.iter().flat_map(|entry| entry.event.act.facts());
+    let brought = brought.filter(|fact| !matches!(fact.deed, Deed::Settled(_)));
+    own.map(|entry| (entry.id, entry.stamp))
+        .chain(brought.map(|fact| (fact.id, fact.stamp)))
 }
 
 impl Store {
@@ -181,13 +198,48 @@ impl Store {
         self.last_seq = events;
         self.misfit = None;
         let Loaded {
-            entries, notices, ..
+            entries,
+            mut notices,
+            ..
         } = loaded;
         let known = self.known.unwrap_or(u64::MAX);
         let others = self.replay(entries);
         self.take_note(others.into_iter().filter(|other| other.seq > known));
         self.known = Some(self.last_seq);
+        notices.extend(self.unsound().is_none().then(|| self.lacks()).flatten());
         Ok(notices)
+    }
+
+    /// The backup with the most changes that the record lacks, if one has any and their loss wasn't accepted.
+    fn lacks(&self) -> Option<Notice> {
+        let strays = backup::strays(&Folder::open(&self.dir).ok()??);
+        if strays.is_empty() {
+            return None;
+        }
+        let (mut known, mut accepted) = (HashSet::new(), Stamp::default());
+        for entry in self.past().ok()? {
+            let entry = entry.ok()?;
+            known.insert(entry.id);
+            known.extend(entry.event.act.facts().iter().map(|fact| fact.id));
+            if matches!(entry.event.act, Act::AcceptLoss { .. }) {
+                accepted = entry.stamp;
+            }
+        }
+        let lacking = strays.into_iter().rev().filter_map(|day| {
+            let copy = path_of(&self.dir, day);
+            let entries = backup::entries(&self.dir, day)?;
+            let is_ours = entries
+                .first()
+                .is_some_and(|entry| known.contains(&entry.id));
+            let told =
+                told_by(&entries).filter(|(id, stamp)| !known.contains(id) && *stamp > accepted);
+            let changes = told.map(|(id, _)| id).collect::<HashSet<_>>().len() as u64;
+            (is_ours && changes > 0).then_some(Notice::Lacks { copy, day, changes })
+        });
+        lacking.max_by_key(|lacks| match lacks {
+            Notice::Lacks { changes, .. } => *changes,
+            _ => 0,
+        })
     }
 
     fn take_note(&mut self, others: impl Iterator<Item = Other>) {
@@ -391,7 +443,9 @@ impl Store {
             }
             News::Anew => {
                 let before = (self.unsound(), self.log.position());
-                self.load(!self.log.is_held())?;
+                let notices = self.load(!self.log.is_held())?;
+                self.log
+                    .report(notices.into_iter().filter(Notice::is_of_a_loss));
                 Ok(before != (self.unsound(), self.log.position()))
             }
         }
@@ -652,9 +706,14 @@ impl Store {
         }
         let news = store.log.hold(PATIENCE)?;
         store.take_news(news)?;
-        let damage = store.log.damage().ok_or(AcceptError::NothingLost)?;
-        let Some((recorded, found)) = damage.loss() else {
-            return Err(AcceptError::Damaged(damage.clone()));
+        let found = store.events();
+        let (recorded, found) = match (store.log.damage(), store.lacks()) {
+            (Some(damage), _) => {
+                let damaged = || AcceptError::Damaged(damage.clone());
+                damage.loss().ok_or_else(damaged)?
+            }
+            (None, Some(Notice::Lacks { changes, .. })) => (Some(found + changes), found),
+            (None, _) => return Err(AcceptError::NothingLost),
         };
         if let Some((seq, misfit)) = &store.misfit {
             return Err(AcceptError::ApplyError {

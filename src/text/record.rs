@@ -242,6 +242,14 @@ pub fn notice(notice: &Notice) -> String {
         Notice::NoMarker => "record.end is missing from the stash folder, so changes cut off the \
              end of the record wouldn't show. The next change writes it again."
             .to_owned(),
+        Notice::Lacks { day, changes, .. } => format!(
+            "The backup of {day} holds {changes} {word} that the record lacks. A sync may have put \
+             another computer's record in its place.",
+            word = one_or_many(*changes, "change", "changes")
+        ),
+        Notice::Replaced => "Another record was put in place of this one, and it lacks changes \
+             that were here. Look at the board."
+            .to_owned(),
     }
 }
 

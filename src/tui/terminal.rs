@@ -31,8 +31,8 @@ use super::screens::start::Start;
 use super::screens::welcome::greet;
 use super::update::update;
 use super::view::view;
-use crate::journal::ReadOnly;
 use crate::journal::store::Store;
+use crate::journal::{Notice, ReadOnly};
 use crate::text::record;
 use backups::Backups;
 use demo::Aside;
@@ -376,8 +376,11 @@ impl EventLoop<'_> {
                 self.judge();
                 let others = self.store.take_others();
                 let what = outside::others_did(&self.store, &others);
+                let mut replaced = self.store.take_notices().into_iter();
+                let replaced = replaced.find(Notice::is_of_a_loss);
                 let what = match &self.read_only {
                     Some(why) => Some(why.clone()),
+                    None if replaced.is_some() => replaced.as_ref().map(record::notice),
                     None if was_read_only => {
                         Some("The stash is whole again and can be changed.".to_owned())
                     }

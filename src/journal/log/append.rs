@@ -13,7 +13,7 @@ use crate::journal::error::{LineError, Notice, RecordError, Unrecordable};
 use crate::journal::folder::{Foreign, Identity, RECORD};
 use crate::journal::format::{self, Envelope, MAX_LINE, Sum};
 use crate::journal::format::{CommitMarker, MARKER, MarkerFile};
-use crate::journal::reader::LogPosition;
+use crate::journal::reader::{LogPosition, ends_at};
 use crate::model::ids::EventId;
 
 /// Lines ready to be written.
@@ -181,7 +181,7 @@ impl<E: Serialize + DeserializeOwned> Log<E> {
             return Ok(false);
         }
         match folder.read(RECORD)? {
-            Some(mut file) => self.ends_as_read(&mut file),
+            Some(mut file) => ends_at(&mut file, &self.position),
             None => Ok(false),
         }
     }

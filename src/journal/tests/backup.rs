@@ -14,9 +14,10 @@ use crate::journal::backup::{self, Copy, RestoreStep, *};
 use crate::journal::check::check;
 use crate::journal::folder::MARKER;
 use crate::journal::store::Store;
-use crate::journal::{Damage, Log, ReadOnly, RecordError};
+use crate::journal::{AcceptError, Damage, Log, Notice, ReadOnly, RecordError, read_copy};
 use crate::stash::command::hold;
 use crate::stash::event::Event;
+use crate::stash::merge::{Answers, Line, Side, merge};
 use crate::stash::testing::at;
 use crate::testing::one_case_in;
 
@@ -88,6 +89,124 @@ fn without_a_marker_the_newest_backup_proves_what_was_recorded() {
     // Accepting the loss leads out.
     Store::accept_loss(dir.path(), None, at(9)).unwrap();
     assert!(open(dir.path()).unsound().is_none());
+}
+
+/// A stash with a backup of sixty events, whose record and marker a sync replaced by those of a copy that went its own
+/// way after thirty.
+fn forked() -> tempfile::TempDir {
+    let bytes = Life::sixty().bytes();
+    let dir = folder_with(&bytes);
+    write_end_marker(dir.path());
+    open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
+    let other = folder_with(&bytes[..line_ends(&bytes)[30]]);
+    let mut store = open(other.path());
+    let card = store.state().cards().next().unwrap().card.id;
+    let event = hold::hold(store.state(), &[card]).unwrap();
+    store.commit(at(9), &event).unwrap();
+    for name in ["record.jsonl", MARKER] {
+        fs::copy(other.path().join(name), dir.path().join(name)).unwrap();
+    }
+    dir
+}
+
+fn lacks(dir: &Path) -> Option<u64> {
+    let (store, notices) = Store::open(dir).unwrap();
+    assert!(store.read_only().is_none());
+    notices.into_iter().find_map(|notice| match notice {
+        Notice::Lacks { changes, day, copy } => {
+            assert_eq!((day, copy), (TODAY, path_of(dir, TODAY)));
+            Some(changes)
+        }
+        _ => None,
+    })
+}
+
+#[test]
+fn a_fork_that_replaced_record_and_marker_is_told_from_the_backup_until_merged_or_accepted() {
+    let dir = forked();
+    // Its own events 31 to 60: merges, undos and all.
+    assert_eq!(lacks(dir.path()), Some(30));
+    // The next change doesn't hide it, nor does the backup of a later day.
+    let mut store = open(dir.path());
+    store.undo(at(99)).unwrap();
+    store
+        .backup_due(TODAY.tomorrow().unwrap())
+        .unwrap()
+        .make()
+        .unwrap();
+    assert_eq!(lacks(dir.path()), Some(30));
+
+    let accepted = Store::accept_loss(dir.path(), None, at(100)).unwrap();
+    assert_eq!(accepted, (Some(62), 32));
+    assert_eq!(lacks(dir.path()), None);
+    let again = Store::accept_loss(dir.path(), None, at(101));
+    assert!(matches!(again, Err(AcceptError::NothingLost)), "{again:?}");
+}
+
+#[test]
+fn a_merge_of_the_backup_brings_all_that_a_fork_lacks() {
+    let dir = forked();
+    let lines = |path: &Path| -> Vec<Line> {
+        let entries = read_copy::<Event>(path).unwrap().into_iter();
+        entries.map(Line::from).collect()
+    };
+    let (ours, theirs) = (lines(dir.path()), lines(&path_of(dir.path(), TODAY)));
+    let answers = Answers {
+        all: Some(Side::Theirs),
+        ..Answers::default()
+    };
+    let merged = merge(&ours, &theirs, &answers, at(1_000_000)).unwrap();
+    let mut store = open(dir.path());
+    store.commit(at(1_000_000), &merged.event.unwrap()).unwrap();
+    assert_eq!(lacks(dir.path()), None);
+}
+
+#[test]
+fn a_backup_newer_than_a_restored_one_lacks_nothing() {
+    let bytes = Life::sixty().bytes();
+    let dir = folder_with(&bytes[..line_ends(&bytes)[30]]);
+    write_end_marker(dir.path());
+    let earlier = TODAY.yesterday().unwrap();
+    open(dir.path())
+        .backup_due(earlier)
+        .unwrap()
+        .make()
+        .unwrap();
+    fs::write(record_in(dir.path()), &bytes).unwrap();
+    write_end_marker(dir.path());
+    open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
+    backup::restore(dir.path(), &Copy::Backup(earlier), false, NOW).unwrap();
+    assert_eq!(lacks(dir.path()), None);
+    // A damaged copy and one of another stash prove nothing.
+    let dir = forked();
+    let copy = path_of(dir.path(), TODAY);
+    let mut bad = fs::read(&copy).unwrap();
+    bad[900] ^= 4;
+    fs::write(&copy, &bad).unwrap();
+    assert_eq!(lacks(dir.path()), None);
+    let mut other = Life::sixty();
+    for entry in &mut other.entries {
+        entry.id.0 += 1;
+    }
+    fs::write(&copy, other.bytes()).unwrap();
+    assert_eq!(lacks(dir.path()), None);
+}
+
+#[test]
+fn a_record_replaced_under_an_open_store_is_told_once() {
+    let bytes = Life::sixty().bytes();
+    let dir = folder_with(&bytes);
+    write_end_marker(dir.path());
+    let mut store = open(dir.path());
+    fs::write(record_in(dir.path()), &bytes[..line_ends(&bytes)[40]]).unwrap();
+    write_end_marker(dir.path());
+    assert!(store.refresh().unwrap());
+    assert_eq!(store.take_notices(), [Notice::Replaced]);
+    assert_eq!(store.events(), 40);
+    fs::write(record_in(dir.path()), &bytes).unwrap();
+    write_end_marker(dir.path());
+    assert!(store.refresh().unwrap());
+    assert_eq!((store.take_notices(), store.events()), (Vec::new(), 60));
 }
 
 #[test]
