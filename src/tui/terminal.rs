@@ -319,7 +319,10 @@ impl EventLoop<'_> {
         guard: &mut Guard,
         terminal: &mut Screen,
     ) -> Result<Next, ScreenError> {
-        let mut messages = std::collections::VecDeque::from([message]);
+        // A folder may have come back since the last look: a key must not be refused for what is over.
+        let is_stale = self.read_only.is_some() && matches!(message, Message::Key(_));
+        let news = is_stale.then(|| self.read_along()).flatten();
+        let mut messages = std::collections::VecDeque::from_iter(news.into_iter().chain([message]));
         while let Some(message) = messages.pop_front() {
             self.app.now = Timestamp::now();
             let effects = self.with_stash(|app, stash| update(app, stash, message));
