@@ -44,6 +44,8 @@ pub(crate) struct MergeAnswer {
     to_count: Vec<String>,
     /// Cards without a hook that had one on a side: it is blocked, gone, or was given up.
     without_hook: Vec<String>,
+    /// Split cards that each side made for the same project, so that there are two now.
+    split_twice: Vec<String>,
 }
 
 /// Something that both copies changed in different ways.
@@ -408,6 +410,9 @@ fn tell(
     let count = merged.new.len();
     let to_count = telling.cards(&merged.to_count);
     let without_hook = telling.cards(&merged.without_hook);
+    let mut split_twice = telling.cards(&merged.split_twice);
+    split_twice.sort_unstable();
+    split_twice.dedup();
     let left_out: Vec<Did> = (merged.left_out.iter())
         .filter_map(|&id| Some(telling.fact(telling.find(id)?)))
         .collect();
@@ -422,6 +427,7 @@ fn tell(
             left_out: left_out.into_iter().map(|of| of.what).collect(),
             to_count,
             without_hook,
+            split_twice,
         })?;
         return Ok(());
     }
@@ -459,6 +465,12 @@ fn tell(
         output.line(format!(
             "Used up on both sides, or counted differently. Count: {cards}",
             cards = to_count.join(", ")
+        ))?;
+    }
+    if !split_twice.is_empty() {
+        output.line(format!(
+            "Split on both sides, so there are two of each now: {cards}. If only one was cut, rejoin the other.",
+            cards = split_twice.join(", ")
         ))?;
     }
     tell_questions(telling, output)
@@ -499,11 +511,8 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
     let now = Timestamp::now();
     let about = telling.about(question);
     output.line(format_args!("{:>3}. {about}", question.n))?;
-    for (side, claim) in [
-        (Side::Mine, &question.mine),
-        (Side::Theirs, &question.theirs),
-    ] {
-        let last = telling.last(claim).map(|did| {
+    for side in [Side::Mine, Side::Theirs] {
+        let last = telling.last(question.claim(side)).map(|did| {
             let by = did.by.map(|by| format!(" by {by}")).unwrap_or_default();
             format!(" ({}{by}: {})", plain::at(did.time, now), did.what)
         });
@@ -520,7 +529,7 @@ fn print(telling: &Telling<'_>, question: &Question, output: &mut Output) -> Res
         output.line(format_args!(
             "       {}: {}{}{later}{answer}",
             side_name(side),
-            text::merge::claim(telling.states, &question.subject, claim),
+            text::merge::claim(telling.states, question, side),
             last.unwrap_or_default()
         ))?;
     }
@@ -537,10 +546,11 @@ impl Telling<'_> {
     }
 
     fn question(&self, question: &Question) -> QuestionOut {
-        let side = |claim: &Claim| {
+        let side = |side: Side| {
+            let claim = question.claim(side);
             let last = self.last(claim);
             ClaimOut {
-                what: text::merge::claim(self.states, &question.subject, claim),
+                what: text::merge::claim(self.states, question, side),
                 time: last.as_ref().map(|did| did.time),
                 by: last.as_ref().and_then(|did| did.by.clone()),
                 did: last.map(|did| did.what),
@@ -550,8 +560,8 @@ impl Telling<'_> {
             n: question.n,
             name: question.name(),
             about: self.about(question),
-            mine: side(&question.mine),
-            theirs: side(&question.theirs),
+            mine: side(Side::Mine),
+            theirs: side(Side::Theirs),
             later: question.later.into(),
             answer: question.answer.map(SideOut::from),
         }

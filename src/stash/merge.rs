@@ -35,6 +35,8 @@ mod questions;
 #[cfg(test)]
 mod tests;
 
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 
 use self::asking::{Asking, Round, is_open};
@@ -69,6 +71,9 @@ pub struct Merged {
     pub to_count: Vec<CardId>,
     /// Cards without a hook that had one on a side: it is blocked, gone, or was given up.
     pub without_hook: Vec<CardId>,
+    /// Cards split on one side from a card that the other side split for the same project too, so that there may be one
+    /// too many.
+    pub split_twice: Vec<CardId>,
     /// The other side's stash.
     pub theirs: State,
 }
@@ -101,6 +106,7 @@ pub fn merge(
         left_out: Vec::new(),
         to_count: Vec::new(),
         without_hook: Vec::new(),
+        split_twice: Vec::new(),
         theirs: facts.replayed(theirs, Side::Theirs)?,
     };
     if merged.new.is_empty() {
@@ -130,6 +136,7 @@ pub fn merge(
     let without = state.cards().filter(|kept| kept.home.is_none());
     let without = without.map(|kept| kept.card.id).filter(|&id| had_hook(id));
     merged.without_hook = without.collect();
+    merged.split_twice = split_twice(state, [&mine, &merged.theirs]);
     let event = Event {
         changes: changes_between(&mine, state),
         act: Act::Merge {
@@ -199,6 +206,20 @@ fn to_count(asking: &Asking<'_>) -> Vec<CardId> {
         unsure.then_some(id)
     });
     cards.collect()
+}
+
+/// The split cards that only one side has, where each side has one of the same card for the same project.
+fn split_twice(state: &State, [mine, theirs]: [&State; 2]) -> Vec<CardId> {
+    let mut groups: BTreeMap<_, Vec<CardId>> = BTreeMap::new();
+    for kept in state.split_cards() {
+        let ring = state.ring_of_split_card(kept).map(|ring| ring.id);
+        let group = groups.entry((kept.card.parent, ring)).or_default();
+        group.push(kept.card.id);
+    }
+    let lacks = |side: &State, cards: &[CardId]| cards.iter().any(|&id| side.card(id).is_none());
+    let groups = groups.into_values();
+    let groups = groups.filter(|cards| lacks(mine, cards) && lacks(theirs, cards));
+    groups.flatten().collect()
 }
 
 /// Asks all questions, round by round, until an answer is missing.

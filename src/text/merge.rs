@@ -1,15 +1,22 @@
 //! The questions of a merge, their answers, and why two copies can't be merged.
 
+use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::faults::{apply_error, violation};
-use super::{history, list, one_or_many, places};
-use crate::model::board::HookRef;
+use super::{history, list, one_or_many, places, thread};
+use crate::model::board::{HookRef, HookSpec};
+use crate::model::card::MoveCost;
 use crate::model::ids::{CardId, EventId};
+use crate::model::range::Shade;
+use crate::model::ring::KeyLine;
 use crate::model::whereabouts::Place;
 use crate::stash::event::{Deed, Fact, Thing};
-use crate::stash::merge::{Claim, MergeError, Side, Subject};
+use crate::stash::merge::{MergeError, Question, Side, Subject};
 use crate::stash::state::State;
+
+/// The most lines of a chart key that a question names.
+const MOST_LINES: usize = 5;
 
 /// The effect of another copy's event, as a sentence without its full stop. Names are looked up in
 /// `state`, events in `find`.
@@ -91,15 +98,18 @@ fn member(name: &str) -> String {
     word.replace('_', " ")
 }
 
+/// The name of a hook in the first state that knows its board.
+fn hook_name(states: [&State; 2], hook: HookRef) -> String {
+    let known = states
+        .into_iter()
+        .find(|state| state.board(hook.board).is_some());
+    known.map_or_else(|| hook.to_string(), |state| state.hook_name(hook))
+}
+
 /// A field's value in words.
 #[must_use]
 pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
-    let hook = |hook: HookRef| {
-        let known = states
-            .into_iter()
-            .find(|state| state.board(hook.board).is_some());
-        known.map_or_else(|| hook.to_string(), |state| state.hook_name(hook))
-    };
+    let hook = |hook| hook_name(states, hook);
     match (name, value) {
         (_, Value::Null) => "none".to_owned(),
         ("home", Value::String(text)) => text.parse().map_or_else(|_| text.clone(), hook),
@@ -118,11 +128,26 @@ pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
             };
             states.into_iter().find_map(of).unwrap_or_default()
         }
-        ("key", Value::Array(lines)) => {
-            let count = lines.len();
-            let word = one_or_many(count, "line", "lines");
-            format!("{count} {word}")
+        ("key", of) => key(of, None),
+        ("parent", of) => {
+            let id = read(of);
+            let named = id.and_then(|id| states.into_iter().find_map(|state| card(state, id)));
+            named.unwrap_or_default()
         }
+        ("range", of) => {
+            let id = read(of);
+            let range = id.and_then(|id| states.into_iter().find_map(|state| state.range(id)));
+            range.map_or_else(String::new, |range| format!("'{}'", range.name))
+        }
+        ("put_up", of) => read(of).map_or_else(String::new, thread::put_up),
+        ("fabric", of) => read(of).map_or_else(String::new, |of| thread::assumptions(&of)),
+        ("touch", of) => match read(of) {
+            None | Some(MoveCost::Plain) => "moves like any other".to_owned(),
+            Some(MoveCost::Costly(effort)) => format!("effort {}", effort.get()),
+            Some(MoveCost::Held) => "held".to_owned(),
+        },
+        (name, of) if name.starts_with("special/") => read(of).map_or_else(String::new, hook_spec),
+        (name, of) if name.starts_with("shades/") => read(of).map_or_else(String::new, shade),
         ("families", Value::Array(ids)) => {
             let name = |id: &Value| {
                 let id = serde_json::from_value(id.clone()).ok()?;
@@ -149,7 +174,74 @@ pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
         ("stands", Value::Bool(false)) => "undone".to_owned(),
         (_, Value::String(text)) => format!("'{text}'"),
         (_, Value::Number(number)) => number.to_string(),
-        (_, other) => other.to_string(),
+        (_, Value::Bool(yes)) => if *yes { "yes" } else { "no" }.to_owned(),
+        (_, Value::Array(_) | Value::Object(_)) => "as it is there".to_owned(),
+    }
+}
+
+/// A field's value, if it has the form that this version knows.
+fn read<T: DeserializeOwned>(of: &Value) -> Option<T> {
+    T::deserialize(of).ok()
+}
+
+/// A chart key, with the lines that the other side's key lacks: `12 lines, here alone: X 701: 340 full`.
+fn key(of: &Value, other: Option<&Value>) -> String {
+    let lines: Vec<KeyLine> = read(of).unwrap_or_default();
+    let theirs: Vec<KeyLine> = other.and_then(read).unwrap_or_default();
+    let count = lines.len();
+    let all = format!("{count} {word}", word = one_or_many(count, "line", "lines"));
+    let alone = lines.iter().filter(|line| !theirs.contains(line));
+    let alone = alone.map(|line| {
+        let (symbol, content) = (&line.symbol, thread::line_in_brief(line));
+        let content = match symbol.is_empty() {
+            true => content,
+            false => format!("{symbol} {content}"),
+        };
+        match thread::stitches(line) {
+            stitches if stitches.is_empty() => content,
+            stitches => format!("{content}: {stitches}"),
+        }
+    });
+    let mut alone: Vec<String> = alone.collect();
+    if other.is_none() || alone.is_empty() {
+        return all;
+    }
+    let more = alone.len().saturating_sub(MOST_LINES);
+    alone.truncate(MOST_LINES);
+    alone.extend((more > 0).then(|| format!("{more} more")));
+    format!("{all}, here alone: {alone}", alone = alone.join("; "))
+}
+
+/// What differs about a hook: `2 cards, blocked (lamp), reserved`.
+fn hook_spec(spec: HookSpec) -> String {
+    let cards = spec.cards_per_hook.map(|count| {
+        let word = one_or_many(count, "card", "cards");
+        format!("{count} {word}")
+    });
+    let blocked = spec.blocked.map(|why| match why.is_empty() {
+        true => "blocked".to_owned(),
+        false => format!("blocked ({why})"),
+    });
+    let reserved = spec.reserved.then(|| "reserved".to_owned());
+    let parts: Vec<String> = [cards, blocked, reserved].into_iter().flatten().collect();
+    match parts.is_empty() {
+        true => "like the others".to_owned(),
+        false => parts.join(", "),
+    }
+}
+
+/// What a range list knows of a colour: `'coal', #303030, discontinued, 2 skeins wanted`.
+fn shade(shade: Shade) -> String {
+    let name = (!shade.name.is_empty()).then(|| format!("'{}'", shade.name));
+    let colour = shade.colour.map(|colour| colour.to_string());
+    let variegated = shade.variegated.then(|| "variegated".to_owned());
+    let discontinued = shade.discontinued.then(|| "discontinued".to_owned());
+    let wanted = (shade.wanted > 0).then(|| format!("{} wanted", thread::skeins(shade.wanted)));
+    let parts = [name, colour, variegated, discontinued, wanted];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    match parts.is_empty() {
+        true => "on the list".to_owned(),
+        false => parts.join(", "),
     }
 }
 
@@ -158,6 +250,11 @@ pub(crate) fn value(states: [&State; 2], name: &str, value: &Value) -> String {
 pub(crate) fn field(states: [&State; 2], of: Thing, name: &str) -> String {
     if (of, name) == (Thing::Stash, "order") {
         return "what the wall is ordered by".to_owned();
+    }
+    if let (Thing::Board(board), Some(at)) = (of, name.strip_prefix("special/"))
+        && let Ok(hook) = format!("{board}/{at}").parse()
+    {
+        return format!("hook {name}", name = hook_name(states, hook));
     }
     let of = thing(states, of);
     match name {
@@ -193,13 +290,10 @@ pub(crate) fn about(states: [&State; 2], subject: &Subject) -> String {
                 members = list(members)
             )
         }
-        Subject::FullHook(hook) => {
-            let known = states
-                .into_iter()
-                .find(|state| state.board(hook.board).is_some());
-            let hook_name = known.map_or_else(|| hook.to_string(), |state| state.hook_name(*hook));
-            format!("hook {hook_name} has too many cards")
-        }
+        Subject::FullHook(hook) => format!(
+            "hook {name} has too many cards",
+            name = hook_name(states, *hook)
+        ),
         Subject::Hand => "a card in the hand on both sides".to_owned(),
         Subject::ClosedRing(ring) => {
             format!(
@@ -236,7 +330,8 @@ fn describe(states: [&State; 2], of: Thing) -> Option<String> {
 
 /// One side's answer to a question.
 #[must_use]
-pub(crate) fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> String {
+pub(crate) fn claim(states: [&State; 2], question: &Question, side: Side) -> String {
+    let (of, other) = (question.claim(side), question.claim(side.other()));
     let cards = || {
         let named = of.cards.iter().filter_map(|&id| {
             let known = states.into_iter().find(|state| state.card(id).is_some())?;
@@ -244,7 +339,7 @@ pub(crate) fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> Strin
         });
         list(named)
     };
-    match subject {
+    match &question.subject {
         Subject::SameList => "count this one".to_owned(),
         Subject::Undone(_) if of.is_end => "undone".to_owned(),
         Subject::Undone(_) => "it counts".to_owned(),
@@ -255,8 +350,11 @@ pub(crate) fn claim(states: [&State; 2], subject: &Subject, of: &Claim) -> Strin
         Subject::Removed(_) if of.is_end => "removed".to_owned(),
         Subject::Removed(_) => "it stays".to_owned(),
         Subject::Fields(_, members) => {
-            let values = members.iter().zip(&of.values);
-            list(values.map(|(name, of)| value(states, name, of)))
+            let values = members.iter().zip(of.values.iter().zip(&other.values));
+            list(values.map(|(name, (of, other))| match name.as_str() {
+                "key" => key(of, Some(other)),
+                _ => value(states, name, of),
+            }))
         }
         Subject::FullHook(_) if of.cards.is_empty() => "room for fewer cards".to_owned(),
         Subject::FullHook(_) => format!("keep {cards} on it", cards = cards()),

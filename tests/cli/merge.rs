@@ -428,3 +428,56 @@ fn a_new_colour_bought_on_both_sides_has_the_thread_of_both() {
     ];
     assert_eq!(export(&sides[0])["cards"], export(&sides[1])["cards"]);
 }
+
+#[test]
+fn a_question_says_in_words_what_differs() {
+    let (here, there) = two();
+    here.ok(&["ring", "open", "Owl"]);
+    fs::remove_dir_all(&there).unwrap();
+    let there = copy_of(&here.dir(), "there");
+    let key = |name: &str, stitches: u32| {
+        let key = format!("number,symbol,stitches\n1,X,{stitches}\n2,Y,20\n");
+        here.file(name, key)
+    };
+    here.ok(&["import", "key", &key("a.csv", 40), "--project", "Owl"]);
+    there_ok(
+        &there,
+        &["import", "key", &key("b.csv", 60), "--project", "Owl"],
+    );
+    here.ok(&["board", "block", "B03", "--why", "lamp"]);
+    there_ok(&there, &["board", "reserve", "B03"]);
+    here.ok(&["range", "put-up", "Cove", "--kind", "silk"]);
+    there_ok(&there, &["range", "put-up", "Cove", "--skein", "10m"]);
+    let asked = here.run(&["merge", there.to_str().unwrap()]).out;
+    for said in [
+        "mine: 2 lines, here alone: X 1: 40 full",
+        "theirs: 2 lines, here alone: X 1: 60 full",
+        ". hook B03\n",
+        "mine: blocked (lamp)",
+        "theirs: reserved",
+        "mine: silk, 5 m skeins",
+        "theirs: stranded cotton, 10 m skeins",
+    ] {
+        assert!(asked.contains(said), "{said}: {asked}");
+    }
+    assert!(!asked.contains('{'), "{asked}");
+}
+
+#[test]
+fn thread_split_on_both_sides_for_one_project_is_named() {
+    let (here, there) = two();
+    here.ok(&["ring", "open", "Owl"]);
+    fs::remove_dir_all(&there).unwrap();
+    let there = copy_of(&here.dir(), "there");
+    here.ok(&["ring", "split", "Owl", "1", "--lengths", "2"]);
+    there_ok(&there, &["ring", "split", "Owl", "1", "--lengths", "3"]);
+    let there = there.to_str().unwrap();
+    let looked = here.json(&["merge", there, "--dry-run"]);
+    assert_eq!(looked["split_twice"], serde_json::json!(["1@Owl"]));
+    let told = here.ok(&["merge", there]);
+    assert!(
+        told.contains("Split on both sides, so there are two of each now: 1@Owl."),
+        "{told}"
+    );
+    assert_eq!(lengths(&here.ok(&["export", "csv"])), "3");
+}

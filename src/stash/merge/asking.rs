@@ -4,6 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use serde::Deserialize as _;
 use serde_json::{Value, json};
 
 use super::facts::{Side, Source};
@@ -87,6 +88,15 @@ pub struct Question {
 }
 
 impl Question {
+    /// A side's position.
+    #[must_use]
+    pub const fn claim(&self, side: Side) -> &Claim {
+        match side {
+            Side::Mine => &self.mine,
+            Side::Theirs => &self.theirs,
+        }
+    }
+
     /// Identifies this question in every copy: its subject, and the events involved.
     #[must_use]
     pub fn name(&self) -> String {
@@ -256,15 +266,24 @@ impl<'a> Asking<'a> {
     /// Records an answer to the last question.
     pub(super) fn settle(&mut self, answer: Side, mut settled: Settled) {
         if let Some(question) = self.questions.last() {
-            let (chosen, over) = match answer {
-                Side::Mine => (&question.mine, &question.theirs),
-                Side::Theirs => (&question.theirs, &question.mine),
-            };
+            let (chosen, over) = (question.claim(answer), question.claim(answer.other()));
             settled.chosen.clone_from(&chosen.events);
             settled.over.clone_from(&over.events);
         }
         self.settled.push(settled);
     }
+}
+
+/// Whether a place is one where a re-hang has cards: on a hook, or in the hand.
+fn is_on_the_wall(place: &Value) -> bool {
+    let place = Place::deserialize(place);
+    place.is_ok_and(|place| match place.at {
+        Whereabouts::Hook { .. } | Whereabouts::Hand => true,
+        Whereabouts::Ring { .. }
+        | Whereabouts::Missing { .. }
+        | Whereabouts::Elsewhere { .. }
+        | Whereabouts::Unhung => false,
+    })
 }
 
 /// A board's new prefix is a number from here up to ten times that.
@@ -446,8 +465,7 @@ impl Asking<'_> {
         let is_wall = |(thing, member, write): &(Thing, String, Write)| match (thing, write) {
             (Thing::Board(_), _) => true,
             (Thing::Card(_), Write::Set(to)) => {
-                let kind = to.get("kind").and_then(Value::as_str);
-                member == "home" || (member == "place" && matches!(kind, Some("hook" | "hand")))
+                member == "home" || (member == "place" && is_on_the_wall(to))
             }
             _ => false,
         };

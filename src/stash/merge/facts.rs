@@ -40,6 +40,17 @@ pub enum Side {
     Theirs,
 }
 
+impl Side {
+    /// The opposite side.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Mine => Self::Theirs,
+            Self::Theirs => Self::Mine,
+        }
+    }
+}
+
 /// Why two records can't be merged. Nothing was changed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MergeError {
