@@ -384,9 +384,8 @@ fn advice(refusal: &Refusal) -> Option<String> {
             card,
             project,
             whole,
-            on_ring: true,
-            ..
-        } => format!(
+            place,
+        } if place.is_on_ring() => format!(
             "Put {whole} away first, or rejoin them where they are: homehook ring rejoin \
              \"{project}\" \"{card}\""
         ),

@@ -120,6 +120,14 @@ pub enum LastPlace {
     Unknown,
 }
 
+impl CardPlace {
+    /// Whether it is on a ring.
+    #[must_use]
+    pub const fn is_on_ring(&self) -> bool {
+        matches!(self, Self::Ring { .. })
+    }
+}
+
 impl Whereabouts {
     /// The ring it is on, if any.
     #[must_use]

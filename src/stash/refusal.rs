@@ -281,8 +281,6 @@ pub enum Refusal {
         whole: String,
         /// Where that card is.
         place: Box<CardPlace>,
-        /// Whether that card is on a ring.
-        on_ring: bool,
     },
     /// A split card has no hook, and re-hangs ignore it.
     #[error("split_card_has_no_hook")]

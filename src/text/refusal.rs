@@ -228,7 +228,6 @@ fn split_cards(refusal: &Refusal) -> Option<String> {
             project,
             whole,
             place: at,
-            ..
         } => format!(
             "the split card {card} stays on the ring '{project}': its thread belongs on {whole}, \
              which is {place}.",

@@ -55,9 +55,8 @@ pub fn on_screen(refusal: &Refusal) -> String {
             card,
             whole,
             place: at,
-            on_ring: true,
             ..
-        } => format!(
+        } if at.is_on_ring() => format!(
             "{card} stays: {whole} is {place}. Put that away first, or press w on the page.",
             place = place(at)
         ),
@@ -99,7 +98,10 @@ mod tests {
     #[test]
     fn screen_refusals_name_keys_not_commands() {
         let name = || "Fox".to_owned();
-        let place = CardPlace::Hand;
+        let place = CardPlace::Ring {
+            project: name(),
+            hangs_on: None,
+        };
         for refusal in [
             Refusal::NoBoard,
             Refusal::NoCardsYet,
@@ -121,7 +123,6 @@ mod tests {
                 project: name(),
                 whole: name(),
                 place: place.clone().into(),
-                on_ring: true,
             },
             Refusal::Unaccounted {
                 project: name(),

@@ -220,7 +220,6 @@ fn stays(state: &State, ring: &Ring, split_card: &CardState) -> Option<Refusal> 
         project: ring.project.to_string(),
         whole: state.card_name(whole),
         place: place.into(),
-        on_ring: whole.place.at.ring().is_some(),
     })
 }
 
