@@ -13,7 +13,7 @@
 //! | `record.torn-<n>` | the unfinished last line after a crash, set aside before it was cut off |
 //! | `record.snapshot` | the state after some event, to open faster; a cache, safe to delete     |
 //! | `backups/record-<date>.jsonl` | the record before that day's first change; see [`backup`] |
-//! | `record.before-restore-<n>.jsonl` | a record that a copy replaced; never overwritten or deleted; see [`backup::restore`] |
+//! | `record.before-restore-<n>.jsonl` | a record that a copy replaced; never overwritten or deleted; see [`restore`] |
 //! | `record*.new`     | a temporary file; left behind only by a crash, and removed by a later backup |
 //! | `lock`            | only where the folder itself can't be locked                            |
 //!
@@ -34,7 +34,7 @@
 //!   created exclusively, with the record's mode and owner.
 //! - **Loss is damage.** A record that is shorter than `record.end` says, emptied, exchanged or
 //!   gone, or whose `record.end` is unreadable, can be read but not written. Writing resumes when a
-//!   copy replaces the record ([`backup::restore`]), its good events are saved elsewhere
+//!   copy replaces the record ([`restore::restore`]), its good events are saved elsewhere
 //!   ([`salvage`]), the missing part comes back, or the user accepts the loss
 //!   ([`store::Store::accept_loss`]), which is an event of its own.
 //! - **A fork is told.** Where a sync puts another copy's record in place together with its
@@ -110,6 +110,7 @@ mod format;
 mod lock;
 mod log;
 mod reader;
+pub mod restore;
 pub mod salvage;
 mod snapshot;
 pub mod store;

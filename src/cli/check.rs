@@ -12,7 +12,8 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::output::Output;
 use super::{open, plain};
-use crate::journal::backup::{self, Copy, Lacking};
+use crate::journal::backup;
+use crate::journal::restore::{self, Copy, Lacking};
 use crate::journal::salvage::{self, LeftOut, Salvage};
 use crate::journal::store::{PATIENCE, Store};
 use crate::journal::{self, Damage, LineError, Notice, Report};
@@ -87,7 +88,7 @@ type Remedy = (String, String);
 /// The remedies, the one that keeps most changes first. `taken`: so many can be salvaged, if that is possible.
 fn remedies(dir: &Path, taken: Option<usize>, only_loss: bool, output: &Output) -> Vec<Remedy> {
     let command = |words: &str| output.placed(&format!("homehook check {words}"));
-    let best = backup::best(dir);
+    let best = restore::best(dir);
     let restore = match best {
         Some((day, events)) => (
             command(&format!("--restore {day}")),
@@ -384,7 +385,7 @@ pub(crate) fn backups(dir: &Path, output: &mut Output) -> Result<(), Failure> {
         return Err(Failure::NoStash(dir.to_owned()));
     }
     let backups = backup::list(dir).into_iter().map(|backup| {
-        let looked = backup::verify(dir, &Copy::Backup(backup.day));
+        let looked = restore::verify(dir, &Copy::Backup(backup.day));
         let (events, problem) = match looked {
             Ok(Ok(events)) => (Some(events), None),
             Ok(Err(unsound)) => (None, Some(record::unsound(&unsound))),
@@ -441,7 +442,7 @@ pub(crate) fn restore(
     if !dir.exists() || (!Store::is_in(dir) && !from.exists()) {
         return Err(Failure::NoStash(dir.to_owned()));
     }
-    let restored = backup::restore(dir, &copy, another, PATIENCE)?;
+    let restored = restore::restore(dir, &copy, another, PATIENCE)?;
     let aside = restored.aside.map(|path| path.display().to_string());
     if output.is_json() {
         output.object(&Restored {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::exchange::file::NotPut;
 use crate::exchange::{FileError, Unclear, WorkbookError};
-use crate::journal::backup::RestoreError;
+use crate::journal::restore::RestoreError;
 use crate::journal::salvage::WriteError;
 use crate::journal::{AcceptError, CommitError, Notice, Other, ReadOnly, RecordError};
 use crate::print::paper::DoesNotFit;

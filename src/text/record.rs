@@ -12,7 +12,7 @@ use jiff::Timestamp;
 use super::faults::apply_error;
 use super::{capital, one_or_many, refusal};
 use crate::journal::backup::{BackupError, NoBackup};
-use crate::journal::backup::{RestoreError, Unsound};
+use crate::journal::restore::{RestoreError, Unsound};
 use crate::journal::salvage::{What, Why, WriteError};
 use crate::journal::{
     AcceptError, CommitError, Damage, FORMAT_VERSION, Foreign, HistoryError, LineError, MAX_LINE,

@@ -1,5 +1,5 @@
 //! Re-hang plans: their advantages, the cards they leave out of order, and the cards out of order
-//! now. Also describes [`hanging`] a card on another hook before that happens.
+//! now. Also describes `hanging` a card on another hook before that happens.
 
 use super::places::place_of;
 use super::{capital, cards, list, one_or_many};

@@ -10,9 +10,10 @@ use proptest::prelude::*;
 use super::{
     Life, bytes_of, contents, folder_with, line_ends, new_folder, record_in, write_end_marker,
 };
-use crate::journal::backup::{self, Copy, RestoreStep, *};
+use crate::journal::backup::*;
 use crate::journal::check::check;
 use crate::journal::folder::MARKER;
+use crate::journal::restore::{self, Copy, RestoreStep, *};
 use crate::journal::store::Store;
 use crate::journal::{AcceptError, Damage, Log, Notice, ReadOnly, RecordError, read_copy};
 use crate::stash::command::hold;
@@ -175,7 +176,7 @@ fn a_backup_newer_than_a_restored_one_lacks_nothing() {
     fs::write(record_in(dir.path()), &bytes).unwrap();
     write_end_marker(dir.path());
     open(dir.path()).backup_due(TODAY).unwrap().make().unwrap();
-    backup::restore(dir.path(), &Copy::Backup(earlier), false, NOW).unwrap();
+    restore::restore(dir.path(), &Copy::Backup(earlier), false, NOW).unwrap();
     assert_eq!(lacks(dir.path()), None);
     // A damaged copy and one of another stash prove nothing.
     let dir = forked();
@@ -736,7 +737,7 @@ fn an_endless_file_or_one_behind_a_link_in_the_folder_is_no_copy() {
     symlink(&copy, dir.path().join("link")).unwrap();
     fs::create_dir(dir.path().join("backups")).unwrap();
     let day: Date = "2026-03-01".parse().unwrap();
-    symlink(&copy, backup::path_of(dir.path(), day)).unwrap();
+    symlink(&copy, path_of(dir.path(), day)).unwrap();
     let before = contents(dir.path());
     for copy in [
         Copy::File("/dev/zero".into()),
