@@ -7,7 +7,7 @@ use std::fs;
 
 use serde_json::Value;
 
-use crate::harness::{ENTER, ESC, Screen, TAB};
+use crate::harness::{DOWN, ENTER, ESC, Screen, TAB};
 use crate::keys::{CTRL_S, Hand, copy, stash};
 
 /// The keys of the whole day, so that a change that makes the day longer shows up here.
@@ -95,7 +95,7 @@ fn every_card_is_where_the_record_says_after_a_busy_day() {
 
     // Evening: Heron goes home, too; one of its cards lies on the floor until its number is typed.
     hand.press("p", "0 of 20 home");
-    hand.press("s", "0 of 20 home");
+    hand.press(DOWN, "0 of 20 home");
     for home in 1..20 {
         hand.step(&format!("{home} of 20 home"));
     }

@@ -7,7 +7,7 @@ use std::process::Command;
 
 use serde_json::{Value, json};
 
-use crate::harness::{ENTER, Folder, Screen, TAB};
+use crate::harness::{DOWN, ENTER, Folder, Screen, TAB};
 
 pub const CTRL_S: &str = "\x13";
 
@@ -95,9 +95,10 @@ impl Hand {
         self.screen = Self::board(&self.folder);
     }
 
-    /// Presses keys of one character each, and waits for the text they show.
+    /// Presses keys of one character each, or Down, and waits for the text they show.
     pub fn press(&mut self, keys: &str, text: &str) {
-        self.pressed += keys.chars().count();
+        // Down sends several characters.
+        self.pressed += keys.replace(DOWN, " ").chars().count();
         self.screen.press(keys, text);
     }
 

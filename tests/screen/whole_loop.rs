@@ -167,7 +167,7 @@ fn take_and_put_away(screen: &mut Screen) {
     screen.press(&format!("Heron at dawn{ENTER}"), "o 6 ");
     screen.press("r", "Heron at dawn");
     screen.press("p", "0 of 6 home");
-    screen.press("m", "0 of 6 home, 1 missing");
+    screen.press("-", "0 of 6 home, 1 missing");
     for done in 1..=4 {
         screen.step(&format!("{done} of 6 home"));
     }

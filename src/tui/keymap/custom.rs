@@ -168,10 +168,10 @@ impl Keymap {
         self.in_own_scope(scope).chain(anywhere)
     }
 
-    /// The action of a key in a scope. In text fields, a character key only types.
+    /// The action of a key in a scope; none for a key that types there.
     #[must_use]
     pub fn action(&self, scope: Scope, key: Key) -> Option<Action> {
-        if scope.is_typed_in() && key.types() {
+        if scope.types(key) {
             return None;
         }
         self.in_scope(scope)
@@ -213,7 +213,7 @@ impl Keymap {
 /// Parses a key from a file, if a scope allows it.
 fn read_key(scope: Scope, text: &str) -> Result<Key, String> {
     let key: Key = text.parse()?;
-    if scope.is_typed_in() && key.types() {
+    if scope.types(key) {
         return Err(format!(
             "'{text}' is typed here; take Ctrl and a letter, or a named key"
         ));

@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use crate::tui::key::{Code, Key};
+
 /// The part of the interface that decides what keys mean.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -138,6 +140,14 @@ impl Scope {
                 | Self::BoardSize
                 | Self::Meaning
         )
+    }
+
+    /// Whether a key types a character here, and so can't be a command: any character in a text
+    /// field, and a letter where it begins the name of a card.
+    #[must_use]
+    pub fn types(self, key: Key) -> bool {
+        let is_letter = matches!(key.code, Code::Char(c) if c.is_alphabetic());
+        key.types() && (self.is_typed_in() || self == Self::PutAway && is_letter)
     }
 
     /// The mode's name, shown at the left of the status line.

@@ -1,4 +1,5 @@
-//! Typing a number means "I hold this card". One line shows what Enter will do with it.
+//! Typing a number, or where letters are no commands a name, means "I hold this card". One line
+//! shows what Enter will do with it.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -11,6 +12,7 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::stash::event::{Act, Event};
+use crate::stash::find::Match;
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
 use crate::text;
@@ -142,6 +144,13 @@ pub fn begins(key: Key) -> bool {
     matches!(key.code, Code::Char(c) if !key.ctrl && (c.is_ascii_digit() || c == '#'))
 }
 
+/// Whether a key begins a name: a letter.
+#[must_use]
+pub fn begins_name(key: Key) -> bool {
+    use crate::tui::key::Code;
+    matches!(key.code, Code::Char(c) if !key.ctrl && c.is_alphabetic())
+}
+
 impl CardInHand {
     /// The line, with the key that began it.
     #[must_use]
@@ -161,7 +170,8 @@ impl CardInHand {
         text.strip_prefix('#').unwrap_or(text).trim()
     }
 
-    /// The cards with exactly that number, those that are out first. O(cards).
+    /// The cards with exactly that number, those that are out first. If there is none, the cards
+    /// with that name or with words that begin so. O(cards).
     fn candidates(&self, state: &State) -> Vec<Candidate> {
         let number = self.number();
         // Tag, range and project are compared only if the text contains one.
@@ -173,8 +183,25 @@ impl CardInHand {
         };
         let found = state.cards().filter(is_it);
         let mut found: Vec<Candidate> = found.map(|kept| Candidate::of(state, kept)).collect();
+        if found.is_empty() && number.contains(char::is_alphabetic) {
+            return Self::named(state, number);
+        }
         found.sort_by_key(Candidate::rank);
         found
+    }
+
+    /// The cards found by their name: those of exactly that name first, then those that are out.
+    fn named(state: &State, name: &str) -> Vec<Candidate> {
+        let found = state.find(name).into_iter();
+        let found = found.filter(|found| matches!(found.how, Match::Name | Match::WordStart));
+        let mut found: Vec<(bool, Candidate)> = found
+            .filter_map(|found| {
+                let candidate = Candidate::of(state, state.card(found.card)?);
+                Some((found.how != Match::Name, candidate))
+            })
+            .collect();
+        found.sort_by_key(|(is_part, candidate)| (*is_part, candidate.rank()));
+        found.into_iter().map(|(_, candidate)| candidate).collect()
     }
 
     /// The first few numbers that begin with the text.
@@ -285,7 +312,8 @@ impl Screen for CardInHand {
             let text = fit(&self.nothing(state), room);
             lines.push(Line::styled(text, app.theme.muted()));
         }
-        for (at, candidate) in found.iter().take(MOST).enumerate() {
+        let first = (self.at + 1).saturating_sub(MOST);
+        for (at, candidate) in found.iter().enumerate().skip(first).take(MOST) {
             let Some(kept) = state.card(candidate.card) else {
                 continue;
             };

@@ -5,7 +5,7 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
-use super::card_in_hand::{CardInHand, begins};
+use super::card_in_hand::{CardInHand, begins, begins_name};
 use crate::model::ids::{CardId, RingId};
 use crate::model::ring::Ring;
 use crate::stash::command::ring;
@@ -226,7 +226,7 @@ impl Screen for PutAway {
     }
 
     fn typed(&mut self, context: &mut Context<'_>, key: Key) {
-        if begins(key) {
+        if begins(key) || begins_name(key) {
             context.open(CardInHand::begun(key));
         } else {
             context.nothing(key);
@@ -293,7 +293,7 @@ impl Screen for PutAway {
             target: goes_onto(state, kept).home,
             source: None,
             next: next.collect(),
-            hint: "Type the number of the card in your hand to put that one away first.",
+            hint: "Type the number or name of the card in your hand to put that one away first.",
         };
         step.draw(app, state, frame, body);
     }

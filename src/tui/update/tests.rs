@@ -248,7 +248,7 @@ fn putting_away_rejoins_split_cards() {
     assert_eq!(desk.app.scope(), Scope::PutAway);
     for _ in 0..6 {
         if drawn(&desk).contains("leave it on the ring") {
-            desk.keys("s");
+            desk.take(Message::Key(Key::plain(Code::Down)));
         } else if !drawn(&desk).contains("rejoin it with") {
             desk.keys("\n");
         }
@@ -282,6 +282,42 @@ fn putting_away_rejoins_split_cards() {
     assert_eq!(desk.app.scope(), Scope::Confirm);
     desk.keys("y");
     assert!(desk.state.find_ring("Heron").unwrap().is_closed());
+}
+
+#[test]
+fn name_typed_while_putting_away_changes_nothing_before_enter() {
+    let mut desk = TestApp::sample(Depth::None).after("rp");
+    assert_eq!(desk.app.scope(), Scope::PutAway);
+    for letter in ('a'..='z').chain('A'..='Z').chain(['\u{e4}']) {
+        let typed = desk.after(&letter.to_string());
+        assert_eq!(typed.app.scope(), Scope::InHand, "{letter}");
+        assert_eq!(typed.asked, desk.asked, "{letter}");
+        assert_eq!(typed.after("\u{8}").app.scope(), Scope::PutAway, "{letter}");
+    }
+    // The words of a name, whatever their case, and the whole name before longer ones.
+    let home = |desk: &TestApp, name: &str| {
+        let card = desk.state.find_card(name).unwrap();
+        desk.state.card(card).unwrap().is_home()
+    };
+    desk.keys("Pale");
+    let text = screen(&desk);
+    assert!(
+        text.contains("shell pale") && text.contains("Enter: hang on A02"),
+        "{text}"
+    );
+    assert!(!home(&desk, "20"));
+    desk.keys("\n");
+    assert!(home(&desk, "20") && !home(&desk, "30"));
+    assert_eq!(desk.app.scope(), Scope::PutAway);
+    let said = desk.after("mauve\n");
+    assert_eq!(said.said(), "No card mauve");
+    // The commands have other keys.
+    let lost = desk.after("-");
+    assert_eq!(lost.commits(), desk.commits() + 1);
+    let mut back = desk.after("kelp\n");
+    assert!(home(&back, "30"));
+    back.take(Message::Key(Key::ctrl('u')));
+    assert!(!home(&back, "30"));
 }
 
 /// The screen drawn at the usual size.
@@ -395,8 +431,8 @@ fn unbound_key_says_that_it_does_nothing() {
         notice.map_or_else(String::new, |notice| notice.text)
     };
     let words = "Z does nothing here; ? shows the keys";
-    // On the board, in a list and on walks. In a text field it is a letter.
-    for keys in ["Z", "wZ", "rpZ", "vZ"] {
+    // On the board, in a list and on a walk. In a text field it is a letter.
+    for keys in ["Z", "wZ", "vZ"] {
         assert_eq!(said(keys), words, "{keys}");
     }
     assert_eq!(said("/Z"), "");
