@@ -68,7 +68,8 @@ fn project_runs_from_its_key_to_its_end_with_keys() {
     screen.press(&format!("r{ENTER}"), "how it stands");
     // The count resumes where it was.
     screen.press("t", "2 of 3 fetched");
-    screen.press("A", "Now put them on the ring");
+    screen.press("A", "left as taken?");
+    screen.press("y", "Now put them on the ring");
 
     // One length and one strand of 30, on the first line, are used.
     screen.press("-", "Used 1 length");

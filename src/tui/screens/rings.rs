@@ -633,7 +633,7 @@ mod tests {
     fn list_shows_how_much_of_each_kit_is_on_its_ring() {
         let mut desk = TestApp::sample(Depth::None).after(ROBIN);
         assert!(drawn(&desk).contains("kitted 0 of 7"), "{}", drawn(&desk));
-        desk.keys("tA\u{1b}\u{1b}");
+        desk.keys("tAy\u{1b}\u{1b}");
         for (size, words) in [
             ((80, 24), "kit 2 of 7"),
             ((120, 40), "kitted 2 of 7"),

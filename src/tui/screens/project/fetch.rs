@@ -18,6 +18,7 @@ use crate::stash::projects::pull::{Pull, Splitting, pull};
 use crate::stash::state::{CardState, State};
 use crate::text::{self, one_or_many, places};
 
+use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
 use crate::tui::keymap::{Action, Scope};
@@ -73,6 +74,15 @@ pub fn half_fetched(state: &State) -> Vec<(&Ring, usize, usize)> {
     counted
         .filter(|&(_, there, all)| there > 0 && there < all)
         .collect()
+}
+
+/// The cards to take from the wall, or of those to hang.
+fn takes(left: &[Fetch]) -> Vec<CardId> {
+    let takes = left.iter().filter_map(|fetch| match fetch {
+        Fetch::Take(card) => Some(*card),
+        Fetch::Split(_) => None,
+    });
+    takes.collect()
 }
 
 impl Fetching {
@@ -282,16 +292,18 @@ impl Screen for Fetching {
                 context.commit(missing_or_found(state, fetch.card(), now));
             }
             (Action::DoAll, Some(_)) => {
-                let takes = left.iter().filter_map(|fetch| match fetch {
-                    Fetch::Take(card) => Some(*card),
-                    Fetch::Split(_) => None,
-                });
-                let takes: Vec<CardId> = takes.collect();
-                if takes.is_empty() {
+                let count = takes(&left).len();
+                if count == 0 {
                     let words = "What is left is on other rings. Split it off card by card.";
                     return context.app.complain(words);
                 }
-                context.commit(ring::take(state, ring.project.as_str(), &takes, now));
+                let cards = one_or_many(count, "card", "cards");
+                let question =
+                    format!("Mark the {count} {cards} left as taken? One undo reverts that.");
+                context.ask_for(question, Then::Act(Action::Confirmed));
+            }
+            (Action::Confirmed, Some(_)) => {
+                context.commit(ring::take(state, ring.project.as_str(), &takes(&left), now));
             }
             _ => {}
         }

@@ -98,6 +98,16 @@ fn fetching_follows_board_order_and_marks_missing_cards() {
         on(&desk, "Meadow:10")
     );
     desk.keys("A");
+    assert_eq!(
+        desk.question(),
+        "Mark the 1 card left as taken? One undo reverts that."
+    );
+    let no = desk.after("n");
+    assert_eq!(
+        (no.commits(), no.app.scope()),
+        (desk.commits(), Scope::Pull)
+    );
+    desk.keys("y");
     assert_eq!(on(&desk, "80"), "on the ring 'Robin'");
     let text = screen(&desk);
     assert!(text.contains("split off 1 length 3 strands"), "{text}");
@@ -128,7 +138,7 @@ fn fetching_follows_board_order_and_marks_missing_cards() {
 
 #[test]
 fn one_key_counts_thread_down_and_undo_restores_it() {
-    let mut desk = robin().after("tA\u{1b}");
+    let mut desk = robin().after("tAy\u{1b}");
     let left = |desk: &TestApp| {
         let id = desk.state.find_card("Sandbank:10").unwrap();
         desk.state.card(id).unwrap().strands()
@@ -327,7 +337,7 @@ fn escape_from_the_buy_list_returns_to_the_rings() {
 
 #[test]
 fn using_thread_warns_when_low_given_the_progress() {
-    let mut desk = robin().after("tA\u{1b}");
+    let mut desk = robin().after("tAy\u{1b}");
     // 80 needs more than its card has.
     desk.keys("jjj-");
     let text = screen(&desk);
@@ -536,7 +546,7 @@ fn presenter_remote_steps_through_a_fetch() {
 
 #[test]
 fn fully_split_card_is_not_requested_again() {
-    let mut desk = robin().after("tA");
+    let mut desk = robin().after("tAy");
     let mut asked = Vec::new();
     while desk.app.scope() == Scope::Pull {
         let card = desk.app.card(&desk.state).unwrap().card.id;
@@ -554,7 +564,7 @@ fn fully_split_card_is_not_requested_again() {
 
 #[test]
 fn missing_colour_is_searched_for_before_buying() {
-    let mut desk = robin().after("tA");
+    let mut desk = robin().after("tAy");
     let card = desk.state.find_card("Sandbank:10").unwrap();
     let skeins = |desk: &TestApp| {
         let list = to_buy(desk).into_iter();
