@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
 
+use crate::model::board::HookRef;
 use crate::model::ids::{BoardId, CardId, EventId, FamilyId, ListDigest, RangeId, RingId, Stamp};
 use crate::model::label::{Label, Who};
 use crate::model::thread::{Lot, Strands};
@@ -320,6 +321,13 @@ pub enum Act {
         /// Cards found neither where the record had them nor on another hook in the roll call.
         missing: u32,
     },
+    /// Confirmed a row in a roll call that isn't at its end.
+    RollCallRow {
+        /// Whether a new roll call begins with it.
+        begins: bool,
+        /// The hooks of the row, with the cards seen there.
+        hooks: Vec<Sighting>,
+    },
     /// Hung a card back on the hook it belongs on.
     HangHome {
         /// Which card.
@@ -370,6 +378,16 @@ pub enum Act {
         /// The sequence number of the undo.
         seq: u64,
     },
+}
+
+/// The cards on one walked hook; none if it was empty.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sighting {
+    /// The hook.
+    pub hook: HookRef,
+    /// The cards seen on it.
+    pub cards: Vec<CardId>,
 }
 
 /// A mark for a colour.

@@ -163,6 +163,25 @@ impl History {
         )
     }
 
+    /// The events from the first row of the roll call underway on; none if none is underway. O(events
+    /// in reach).
+    pub(super) fn roll_call(&self) -> impl Iterator<Item = &UndoEntry> {
+        let mut from = self.done.len();
+        for (at, past) in self.done.iter().enumerate().rev() {
+            match past.act {
+                Act::RollCallRow { begins, .. } => {
+                    from = at;
+                    if begins {
+                        break;
+                    }
+                }
+                Act::RollCall { .. } => break,
+                _ => {}
+            }
+        }
+        self.done.iter().skip(from)
+    }
+
     /// The event that the next redo would redo.
     #[must_use]
     pub fn last_undone(&self) -> Option<&UndoEntry> {

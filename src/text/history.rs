@@ -1,6 +1,6 @@
 //! Describes past changes in words.
 
-use super::places::{brief_of, elsewhere};
+use super::places::{brief_of, elsewhere, run_name};
 use super::thread::{amount, by_lot, skeins as skeins_of};
 use super::{cards, list, one_or_many};
 use crate::model::card::WallOrder;
@@ -331,6 +331,24 @@ fn places(state: &State, act: &Act) -> Option<String> {
             misplaced,
             missing,
         } => format!("Roll call: {found} found, {misplaced} misplaced, {missing} missing"),
+        Act::RollCallRow { hooks, .. } => {
+            let seen = hooks
+                .iter()
+                .map(|sighting| sighting.cards.len())
+                .sum::<usize>();
+            let seen = cards(u32::try_from(seen).unwrap_or(u32::MAX));
+            let first = hooks.first().map(|sighting| sighting.hook);
+            let board = first.and_then(|hook| Some((state.board(hook.board)?, hook)));
+            match board {
+                Some((board, hook)) => {
+                    format!(
+                        "Roll call: {row} confirmed, {seen}",
+                        row = run_name(board, hook)
+                    )
+                }
+                None => format!("Roll call: a row confirmed, {seen}"),
+            }
+        }
         Act::HangHome { card: id } => {
             format!("Hung {card} on its own hook", card = card(state, *id))
         }

@@ -318,7 +318,7 @@ const STORY: &[&str] = &[
     // Families.
     "F", "Fjc", "Fn", "Fe", "F\n", "F\njj a", "F\ns", "F\n\u{1b}", "u", "U",
     // A roll call.
-    "v", "vm", "vj", "vs", "v77", "v999", "v999\n", "v40\n", "v40\n\n\u{1b}", "v40\n\n\u{1b}\n",
+    "v", "vm", "vj", "vs", "v77", "v999", "v999\n", "v40\n", "v40\n\n\u{1b}", "vn40\n\n\u{1b}\n",
     // A re-hang.
     "g", "g\t", "gl", "gl\t", "g\n", "gs", "g\n", "gm", "gG", "gR", "gRy",
     // A card in hand.

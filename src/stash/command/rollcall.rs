@@ -2,9 +2,10 @@
 //!
 //! The user walks hooks, and what hung on each is a [`Sighting`]. [`report`] compares, [`record`]
 //! makes the event that brings the record in line with the wall, and [`hang_home`] puts a misplaced
-//! card back.
+//! card back. A walk that takes a while notes each row with [`confirm`], and [`underway`] is what it
+//! has seen so far.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use jiff::Timestamp;
 
@@ -13,18 +14,11 @@ use crate::model::board::{HookRef, ReadingOrder};
 use crate::model::ids::{BoardId, CardId};
 use crate::model::label::fold;
 use crate::model::whereabouts::{Place, Whereabouts};
+pub use crate::stash::event::Sighting;
 use crate::stash::event::{Act, Change, Event};
+use crate::stash::history::History;
 use crate::stash::refusal::{NotHereNext, Refusal, Rejected, RowFault};
 use crate::stash::state::{CardState, State};
-
-/// The cards on one walked hook; none if it was empty.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Sighting {
-    /// The hook.
-    pub hook: HookRef,
-    /// The cards seen on it.
-    pub cards: Vec<CardId>,
-}
 
 /// A card seen where the record doesn't have it.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -209,6 +203,56 @@ pub fn record(report: &Report, now: Timestamp) -> Event {
         act: report.act(),
         changes: misplaced.chain(missing).collect(),
     }
+}
+
+/// The event that notes a confirmed row. It moves no card before [`record`].
+#[must_use]
+pub fn confirm(begins: bool, hooks: Vec<Sighting>) -> Event {
+    Event {
+        act: Act::RollCallRow { begins, hooks },
+        changes: Vec::new(),
+    }
+}
+
+/// What the roll call underway has seen on each confirmed hook; empty if none is underway. A card
+/// counts where it was seen last, and one that was moved since where it was moved to. O(events since
+/// its first row · hooks confirmed).
+#[must_use]
+pub fn underway(history: &History) -> HashMap<HookRef, Vec<CardId>> {
+    let mut seen: HashMap<HookRef, Vec<CardId>> = HashMap::new();
+    let mut put = |cards: &[CardId], hook: Option<HookRef>, is_walked: bool| {
+        for before in seen.values_mut() {
+            before.retain(|card| !cards.contains(card));
+        }
+        match hook {
+            Some(hook) if is_walked => {
+                seen.insert(hook, cards.to_vec());
+            }
+            Some(hook) => {
+                if let Some(here) = seen.get_mut(&hook) {
+                    here.extend(cards);
+                }
+            }
+            None => {}
+        }
+    };
+    for past in history.roll_call() {
+        if let Act::RollCallRow { hooks, .. } = &past.act {
+            for sighting in hooks {
+                put(&sighting.cards, Some(sighting.hook), true);
+            }
+        }
+        for change in &past.event.changes {
+            if let Change::Place { card, after, .. } = change {
+                put(
+                    &[*card],
+                    after.as_ref().and_then(|place| place.at.hook()),
+                    false,
+                );
+            }
+        }
+    }
+    seen
 }
 
 /// Puts a card at hand back on its hook: from another hook, from the cards to hang or from the

@@ -186,6 +186,8 @@ pub enum Action {
     Actions,
     /// The user confirmed a question. No key is bound to it.
     Confirmed,
+    /// The user chose to begin again instead. No key is bound to it.
+    BeginAgain,
     /// Quit the program.
     Quit,
     /// Suspend the program and go to the shell.

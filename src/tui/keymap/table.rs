@@ -321,7 +321,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Report, &[UP, k('k')], Action::Up, "", "card above"),
     bind(Scope::Report, &[PAGE_DOWN], Action::PageDown, "", "several cards down"),
     bind(Scope::Report, &[PAGE_UP], Action::PageUp, "", "several cards up"),
-    bind(Scope::Report, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back to the board, nothing recorded"),
+    bind(Scope::Report, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "leave it", "back to the board; v continues, even tomorrow"),
 
     bind(Scope::HangHome, &[ENTER, k(' '), PAGE_DOWN], Action::Accept, "it hangs", "the card hangs on its own hook now"),
     bind(Scope::HangHome, &[k('s'), DOWN], Action::Skip, "leave it", "leave this card where it hangs"),

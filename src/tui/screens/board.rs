@@ -4,6 +4,7 @@ use crate::model::card::MoveCost;
 use crate::stash::command::{board, hold};
 use crate::stash::event::Act;
 use crate::stash::state::State;
+use crate::tui::app::question::{Question, Then};
 use crate::tui::app::screen::{Screen, beneath};
 use crate::tui::app::{App, Press, Stash, Zoom, cards_at};
 use crate::tui::keymap::Action;
@@ -23,7 +24,7 @@ use crate::tui::screens::print::{Print, What};
 use crate::tui::screens::put_up::RangeThread;
 use crate::tui::screens::rehang;
 use crate::tui::screens::rings::Rings;
-use crate::tui::screens::roll_call::RollCall;
+use crate::tui::screens::roll_call::{RollCall, underway};
 use crate::tui::screens::take::Take;
 use crate::tui::screens::want::{Want, colours_of};
 use crate::tui::screens::welcome::Welcome;
@@ -99,7 +100,9 @@ pub fn act(app: &mut App, stash: Stash<'_>, action: Action) -> Vec<Effect> {
         }
         Action::FirstSteps => app.open(Welcome::new(state)),
         Action::Rehang => return beneath(app, stash, rehang::open),
-        Action::RollCall => roll_call(app, state),
+        Action::RollCall => offer_roll_call(app, stash),
+        Action::Confirmed => roll_call(app, stash, false),
+        Action::BeginAgain => roll_call(app, stash, true),
         Action::Block => return block(app, stash),
         Action::Hold => return hold_or_release(app, stash),
         Action::Reserve => return reserve_or_not(app, stash),
@@ -141,11 +144,25 @@ pub fn look_about(app: &mut App, state: &State, action: Action) {
     }
 }
 
-/// Starts a roll call with the current board.
-fn roll_call(app: &mut App, state: &State) {
-    match RollCall::of(state, app.eye.board) {
+/// Starts a roll call, or asks whether to continue the one underway.
+fn offer_roll_call(app: &mut App, stash: Stash<'_>) {
+    let Some((done, all)) = underway(stash) else {
+        return roll_call(app, stash, false);
+    };
+    app.open(Question {
+        text: format!(
+            "A roll call is underway: {done} of {all} rows confirmed. Continue it? n begins again."
+        ),
+        then: Then::Act(Action::Confirmed),
+        otherwise: Some(Then::Act(Action::BeginAgain)),
+    });
+}
+
+/// Opens a roll call with the current board.
+fn roll_call(app: &mut App, stash: Stash<'_>, again: bool) {
+    match RollCall::of(stash, app.eye.board, again) {
         Some(call) => {
-            call.follow(app, state);
+            call.follow(app, stash.state);
             app.stack.push(Box::new(call));
         }
         None => app.complain("No card hangs or belongs on the wall yet. There is nothing to check"),

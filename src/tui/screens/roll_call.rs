@@ -12,11 +12,12 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use self::report::Report;
-use self::rows::Rows;
+use self::rows::{Rows, Seen};
 use self::seen::Typing;
 use super::card_in_hand::begins;
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
+use crate::stash::command::rollcall;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::text;
@@ -29,6 +30,7 @@ use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
+use crate::tui::told::told;
 use crate::tui::wall::{BoardView, board, walk};
 use crate::tui::widgets::pane::{self, Pane};
 use crate::tui::widgets::text::fit;
@@ -39,14 +41,39 @@ pub struct RollCall {
     rows: Rows,
     /// The number being typed for another card on a hook.
     typing: Option<Typing>,
+    /// Whether it leaves aside the rows that were confirmed before it was opened.
+    again: bool,
+}
+
+/// What the roll call underway has seen; nothing if it begins again.
+fn seen(stash: Stash<'_>, again: bool) -> Seen {
+    if again {
+        return Seen::new();
+    }
+    rollcall::underway(stash.history)
+}
+
+/// The number of confirmed rows of the roll call underway, and of rows worth checking; `None` if
+/// none is underway.
+#[must_use]
+pub fn underway(stash: Stash<'_>) -> Option<(usize, usize)> {
+    let seen = seen(stash, false);
+    let is_begun = !seen.is_empty();
+    is_begun.then(|| Rows::new(stash.state, 0, seen).progress(stash.state))
 }
 
 impl RollCall {
-    /// A roll call that starts with the current board; `None` if there is nothing to check.
+    /// A roll call that starts with the current board and continues the one underway, unless it
+    /// begins again; `None` if there is nothing to check.
     #[must_use]
-    pub fn of(state: &State, board: usize) -> Option<Self> {
-        let rows = Rows::new(state, board);
-        (!rows.is_empty(state)).then_some(Self { rows, typing: None })
+    pub fn of(stash: Stash<'_>, board: usize, again: bool) -> Option<Self> {
+        let seen = seen(stash, again);
+        let rows = Rows::new(stash.state, board, seen);
+        (!rows.is_empty(stash.state)).then_some(Self {
+            rows,
+            typing: None,
+            again,
+        })
     }
 
     /// Moves the cursor to the roll call's hook.
@@ -73,7 +100,7 @@ impl RollCall {
             let text = "Roll call left. No row was confirmed, and nothing is changed";
             return context.app.say(text);
         }
-        match Report::of(state, self.rows.seen.clone(), self.rows.progress(state)) {
+        match Report::of(state, &self.rows.seen, self.rows.progress(state)) {
             Ok(report) => context.open(report),
             Err(refusal) => context.app.complain(on_screen(&refusal)),
         }
@@ -99,8 +126,13 @@ impl RollCall {
     fn walk(&mut self, context: &mut Context<'_>, action: Action) {
         let state = context.stash.state;
         match action {
-            Action::Accept if self.rows.confirm(state) => {}
-            Action::Accept | Action::Cancel => return self.show_report(context),
+            Action::Accept if self.rows.row().is_empty() => return self.show_report(context),
+            Action::Accept => {
+                let begins = self.rows.seen.is_empty();
+                let event = rollcall::confirm(begins, self.rows.shown(state));
+                return context.commit(Ok(event));
+            }
+            Action::Cancel => return self.show_report(context),
             // The user left the report.
             Action::GiveUp => return context.close(),
             Action::Missing if !self.rows.toggle(state) => {
@@ -111,7 +143,12 @@ impl RollCall {
             Action::Left => self.rows.step(state, false),
             Action::Down => self.rows.step_row(state, true),
             Action::Up => self.rows.step_row(state, false),
-            Action::Previous => self.rows.back(state),
+            Action::Previous => match context.stash.history.last_done() {
+                Some(past) if !self.again && matches!(past.act, Act::RollCallRow { .. }) => {
+                    return context.undo();
+                }
+                _ => self.rows.back(state),
+            },
             Action::Seen => self.begin(state, None),
             _ => {}
         }
@@ -175,7 +212,28 @@ impl Screen for RollCall {
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
         let state = context.stash.state;
         match (act, &self.typing) {
-            (Act::RollCall { .. }, _) => context.close(),
+            (Act::RollCall { .. }, _) => return context.close(),
+            (Act::RollCallRow { hooks, .. }, _) => {
+                self.again = false;
+                self.settle(context);
+                if !self.rows.go_on(state, hooks) {
+                    self.show_report(context);
+                }
+            }
+            (Act::Undo { .. }, _) => {
+                self.settle(context);
+                match context.stash.history.last_undone().map(|past| &past.act) {
+                    Some(Act::RollCallRow { hooks, .. }) => self.rows.return_to(state, hooks),
+                    _ => {
+                        let words = told(context.stash, act);
+                        context.app.say(words);
+                    }
+                }
+            }
+            (Act::Redo { .. }, _) => {
+                let words = told(context.stash, act);
+                context.app.say(words);
+            }
             (Act::NewCard { card }, Some(typing)) => {
                 let (hook, card) = (typing.hook, *card);
                 self.see_here(context.app, state, hook, card);
@@ -191,6 +249,7 @@ impl Screen for RollCall {
     }
 
     fn settle(&mut self, context: &mut Context<'_>) {
+        self.rows.seen = seen(context.stash, self.again);
         self.rows.settle(context.stash.state);
         self.follow(context.app, context.stash.state);
     }

@@ -9,11 +9,11 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
 use super::card_in_hand::{CardInHand, begins};
+use super::roll_call;
 use crate::model::ids::RingId;
 use crate::stash::command::rehang::to_hang;
 use crate::stash::event::Act;
 use crate::stash::projects::low::low;
-use crate::stash::state::State;
 use crate::stash::whereabouts::forgotten;
 use crate::text;
 use crate::tui::app::screen::{Context, Extent, Screen};
@@ -46,8 +46,8 @@ pub struct Start {
 impl Start {
     /// The pending work; `None` if there is none.
     #[must_use]
-    pub fn of(app: &App, state: &State) -> Option<Self> {
-        let lines = waiting(app, state);
+    pub fn of(app: &App, stash: Stash<'_>) -> Option<Self> {
+        let lines = waiting(app, stash);
         (!lines.is_empty()).then_some(Self {
             title: "Waiting for you",
             lines,
@@ -75,7 +75,8 @@ impl Start {
 
 /// The pending items, most urgent first, at most one for each ring. O(cards + threads of the chart
 /// keys of open projects).
-fn waiting(app: &App, state: &State) -> Vec<Waits> {
+fn waiting(app: &App, stash: Stash<'_>) -> Vec<Waits> {
+    let state = stash.state;
     let cards = |n: usize| text::cards(u32::try_from(n).unwrap_or(u32::MAX));
     let waits = |key, words: String| Waits { key, words };
     let mut lines = Vec::new();
@@ -85,6 +86,10 @@ fn waiting(app: &App, state: &State) -> Vec<Waits> {
             "g",
             format!("A re-hang is underway: {done} of {steps} steps done"),
         ));
+    }
+    if let Some((done, all)) = roll_call::underway(stash) {
+        let words = format!("A roll call is underway: {done} of {all} rows confirmed");
+        lines.push(waits("v", words));
     }
     let mut told: BTreeSet<RingId> = BTreeSet::new();
     let half = half_fetched(state).into_iter().take(MOST);

@@ -135,7 +135,7 @@ impl Welcome {
 pub fn greet(app: &mut App, stash: Stash<'_>) {
     if Progress::of(stash.state).is_beginning() {
         app.open(Welcome::new(stash.state));
-    } else if let Some(start) = Start::of(app, stash.state) {
+    } else if let Some(start) = Start::of(app, stash) {
         app.open(start);
     }
 }

@@ -103,6 +103,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("roll-call-new-card", From::Sample, "v999"),
     ("roll-call-other-here", From::Sample, "v40\n"),
     ("roll-call-report", From::Sample, "v40\n\n\u{1b}"),
+    ("roll-call-underway", From::Sample, "v\n\u{1b}\u{1b}v"),
     ("roll-call-hang-home", From::Sample, "v40\n\n\u{1b}\n"),
     ("families", From::Sample, "F"),
     ("families-empty", From::Empty, "F"),

@@ -9,7 +9,7 @@ use crate::model::whereabouts::{Loan, Whereabouts};
 use crate::stash::command::board::{BoardSize, Unhang};
 use crate::stash::command::import::{CardRow, Terms};
 use crate::stash::command::rehang::{PlanRequest, RehangPlan};
-use crate::stash::command::rollcall::{Sighting, hang_home, record, report};
+use crate::stash::command::rollcall::{Sighting, confirm, hang_home, record, report};
 use crate::stash::command::{board, card, family, hang, hold, import, rehang, ring};
 use crate::stash::event::Event;
 use crate::stash::refusal::Refusal;
@@ -220,6 +220,9 @@ impl Life {
             if let Some(sighting) = sightings.get_mut((at + usize::from(n[2])) % count) {
                 sighting.cards.push(card);
             }
+        }
+        if n[3].is_multiple_of(4) {
+            return Ok(confirm(n[4].is_multiple_of(8), sightings));
         }
         Ok(record(&report(state, &sightings)?, now))
     }

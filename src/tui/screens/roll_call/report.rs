@@ -29,7 +29,6 @@ use crate::tui::widgets::text::{fit, pad, paragraph, put_within};
 /// The screen.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Report {
-    seen: Seen,
     /// Rows confirmed, and rows in all.
     rows: (usize, usize),
     report: rollcall::Report,
@@ -52,10 +51,9 @@ impl Report {
     ///
     /// # Errors
     /// Like [`rollcall::report`].
-    pub fn of(state: &State, seen: Seen, rows: (usize, usize)) -> Result<Self, Refusal> {
-        let report = rollcall::report(state, &sightings(state, &seen))?;
+    pub fn of(state: &State, seen: &Seen, rows: (usize, usize)) -> Result<Self, Refusal> {
+        let report = rollcall::report(state, &sightings(state, seen))?;
         Ok(Self {
-            seen,
             rows,
             report,
             at: 0,
@@ -91,7 +89,8 @@ impl Report {
     /// Records the report if it is still accurate.
     fn record(&mut self, context: &mut Context<'_>) {
         let state = context.stash.state;
-        match rollcall::report(state, &sightings(state, &self.seen)) {
+        let seen = rollcall::underway(context.stash.history);
+        match rollcall::report(state, &sightings(state, &seen)) {
             Ok(now) if now == self.report => {
                 let event = rollcall::record(&self.report, context.app.now);
                 context.commit(Ok(event));
@@ -154,7 +153,7 @@ impl Report {
         if self.report.misplaced.is_empty() && self.report.missing.is_empty() {
             return format!("{rows} All is as recorded. Enter records the check.");
         }
-        format!("{rows} Enter records the list below. Nothing is recorded yet.")
+        format!("{rows} Enter records the list below. Until then, no card counts as moved.")
     }
 
     fn line(
@@ -203,11 +202,8 @@ impl Screen for Report {
                 context.close();
                 // The roll call beneath closes, too.
                 context.then(Action::GiveUp);
-                let rows = text::one_or_many(self.rows.0, "row", "rows");
-                let text = format!(
-                    "Nothing is recorded of the {} {rows} confirmed",
-                    self.rows.0
-                );
+                let (done, all) = self.rows;
+                let text = format!("Saved: {done} of {all} rows confirmed. Press v to continue.");
                 context.app.say(text);
             }
             Action::Accept => self.record(context),

@@ -1,4 +1,5 @@
-//! What a roll call has seen so far, row by row. Nothing is recorded before the report.
+//! What a roll call has seen so far, row by row. A confirmed row is on disk, but no card counts as
+//! moved before the report.
 
 use std::collections::{BTreeSet, HashMap};
 
@@ -72,9 +73,9 @@ pub struct Rows {
 
 impl Rows {
     /// The rows of all boards, starting from the board with this index and wrapping around. Begins
-    /// at the first row worth checking.
+    /// at the first row worth checking that isn't confirmed in `seen`.
     #[must_use]
-    pub fn new(state: &State, board: usize) -> Self {
+    pub fn new(state: &State, board: usize, seen: Seen) -> Self {
         let (before, from): (Vec<_>, Vec<_>) =
             state.boards().enumerate().partition(|&(at, _)| at < board);
         let mut rows: Vec<Vec<HookRef>> = Vec::new();
@@ -99,11 +100,12 @@ impl Rows {
             rows,
             at: 0,
             pick: 0,
-            seen: Seen::new(),
+            seen,
             absent: BTreeSet::new(),
             others: Vec::new(),
         };
-        if let Some(first) = all.next_stop(state, 0) {
+        let worth_a_look = (0..all.rows.len()).find(|&at| all.matters(state, at));
+        if let Some(first) = all.unconfirmed(state).or(worth_a_look) {
             all.go(state, first);
         }
         all
@@ -164,15 +166,22 @@ impl Rows {
         hooks.any(|hook| self.seen.contains_key(hook) || !is_free(state, *hook))
     }
 
-    /// The first row worth checking, from an index on.
-    fn next_stop(&self, state: &State, from: usize) -> Option<usize> {
-        (from..self.rows.len()).find(|&at| self.matters(state, at))
+    /// Whether all of a row was confirmed.
+    fn is_confirmed(&self, at: usize) -> bool {
+        let mut hooks = self.rows[at].iter();
+        hooks.all(|hook| self.seen.contains_key(hook))
+    }
+
+    /// The next row worth checking that isn't confirmed, from the current one on and around.
+    fn unconfirmed(&self, state: &State) -> Option<usize> {
+        let mut rows = (self.at..self.rows.len()).chain(0..self.at);
+        rows.find(|&at| self.matters(state, at) && !self.is_confirmed(at))
     }
 
     /// Whether there is nothing to check.
     #[must_use]
     pub fn is_empty(&self, state: &State) -> bool {
-        self.next_stop(state, 0).is_none()
+        !(0..self.rows.len()).any(|at| self.matters(state, at))
     }
 
     /// Goes to a row, restoring what was confirmed of it before.
@@ -220,34 +229,52 @@ impl Rows {
         self.go(state, at);
     }
 
-    /// Goes back to the previous row worth checking, and unconfirms it.
+    /// Goes back to the previous row worth checking.
     pub fn back(&mut self, state: &State) {
         if let Some(at) = (0..self.at).rev().find(|&at| self.matters(state, at)) {
             self.go(state, at);
-            for hook in self.row().to_vec() {
-                self.seen.remove(&hook);
-            }
         }
     }
 
-    /// Confirms the row as shown and goes to the next one. Returns whether there is one.
-    pub fn confirm(&mut self, state: &State) -> bool {
-        for hook in self.row().to_vec() {
+    /// The row as shown: its hooks, with the cards seen there.
+    #[must_use]
+    pub fn shown(&self, state: &State) -> Vec<Sighting> {
+        let hooks = self.row().iter().map(|&hook| {
             let hang = state.index().hanging_on(hook).iter().copied();
             let here = hang.filter(|card| !self.absent.contains(card));
             let others = self.others.iter().filter(|(on, _)| *on == hook);
-            let cards: Vec<CardId> = here.chain(others.map(|&(_, card)| card)).collect();
-            // A card hangs on one hook: the one where it was seen last.
-            for before in self.seen.values_mut() {
-                before.retain(|card| !cards.contains(card));
-            }
-            self.seen.insert(hook, cards);
+            let cards = here.chain(others.map(|&(_, card)| card)).collect();
+            Sighting { hook, cards }
+        });
+        hooks.collect()
+    }
+
+    /// Goes on from a row that is confirmed now. Returns whether there is another row.
+    pub fn go_on(&mut self, state: &State, confirmed: &[Sighting]) -> bool {
+        self.at = self.with(confirmed).unwrap_or(self.at);
+        let next = self.unconfirmed(state);
+        if let Some(next) = next {
+            self.go(state, next);
         }
-        match self.next_stop(state, self.at + 1) {
-            Some(next) => self.go(state, next),
-            None => return false,
-        }
-        true
+        next.is_some()
+    }
+
+    /// Goes back to a row that isn't confirmed any more, and shows it as it was confirmed.
+    pub fn return_to(&mut self, state: &State, unconfirmed: &[Sighting]) {
+        let Some(at) = self.with(unconfirmed) else {
+            return;
+        };
+        let seen = self.seen.clone();
+        let again = unconfirmed.iter().map(|of| (of.hook, of.cards.clone()));
+        self.seen.extend(again);
+        self.go(state, at);
+        self.seen = seen;
+    }
+
+    /// The index of the row with these hooks.
+    fn with(&self, sightings: &[Sighting]) -> Option<usize> {
+        let hook = sightings.first()?.hook;
+        self.rows.iter().position(|row| row.contains(&hook))
     }
 
     /// Marks the current card as absent, or as present again. Returns whether there is a card.
@@ -327,10 +354,7 @@ impl Rows {
     pub fn progress(&self, state: &State) -> (usize, usize) {
         let rows = (0..self.rows.len()).filter(|&at| self.matters(state, at));
         rows.fold((0, 0), |(done, all), at| {
-            let confirmed = self.rows[at]
-                .iter()
-                .all(|hook| self.seen.contains_key(hook));
-            (done + usize::from(confirmed), all + 1)
+            (done + usize::from(self.is_confirmed(at)), all + 1)
         })
     }
 }

@@ -6,6 +6,7 @@ use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
 use crate::stash::command::ring;
 use crate::tui::keymap::Scope;
+use crate::tui::screens::welcome::greet;
 use crate::tui::testing::{TestApp, now};
 use crate::tui::theme::Depth;
 
@@ -92,7 +93,7 @@ fn misplaced_cards_are_recorded_and_hung_home() {
         text.contains("hangs on A01") && text.contains("was at home on hook A05"),
         "{text}"
     );
-    assert_eq!(desk.asked, []);
+    assert_eq!(desk.commits(), 1);
 
     desk.keys("\n");
     assert_eq!(desk.app.scope(), Scope::HangHome);
@@ -223,15 +224,80 @@ fn unknown_number_becomes_a_new_card_on_the_hook() {
 fn abandoned_roll_call_changes_nothing() {
     let mut desk = desk().after("v\u{1b}");
     assert!(desk.said().contains("No row was confirmed"));
+    let before = desk.state.clone();
     desk.keys("v\n\u{1b}\u{1b}");
-    assert_eq!(desk.said(), "Nothing is recorded of the 1 row confirmed");
-    assert_eq!(desk.asked, []);
+    assert_eq!(
+        desk.said(),
+        "Saved: 1 of 4 rows confirmed. Press v to continue."
+    );
+    assert!(desk.state == before);
     assert_eq!(desk.app.scope(), Scope::Board);
     // The report can return to the roll call.
-    desk.keys("v\n\u{1b}\u{8}\n");
+    desk.keys("vy\u{1b}\u{8}\n");
     assert_eq!(hook_name(&desk), "C01");
     let empty = TestApp::empty(Depth::None).after("v");
     assert!(empty.app.notice.unwrap().wrong);
+}
+
+/// The same stash opened anew: what is on disk, and no screen.
+fn restarted(desk: &TestApp) -> TestApp {
+    let mut again = self::desk();
+    (again.state, again.history) = (desk.state.clone(), desk.history.clone());
+    again
+}
+
+#[test]
+fn roll_call_continues_after_a_restart_with_every_answer() {
+    // 10 isn't on A01, 40 hangs on A03, and row B is as recorded.
+    let desk = desk().after("vmlls40\n\n\n");
+    assert_eq!(hook_name(&desk), "C01");
+    let mut again = restarted(&desk);
+    let mut opened = again.clone();
+    greet(&mut opened.app, again.stash());
+    let words = "A roll call is underway: 2 of 4 rows confirmed";
+    assert!(drawn(&opened).contains(words), "{}", drawn(&opened));
+    again.keys("v");
+    assert_eq!(
+        again.question(),
+        "A roll call is underway: 2 of 4 rows confirmed. Continue it? n begins again."
+    );
+    assert_eq!(again.after("\u{1b}").app.scope(), Scope::Board);
+    let anew = again.after("n");
+    assert_eq!(hook_name(&anew), "A01");
+    assert!(title(&anew).contains("0 of 4 rows"), "{}", title(&anew));
+    // A new one leaves nothing of the old one over.
+    let anew = restarted(&anew.after("\n")).after("vy");
+    assert!(title(&anew).contains("1 of 4 rows"), "{}", title(&anew));
+    assert!(!drawn(&anew.after("k")).contains("? not here"));
+
+    again.keys("y");
+    assert_eq!(hook_name(&again), "C01");
+    let ends = |desk: &TestApp| {
+        let ended = desk.after("\n\n\n\u{1b}");
+        assert_eq!(ended.app.scope(), Scope::Board);
+        assert!(ended.after("v").question().is_empty());
+        (ended.said().to_owned(), ended.state)
+    };
+    assert!(ends(&again) == ends(&desk));
+    assert_eq!(ends(&again).0, "Roll call: 2 found, 1 misplaced, 1 missing");
+    // The last row can still be taken back, and shows what was confirmed.
+    let mut back = again.after("uu");
+    assert!(title(&back).contains("0 of 4 rows"), "{}", title(&back));
+    assert_eq!(hook_name(&back), "A01");
+    assert_eq!(drawn(&back).matches("? not here").count(), 2);
+    back.keys("\n");
+    assert_eq!(hook_name(&back), "B01");
+}
+
+#[test]
+fn card_moved_after_its_row_was_confirmed_counts_where_it_is_now() {
+    // 10 wasn't on A01, and turned up there; 40 was on A05, and is missing now.
+    let mut desk = desk().after("vm\n\u{1b}\u{1b}");
+    desk.keys("/Sandbank:10\nmm/40\nm");
+    desk.keys("vy\n\n\n");
+    assert_eq!(desk.app.scope(), Scope::Report);
+    let text = drawn(&desk);
+    assert!(text.contains("All is as recorded"), "{text}");
 }
 
 #[test]
@@ -242,7 +308,7 @@ fn outdated_report_is_refreshed_before_recording() {
     desk.keys("\n");
     assert_eq!(desk.app.scope(), Scope::Report);
     assert!(desk.said().contains("changed meanwhile"));
-    assert_eq!(desk.asked, []);
+    assert_eq!(desk.commits(), 1);
     desk.keys("\n");
     assert!(
         desk.said()

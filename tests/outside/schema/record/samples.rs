@@ -16,7 +16,9 @@ use homehook::model::ring::{
 };
 use homehook::model::thread::{Lot, Strands, ThreadPart};
 use homehook::model::whereabouts::{LastSeen, Loan, Place, Underway, Whereabouts};
-use homehook::stash::event::{Act, AmountChange, Change, Deed, Event, Fact, Mark, Settled, Thing};
+use homehook::stash::event::{
+    Act, AmountChange, Change, Deed, Event, Fact, Mark, Settled, Sighting, Thing,
+};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
@@ -135,7 +137,11 @@ fn next_act(act: &Act) -> Option<Act> {
         Act::NewCard { .. } => Act::ChangeCard { card: CARD },
         Act::ChangeCard { .. } => Act::Remove { cards: 1, why: label("moths") },
         Act::Remove { .. } => Act::RollCall { found: 1, misplaced: 2, missing: 3 },
-        Act::RollCall { .. } => Act::HangHome { card: CARD },
+        Act::RollCall { .. } => Act::RollCallRow {
+            begins: true,
+            hooks: vec![Sighting { hook: hook(), cards: vec![CARD] }, Sighting { hook: hook(), cards: Vec::new() }],
+        },
+        Act::RollCallRow { .. } => Act::HangHome { card: CARD },
         Act::HangHome { .. } => Act::Rehang { card: CARD },
         Act::Rehang { .. } => Act::RehangAll { cards: 2 },
         Act::RehangAll { .. } => Act::BeginRehang { steps: 1 },
