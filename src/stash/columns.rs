@@ -300,19 +300,19 @@ impl Column {
     pub const fn meaning(self) -> &'static str {
         match self {
             Self::Range => "the maker's range",
-            Self::Number => "as on the skein and the card; there must be one",
+            Self::Number => "as on the skein; needed",
             Self::Name => "the colour's name",
-            Self::Hex => "the colour itself in six hex digits, such as #B4233C",
-            Self::Family => "the family it hangs with: blues, greens ...",
+            Self::Hex => "six hex digits, such as #B4233C",
+            Self::Family => "the family it hangs with: blues ...",
             Self::Lengths => "on the card; a skein makes 8",
-            Self::Skeins => "cut onto the card; beside 'lengths' the uncut ones",
+            Self::Skeins => "cut onto the card; with 'lengths': uncut",
             Self::Uncut => "uncut skeins beside the card",
             Self::PartUsed => "metres left of a part-used skein",
             Self::DyeLot => "as on the skein",
-            Self::Hook => "the hook where the card hangs already, such as C07",
+            Self::Hook => "the hook it hangs on now, such as C07",
             Self::Note => "anything else to be kept",
             Self::SplitCardOf => "the project whose split card it is",
-            Self::PurchaseId => "written by the pocket page: such a file counts once",
+            Self::PurchaseId => "from the pocket page; counts once",
             Self::Symbol
             | Self::Strands
             | Self::MatchRange

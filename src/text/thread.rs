@@ -107,7 +107,7 @@ pub(crate) fn by_lot(thread: &Thread, put_up: PutUp) -> String {
     let lots = thread.lots().filter(|(_, of)| !of.is_used_up());
     let lots = lots.map(|(of_lot, of)| {
         let cut = (of.strands > Strands(0)).then(|| amount(of.strands, put_up));
-        let part = (of.part_cm > 0).then(|| format!("{} of a part-used skein", metres(of.part_cm)));
+        let part = (of.part_cm > 0).then(|| format!("{} part-used", metres(of.part_cm)));
         let uncut = (of.skeins > 0).then(|| {
             let word = one_or_many(of.skeins, "skein", "skeins");
             format!("{} uncut {word}", of.skeins)
@@ -885,7 +885,7 @@ mod tests {
         assert_eq!(said(vec![(lot(""), of(44, 0, 0))]), "7 lengths 2 strands");
         assert_eq!(
             said(vec![(lot(""), of(6, 350, 1))]),
-            "1 length + 3.5 m of a part-used skein + 1 uncut skein"
+            "1 length + 3.5 m part-used + 1 uncut skein"
         );
         assert_eq!(
             said(vec![
@@ -894,8 +894,7 @@ mod tests {
                 (lot("R5"), of(0, 0, 0)),
                 (lot("V1"), of(0, 125, 0)),
             ]),
-            "2 strands of an unnamed lot, 8 lengths + 2 uncut skeins of lot K7, 1.25 m of a \
-             part-used skein of lot V1"
+            "2 strands of an unnamed lot, 8 lengths + 2 uncut skeins of lot K7, 1.25 m part-used of lot V1"
         );
         // A used-up lot stays listed.
         assert_eq!(said(vec![(lot("K7"), of(0, 0, 0))]), "no thread");

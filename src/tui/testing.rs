@@ -305,7 +305,7 @@ impl TestApp {
     }
 
     /// Presses keys: characters, with `\n` for Enter, `\t` for Tab, `\u{8}` for Backspace, `\u{1b}` for
-    /// Escape and `\u{13}` for Ctrl-S.
+    /// Escape, `↓` for Down and `\u{13}` for Ctrl-S.
     pub fn keys(&mut self, keys: &str) {
         for c in keys.chars() {
             self.take(Message::Key(match c {
@@ -313,6 +313,7 @@ impl TestApp {
                 '\t' => Key::plain(Code::Tab),
                 '\u{8}' => Key::plain(Code::Backspace),
                 '\u{1b}' => Key::plain(Code::Esc),
+                '\u{2193}' => Key::plain(Code::Down),
                 '\u{c}' => Key::ctrl('l'),
                 '\u{13}' => Key::ctrl('s'),
                 c => Key::char(c),

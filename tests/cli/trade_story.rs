@@ -122,7 +122,7 @@ fn a_project_of_all_kinds_of_thread_goes_from_its_lists_to_the_last_card_home() 
     }
     let glass = stash.ok(&["find", "96"]);
     assert!(
-        glass.contains("2 lengths of lot K7, 3 lengths + 4 m of a part-used skein of lot V1"),
+        glass.contains("2 lengths of lot K7, 3 lengths + 4 m part-used of lot V1"),
         "{glass}"
     );
     assert_eq!(stash.json(&["check"])["ok"], true);

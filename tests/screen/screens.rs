@@ -313,8 +313,8 @@ const STORY: &[&str] = &[
     // Rings and a project.
     "r", "rj", "rjh", "rn", "rnWren\n\u{13}", "rnRobin\nKEY\n\n", "rnRobin\nKEY\n\n\n", "rjjj\n",
     "rjjj\njj-", "rjjj\ns", "rjjj\ne", "rjjj\na", "rjjj\nf", "rjjj\njd", "rjjj\n%", "rjjj\nn",
-    "rjjj\ni", "rjjj\nt", "rjjj\nts", "rjjj\nt\nm", "rjjj\ntAy", "rjjj\nb", "rjjj\nbj+", "rp", "rps",
-    "rp\n", "rp\nm", "rc",
+    "rjjj\ni", "rjjj\nt", "rjjj\nts", "rjjj\nt\nm", "rjjj\ntAy", "rjjj\nb", "rjjj\nbj+", "rp", "rpkelp",
+    "rp\n", "rp\n-", "rc",
     // Families.
     "F", "Fjc", "Fn", "Fe", "F\n", "F\njj a", "F\ns", "F\n\u{1b}", "u", "U",
     // A roll call.

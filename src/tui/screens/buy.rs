@@ -336,7 +336,7 @@ fn reasons(state: &State, purchase: &Purchase) -> String {
             .map_or("", |ring| ring.project.as_str());
         match why.short {
             Some(short) => format!(
-                "{project} is short of {amount}",
+                "{project} lacks {amount}",
                 amount = text::thread::amount(short, purchase.put_up)
             ),
             None => format!("{project} needs it"),
@@ -364,7 +364,7 @@ fn row(
         .map_or("", |range| range.name.as_str());
     let colour = format!("{range} {}  {}", purchase.number, purchase.name);
     let (note, mood) = match purchase.card {
-        _ if purchase.missing => ("missing, look for it first  ", theme.wrong()),
+        _ if purchase.missing => ("missing: look first  ", theme.wrong()),
         Some(_) => ("", theme.muted()),
         None => ("new  ", theme.accent()),
     };

@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
 
 use crate::model::board::HookRef;
 use crate::model::ids::CardId;
@@ -319,8 +320,13 @@ impl Screen for CardInHand {
             };
             let here = at == self.at;
             let colour = kept.card.colour.and_then(|colour| app.theme.swatch(colour));
-            let name = format!(" {} {}", state.card_name(kept), kept.card.name);
             let words = candidate.words(state);
+            let name = format!(" {} {}", state.card_name(kept), kept.card.name);
+            // What Enter will do matters more than the end of a name.
+            let rest = room.saturating_sub(4);
+            let most = rest.saturating_sub(words.width() + 2).max(rest / 3);
+            let name = format!("{}  ", fit(&name, most));
+            let rest = rest.saturating_sub(name.width());
             let style = if here {
                 app.theme.strong()
             } else {
@@ -334,8 +340,8 @@ impl Screen for CardInHand {
             lines.push(Line::from(vec![
                 Span::styled(point, app.theme.accent()),
                 Span::styled("  ", colour.unwrap_or_else(Style::new)),
-                Span::styled(fit(&format!("{name}  "), room / 2), app.theme.muted()),
-                Span::styled(fit(&words, room / 2), style),
+                Span::styled(name, app.theme.muted()),
+                Span::styled(fit(&words, rest), style),
             ]));
         }
         frame.render_widget(Paragraph::new(lines), inside);

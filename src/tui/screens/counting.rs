@@ -327,10 +327,10 @@ mod tests {
         desk.keys("\n5\n2\n3.5m\n1\n");
         assert_eq!(
             thread_of(&desk, "Sandbank:10"),
-            "5 lengths 2 strands + 3.5 m of a part-used skein + 1 uncut skein"
+            "5 lengths 2 strands + 3.5 m part-used + 1 uncut skein"
         );
         let text = desk.drawn((120, 40)).join("\n");
-        assert!(text.contains("3.5 m of a part-used skein"), "{text}");
+        assert!(text.contains("part-used 3.5 m"), "{text}");
         // An unchanged count is refused.
         desk.keys("N\u{13}");
         assert!(
@@ -377,14 +377,14 @@ mod tests {
         let skein = desk.after("\n\n");
         assert_eq!(
             thread_of(&skein, "Sandbank:10"),
-            "16 lengths + 3.5 m of a part-used skein + 1 uncut skein"
+            "16 lengths + 3.5 m part-used + 1 uncut skein"
         );
         desk.keys("\n2");
         assert_eq!(desk.filled("skeins"), "");
         desk.keys("\n");
         assert_eq!(
             thread_of(&desk, "Sandbank:10"),
-            "10 lengths + 1.5 m of a part-used skein + 2 uncut skeins"
+            "10 lengths + 1.5 m part-used + 2 uncut skeins"
         );
     }
 }

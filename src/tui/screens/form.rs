@@ -28,7 +28,7 @@ use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::{Effect, Message};
 use crate::tui::refused::on_screen;
 use crate::tui::widgets::chooser::{Choice, Chooser};
-use crate::tui::widgets::text::{fit, pad, paragraph, told, typed};
+use crate::tui::widgets::text::{fit, pad, paragraph, told, typed, wrap};
 use crate::tui::widgets::window;
 
 /// The widest form window.
@@ -631,8 +631,10 @@ impl<F: Fields + 'static> Screen for Form<F> {
             }
             let indent = || Span::raw(" ".repeat(label));
             if !input.hint.is_empty() {
-                let hint = Span::styled(fit(input.hint, room), app.theme.faint());
-                lines.push(Line::from(vec![indent(), hint]));
+                for hint in wrap(input.hint, room) {
+                    let hint = Span::styled(hint, app.theme.faint());
+                    lines.push(Line::from(vec![indent(), hint]));
+                }
             }
             // The open list shrinks if the window has no space for it.
             let rest = inputs.len() - at + wrong.len() + 3;

@@ -30,10 +30,11 @@ use crate::tui::keymap::{Action, Scope};
 use crate::tui::refused::on_screen;
 use crate::tui::screens::form::{Asks, Fields, Form, Input, Wrong, inputs, something};
 use crate::tui::told::told;
+use crate::tui::wall::panel::ring_stands;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::{in_view, is_low, stepped};
 use crate::tui::widgets::pane::Pane;
-use crate::tui::widgets::text::{ago, fit, pad, paragraph, since_when};
+use crate::tui::widgets::text::{fit, pad, paragraph};
 
 /// The fewest columns for a card of a ring.
 const LEAST_COLUMN: usize = 36;
@@ -364,24 +365,11 @@ fn name_of_ring(
 
 /// The owner's status text for a project, then where its ring is and since when.
 fn whereabouts(app: &App, state: &State, ring: &Ring) -> (String, Style) {
-    let (theme, now) = (&app.theme, app.now);
+    let (theme, place) = (&app.theme, ring_stands(app, state, ring));
     let (place, style) = match ring.state {
-        RingState::Hanging { hook, since } => (
-            format!(
-                "hanging on {hook} {how_long}",
-                hook = state.hook_name(hook),
-                how_long = since_when(since, now)
-            ),
-            theme.away(),
-        ),
-        RingState::Closed { at } => (
-            format!("closed {ago}; c reopens it", ago = ago(at, now)),
-            theme.muted(),
-        ),
-        RingState::Live => (
-            format!("open {}", since_when(ring.opened, now)),
-            theme.muted(),
-        ),
+        RingState::Hanging { .. } => (place, theme.away()),
+        RingState::Closed { .. } => (format!("{place}; c reopens it"), theme.muted()),
+        RingState::Live => (place, theme.muted()),
     };
     match ring.status.as_str() {
         "" => (place, style),
@@ -466,6 +454,11 @@ fn line_of_ring(
         most
     };
     let room = (width - half).saturating_sub(most + 3);
+    // The owner's own words come first.
+    let stands = match ring.status.as_str() {
+        status if !status.is_empty() && stands.width() > room => status.to_owned(),
+        _ => stands,
+    };
     let on_it = match kitted(app, ring) {
         Some(kitted) if width < 105 => kitted.replacen("kitted", "kit", 1),
         Some(kitted) => kitted,
@@ -572,7 +565,7 @@ impl Fields for HangUp {
 mod tests {
     use crate::stash::state::State;
     use crate::tui::keymap::Action;
-    use crate::tui::testing::{ROBIN, TestApp};
+    use crate::tui::testing::{ROBIN, TestApp, now};
     use crate::tui::theme::Depth;
 
     fn names(state: &State) -> Vec<String> {
@@ -611,13 +604,23 @@ mod tests {
     }
 
     #[test]
+    fn pane_beside_the_board_says_the_same_of_a_ring_as_the_list() {
+        let mut desk = TestApp::sample(Depth::None);
+        desk.app.now = now() + jiff::SignedDuration::from_hours(40 * 24);
+        for words in ["open for 40 days", "hanging on D06 for 40 days"] {
+            assert!(drawn(&desk).contains(words), "{}", drawn(&desk));
+            assert!(drawn(&desk.after("r")).contains(words));
+        }
+    }
+
+    #[test]
     fn project_status_can_be_set_and_removed() {
         let mut desk = TestApp::sample(Depth::None).after("rewaiting for linen\n");
         assert!(drawn(&desk).contains("waiting for linen, open since today"));
         assert!(
             desk.drawn((80, 24))
                 .join("\n")
-                .contains("waiting for linen, open")
+                .contains("waiting for linen")
         );
         desk.keys("e\n");
         assert!(

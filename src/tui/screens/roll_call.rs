@@ -270,9 +270,11 @@ impl Screen for RollCall {
         let (done, all) = self.rows.progress(state);
         let tally = self.rows.tally(state);
         let mut words = format!("{done} of {all} rows");
-        if tally.absent + tally.others > 0 {
-            let (absent, others) = (tally.absent, tally.others);
-            words = format!("{words} · {absent} not there, {others} elsewhere");
+        let differ = [(tally.absent, "not there"), (tally.others, "elsewhere")];
+        let differ = differ.iter().filter(|(count, _)| *count > 0);
+        let differ = text::list(differ.map(|(count, what)| format!("{count} {what}")));
+        if !differ.is_empty() {
+            words = format!("{words} · {differ}");
         }
         let name = self.row_name(state);
         let what = ("Roll call", name.as_str());

@@ -59,7 +59,7 @@ const SCREENS: &[(&str, From, &str)] = &[
     ("card-in-hand-two-ranges", From::Sample, "10"),
     ("card-in-hand-longer", From::Sample, "1"),
     ("put-away", From::Sample, "rp"),
-    ("put-away-later", From::Sample, "rps"),
+    ("put-away-later", From::Sample, "rp\u{2193}"),
     ("put-away-last", From::Sample, "rp\n\n"),
     ("project", From::Robin, ""),
     ("project-shared", From::Robin, "s"),

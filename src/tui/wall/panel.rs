@@ -196,9 +196,9 @@ fn hook_lines(app: &App, state: &State, hook: HookRef, width: usize) -> Vec<Line
         {
             let left = state.cards_on(ring).count();
             let text = format!(
-                "'{project}' hangs here since {ago}, with {cards}",
+                "'{project}' hangs here {since}, with {cards}",
                 project = ring.project,
-                ago = ago(since, app.now),
+                since = since_when(since, app.now),
                 cards = cards(u32::try_from(left).unwrap_or(u32::MAX))
             );
             lines.extend(paragraph(&text, width, app.theme.away()));
@@ -233,10 +233,8 @@ fn facts(
 ) -> Vec<Line<'static>> {
     let theme = &app.theme;
     let muted = theme.muted();
-    let mut lines = vec![
-        place_line(app, state, kept, width),
-        left_line(app, state, kept, width),
-    ];
+    let mut lines = place_lines(app, state, kept, width);
+    lines.push(left_line(app, state, kept, width));
     let marks = marks(state, kept);
     if !marks.is_empty() {
         let style = match state.is_discontinued(&kept.colour_ref()) {
@@ -284,7 +282,7 @@ fn facts(
             ]));
         }
     };
-    say("part", &part_used(kept));
+    say("part-used", &part_used(kept));
     say("range", state.range_name(kept));
     say("family", state.family_name(kept));
     say("lot", &by_lot(state, kept));
@@ -298,31 +296,23 @@ fn facts(
     lines
 }
 
-fn place_line(app: &App, state: &State, kept: &CardState, width: usize) -> Line<'static> {
+fn place_lines(app: &App, state: &State, kept: &CardState, width: usize) -> Vec<Line<'static>> {
     let (at_home, missing) = (
         kept.is_home(),
         AwayReason::of(kept) == Some(AwayReason::Missing),
     );
-    let since = ago(kept.place.since, app.now);
-    if at_home && since == "today" {
-        return Line::raw("at home since today");
-    }
     if at_home {
-        return Line::from(vec![
-            Span::raw(pad("at home", LABEL)),
-            Span::styled(
-                fit(&format!("for {since}"), width.saturating_sub(LABEL)),
-                app.theme.muted(),
-            ),
-        ]);
+        let text = format!("at home {}", since_when(kept.place.since, app.now));
+        return vec![Line::raw(fit(&text, width))];
     }
-    let text = format!("{}, {since}", text::places::place_of(state, kept));
+    let place = text::places::place_of(state, kept);
+    let text = format!("{place}, {}", ago(kept.place.since, app.now));
     let style = if missing {
         app.theme.wrong()
     } else {
         app.theme.away()
     };
-    Line::styled(fit(&text, width), style)
+    paragraph(&text, width, style)
 }
 
 /// The thread left on a card, relative to a whole skein.
@@ -375,7 +365,7 @@ fn wants(state: &State, kept: &CardState) -> String {
 fn part_used(kept: &CardState) -> String {
     match kept.thread.part_cm() {
         0 => String::new(),
-        cm => format!("{} of a part-used skein", text::thread::metres(cm)),
+        cm => text::thread::metres(cm),
     }
 }
 
@@ -508,15 +498,16 @@ fn ring_lines(
     put_within(buffer, below, stands, width, or_late(theme.faint()));
 }
 
-/// Where a ring is, and since when.
-fn ring_stands(app: &App, state: &State, ring: &Ring) -> String {
+/// Where a ring is, and since when: `hanging on D06 for 12 days`, `open since today`.
+#[must_use]
+pub fn ring_stands(app: &App, state: &State, ring: &Ring) -> String {
+    let since = |then| since_when(then, app.now);
     match ring.state {
-        RingState::Hanging { hook, since } => format!(
-            "hanging on {} {}",
-            state.hook_name(hook),
-            since_when(since, app.now)
-        ),
-        _ => format!("open {}", ago(ring.opened, app.now)),
+        RingState::Hanging { hook, since: then } => {
+            format!("hanging on {} {}", state.hook_name(hook), since(then))
+        }
+        RingState::Closed { at } => format!("closed {}", since(at)),
+        RingState::Live => format!("open {}", since(ring.opened)),
     }
 }
 

@@ -155,6 +155,9 @@ impl Step<'_> {
         } else {
             inside.width
         };
+        let places = next.iter().map(|next| next.place.width());
+        let wide = places.max().unwrap_or(0).clamp(3, 8);
+        let number_at = u16::try_from(wide).unwrap_or(8);
         let columns: &[u16] = match column < inside.width {
             true => &[0, column],
             false => &[0],
@@ -172,12 +175,14 @@ impl Step<'_> {
             } else {
                 app.theme.strong()
             };
-            put_within(buffer, (x, y), fit(&next.place, 6), 6, app.theme.accent());
+            let place = fit(&next.place, wide);
+            put_within(buffer, (x, y), place, wide, app.theme.accent());
             let number = format!("{:>5}", state.number_and_tag(kept));
-            put_within(buffer, (x + 6, y), &number, 12, strong);
-            let room = usize::from(column.saturating_sub(16));
+            put_within(buffer, (x + number_at, y), &number, 12, strong);
+            let name_at = number_at + 7;
+            let room = usize::from(column.saturating_sub(name_at + 1));
             let name = fit(&text::places::colour_to_tell(state, kept), room);
-            put_within(buffer, (x + 13, y), name, room, app.theme.muted());
+            put_within(buffer, (x + name_at, y), name, room, app.theme.muted());
         }
         let at = if is_below {
             Some((inside.x, inside.bottom() - 1))

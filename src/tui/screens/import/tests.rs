@@ -384,3 +384,13 @@ fn conversion_list_asks_before_leaving_rows_out() {
         "{drawn}"
     );
 }
+
+#[test]
+fn every_meaning_of_a_column_is_whole_on_a_small_screen() {
+    let desk = TestApp::sample(Depth::None).after("iodd.csv\n\n ");
+    for column in Column::OF_CARD_LIST {
+        let text = desk.after(column.meaning()).drawn((80, 24)).join("\n");
+        assert!(text.contains(column.meaning()), "{text}");
+        assert!(!text.contains('\u{2026}'), "{text}");
+    }
+}

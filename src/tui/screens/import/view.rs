@@ -354,7 +354,7 @@ pub(super) fn meanings(
         let taken =
             choice.is_some() && choice != list.meant() && list.columns.uses.contains(&choice);
         let says = match taken {
-            true => format!("{} (another column now)", meaning(choice)),
+            true => format!("{} (in use)", meaning(choice)),
             false => meaning(choice).to_owned(),
         };
         let here = row == at;

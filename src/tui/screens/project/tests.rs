@@ -486,7 +486,7 @@ fn enter_never_closes_a_ring_and_closed_rings_reopen() {
     // It moves to the end of the list.
     desk.keys("jjjjj");
     let text = screen(&desk);
-    assert!(text.contains("closed today; c reopens it"), "{text}");
+    assert!(text.contains("closed since today; c reopens it"), "{text}");
     let refused = desk.after("p");
     assert!(screen(&refused).contains("is closed. c reopens it"));
     desk.keys("c");
@@ -578,7 +578,7 @@ fn missing_colour_is_searched_for_before_buying() {
     desk.keys("\u{1b}");
     desk.app
         .open(Buy::of(desk.state.rings().map(|ring| ring.id).collect()));
-    assert!(screen(&desk).contains("missing, look for it first"));
+    assert!(screen(&desk).contains("missing: look first"));
 }
 
 #[test]

@@ -9,7 +9,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::ProjectPage;
 use crate::model::ids::CardId;
-use crate::model::ring::{KeyLine, KeyThread, Ring, RingState};
+use crate::model::ring::{KeyLine, KeyThread, Ring};
 use crate::model::thread::Strands;
 use crate::stash::projects::kit;
 use crate::stash::projects::kit::{Availability, ProjectKit, ThreadLine};
@@ -19,10 +19,11 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::tui::app::App;
 use crate::tui::wall::panel;
+use crate::tui::wall::panel::ring_stands;
 use crate::tui::widgets::gauge::{gauge, thousandths};
 use crate::tui::widgets::list::in_view;
 use crate::tui::widgets::pane::{self, Pane};
-use crate::tui::widgets::text::{fit, pad, paragraph, since_when, wrap};
+use crate::tui::widgets::text::{fit, pad, paragraph, wrap};
 
 /// The columns of the key, for the width of a pane.
 struct Columns {
@@ -94,15 +95,7 @@ pub(super) fn title(
     let theme = &app.theme;
     let ring = state.ring(page.ring)?;
     let kit = app.derived.kit(ring.id);
-    let stands = match ring.state {
-        RingState::Hanging { hook, since } => format!(
-            "hanging on {hook} {how_long}",
-            hook = state.hook_name(hook),
-            how_long = since_when(since, app.now)
-        ),
-        RingState::Closed { .. } => "closed".to_owned(),
-        RingState::Live => format!("open {}", since_when(ring.opened, app.now)),
-    };
+    let stands = ring_stands(app, state, ring);
     let cards = text::cards(u32::try_from(state.cards_on(ring).count()).unwrap_or(u32::MAX));
     let stands = match ring.status.as_str() {
         status if status.is_empty() || width < 100 => stands,
@@ -211,10 +204,8 @@ fn key_pane(
         return;
     }
     let columns = Columns::of(state, project.ring, width);
-    let mut lines = vec![
-        Line::styled(fit(&sum(project), width), app.theme.muted()),
-        heading(app, &columns),
-    ];
+    let mut lines = paragraph(&sum(project), width, app.theme.muted());
+    lines.push(heading(app, &columns));
     let room = height.saturating_sub(lines.len()).max(1);
     // A row for each thread of a line, and one for a notion.
     let rows = project.lines.iter().enumerate().flat_map(|(at, line)| {
