@@ -104,7 +104,7 @@ pub struct HookView<'a> {
     /// The number of cards that belong there.
     pub count: usize,
     /// The hook's status.
-    pub shape: HookStatus,
+    pub status: HookStatus,
     /// The direction in which the plan shown moves its card.
     pub way: Option<Way>,
     /// Whether a card there is selected.
@@ -197,7 +197,7 @@ impl<'a> BoardView<'a> {
         let fits = |fitting: &HashSet<HookRef>| fitting.contains(&hook);
         let mut hanging = self.hanging.iter().filter(|(at, _)| *at == hook);
         let ring = hanging.next().map(|&(_, project)| project);
-        let shape = if self.fitting.as_ref().is_some_and(fits) {
+        let status = if self.fitting.as_ref().is_some_and(fits) {
             HookStatus::Fits
         } else if ring.is_some() {
             HookStatus::Hanging
@@ -211,7 +211,7 @@ impl<'a> BoardView<'a> {
             card,
             put_up: self.put_up(card),
             count: cards.len(),
-            shape,
+            status,
             way: None,
             chosen: cards.iter().any(|kept| self.chosen.contains(&kept.card.id)),
             heat: self.heat().hottest(self.state, &cards, self.now),
@@ -264,7 +264,7 @@ impl<'a> BoardView<'a> {
             .iter()
             .find(|kept| plan.ways.contains_key(&kept.card.id));
         let first = moves.or(homes.first()).copied();
-        let shape = match (first, moves, plan.after) {
+        let status = match (first, moves, plan.after) {
             (None, ..) => self.empty(hook),
             (Some(_), Some(_), true) => HookStatus::Coming,
             (Some(_), Some(_), false) => HookStatus::Leaving,
@@ -274,7 +274,7 @@ impl<'a> BoardView<'a> {
             card: first,
             put_up: self.put_up(first),
             count: homes.len(),
-            shape,
+            status,
             way: moves.and_then(|kept| plan.ways.get(&kept.card.id).copied()),
             chosen: false,
             heat: None,

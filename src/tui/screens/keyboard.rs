@@ -152,7 +152,7 @@ pub fn lines(keys: &Keymap, now: Scope, typed: &str) -> Vec<Line> {
     };
     let signs = HookStatus::VARIANTS
         .iter()
-        .map(|shape| (shape.glyph(), shape.meaning()));
+        .map(|status| (status.glyph(), status.meaning()));
     let signs = signs.map(|(glyph, meaning)| (glyph.to_string(), meaning));
     let others = OTHER_SIGNS.map(|(sign, meaning)| (sign.to_owned(), meaning));
     let signs = signs.into_iter().chain(others).map(|(sign, meaning)| {

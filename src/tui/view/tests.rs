@@ -147,14 +147,14 @@ fn signs_show_the_states_at_every_zoom() {
             let cell = grid.cell(hook.row, hook.column).unwrap();
             let line = lines[usize::from(cell.y)].chars();
             let text: String = line.skip(cell.x.into()).take(cell.width.into()).collect();
-            let shape = look.spot(hook).shape;
+            let status = look.spot(hook).status;
             let number = look
                 .spot(hook)
                 .card
                 .map(|kept| kept.card.number.to_string());
-            let glyph = shape.glyph();
+            let glyph = status.glyph();
             let home =
-                shape == HookStatus::Home && number.is_some_and(|number| text.contains(&number));
+                status == HookStatus::Home && number.is_some_and(|number| text.contains(&number));
             assert!(
                 home || text.contains(glyph),
                 "{glyph} in {text:?} after {keys:?}"

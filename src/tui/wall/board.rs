@@ -205,7 +205,7 @@ fn cell<'a>(
 ) -> Cell<'a> {
     let spot = look.spot(hook);
     let kept = spot.card;
-    let number = match (zoom, spot.shape, spot.ring) {
+    let number = match (zoom, spot.status, spot.ring) {
         (Zoom::Far, ..) => Cow::Borrowed(""),
         (_, HookStatus::Hanging, Some(project)) if kept.is_none() => Cow::Borrowed(project),
         _ => kept
@@ -279,7 +279,7 @@ fn fill(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Fill {
     let Some(colour) = spot.card.and_then(|kept| kept.card.colour) else {
         return Fill::None;
     };
-    match spot.shape {
+    match spot.status {
         HookStatus::Home
         | HookStatus::Held
         | HookStatus::Stranger
@@ -302,7 +302,7 @@ fn ink(app: &App, look: &BoardView<'_>, spot: &HookView<'_>) -> Style {
     if let (Some(degree), true) = (spot.heat, theme.gap().is_none()) {
         return theme.heat(look.heat().step(degree));
     }
-    match spot.shape {
+    match spot.status {
         HookStatus::Missing => theme.wrong(),
         HookStatus::Hanging => theme.away(),
         HookStatus::Fits => theme.target(),
@@ -323,7 +323,7 @@ fn sign_ink(app: &App, spot: &HookView<'_>, ink: Style) -> Style {
     if spot.chosen {
         return app.theme.strong();
     }
-    match spot.shape {
+    match spot.status {
         HookStatus::Out | HookStatus::Elsewhere | HookStatus::Hanging => app.theme.away(),
         HookStatus::Missing | HookStatus::Stranger => app.theme.wrong(),
         HookStatus::Coming | HookStatus::Leaving => app.theme.accent(),
@@ -344,15 +344,15 @@ fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) ->
     if let Some(way) = spot.way {
         return Some(way.glyph());
     }
-    let shape = spot.shape.glyph();
+    let status = spot.status.glyph();
     // Whether the sign says more than that the card is selected.
-    let (before_selected, sign) = match spot.shape {
+    let (before_selected, sign) = match spot.status {
         HookStatus::Missing | HookStatus::Out | HookStatus::Elsewhere | HookStatus::Stranger => {
-            (true, Some(shape))
+            (true, Some(status))
         }
         HookStatus::Home if spot.count > 1 => (false, Some('+')),
         // Without a colour and a number, the hook would look empty.
-        HookStatus::Home => (false, (!filled && !named).then_some(shape)),
+        HookStatus::Home => (false, (!filled && !named).then_some(status)),
         HookStatus::Held
         | HookStatus::Hanging
         | HookStatus::Free
@@ -360,7 +360,7 @@ fn sign(look: &BoardView<'_>, spot: &HookView<'_>, filled: bool, named: bool) ->
         | HookStatus::Blocked
         | HookStatus::Coming
         | HookStatus::Leaving
-        | HookStatus::Fits => (false, Some(shape)),
+        | HookStatus::Fits => (false, Some(status)),
     };
     if spot.chosen && !before_selected {
         Some('*')
@@ -448,16 +448,16 @@ mod tests {
                 };
                 let look = BoardView::new(&desk.app, &desk.state);
                 let mut seen = HashSet::new();
-                for &shape in HookStatus::VARIANTS {
+                for &status in HookStatus::VARIANTS {
                     let spot = HookView {
-                        shape,
+                        status,
                         ..look.spot(desk.state.hooks().next().unwrap())
                     };
                     let ink = ink(&desk.app, &look, &spot);
                     let sign = sign(&look, &spot, false, true);
                     assert!(
                         seen.insert((sign, ink.add_modifier)),
-                        "{shape:?} at {depth:?}"
+                        "{status:?} at {depth:?}"
                     );
                 }
             }

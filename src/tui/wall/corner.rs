@@ -92,7 +92,7 @@ impl Map {
             put(buffer, (self.area.x, y), line, theme.faint());
         }
         for &reason in AwayReason::VARIANTS.iter().rev() {
-            let (shape, style) = match reason {
+            let (status, style) = match reason {
                 AwayReason::OnRing => (HookStatus::Out, theme.away()),
                 AwayReason::Missing => (HookStatus::Missing, theme.wrong()),
                 // Few, and soon back.
@@ -102,7 +102,7 @@ impl Map {
             let homes = cards.filter_map(|kept| kept.home);
             for home in homes.filter(|home| board.has(*home)) {
                 let (x, y) = self.at(home);
-                put(buffer, (x, y), shape.glyph().to_string(), style);
+                put(buffer, (x, y), status.glyph().to_string(), style);
             }
         }
         let (left, top) = self.at(board.hook(grid.top, grid.left));
