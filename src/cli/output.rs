@@ -142,17 +142,17 @@ impl Output {
     /// A text with its rescue commands for the stash folder that was given: typed as printed, they must not look after
     /// another stash.
     pub(crate) fn placed(&self, text: &str) -> String {
-        match &self.stash {
-            Some(stash) => ["check", "merge"]
-                .iter()
-                .fold(text.to_owned(), |text, word| {
-                    text.replace(
-                        &format!("homehook {word}"),
-                        &format!("homehook --stash {stash} {word}"),
-                    )
-                }),
-            None => text.to_owned(),
-        }
+        let Some(stash) = &self.stash else {
+            return text.to_owned();
+        };
+        ["check", "merge", "board show"]
+            .iter()
+            .fold(text.to_owned(), |text, command| {
+                text.replace(
+                    &format!("homehook {command}"),
+                    &format!("homehook --stash {stash} {command}"),
+                )
+            })
     }
 
     /// Notes that the answer comes from the sound part of a damaged record.

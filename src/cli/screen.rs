@@ -222,6 +222,7 @@ fn show(
             bell: looks.bell,
             still: looks.still || is_far(),
             invented,
+            check: output.placed("homehook check"),
         };
         crate::tui::run(store, settings, notices.collect(), &demo::throwaway)?;
         return Ok(ExitCode::SUCCESS);

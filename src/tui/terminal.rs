@@ -81,6 +81,8 @@ pub struct Settings {
     pub still: bool,
     /// Whether the stash is the demo, which isn't kept.
     pub invented: bool,
+    /// The command that checks this stash.
+    pub check: String,
 }
 
 /// What the event loop does next.
@@ -149,6 +151,7 @@ fn run_drawing(
         aside: None,
         backups,
         read_only: None,
+        check: settings.check,
     };
     desk.judge();
     desk.greet(&notices, settings.invented);
@@ -225,6 +228,8 @@ struct EventLoop<'a> {
     aside: Option<Aside>,
     /// Why the stash is read-only, if it is.
     read_only: Option<String>,
+    /// The command that checks this stash.
+    check: String,
 }
 
 type Screen = Terminal<Lean<io::Stdout>>;
@@ -234,7 +239,8 @@ impl EventLoop<'_> {
     fn judge(&mut self) {
         self.read_only = self.store.read_only().map(|why| match why {
             ReadOnly::Damaged(_) | ReadOnly::ApplyError { .. } => format!(
-                "Read-only, see 'homehook check': {why}",
+                "Read-only, see '{check}': {why}",
+                check = self.check,
                 why = record::read_only_reason(&why)
             ),
             _ => format!("Read-only: {why}", why = record::read_only_reason(&why)),

@@ -463,3 +463,16 @@ fn broken_colour_file_is_reported_and_left_unchanged() {
     assert_eq!(times(&raw, b"48;2;"), 0);
     assert_eq!(fs::read_to_string(&file).unwrap(), r#"{"colour": "blue"}"#);
 }
+
+#[test]
+fn damaged_stash_names_the_command_that_checks_it() {
+    let folder = small_stash();
+    let record = folder.stash().join("record.jsonl");
+    let text = fs::read_to_string(&record).unwrap();
+    fs::write(&record, text.replacen("new_board", "old_board", 1)).unwrap();
+    let mut screen = Screen::open(&folder.stash(), (220, 60));
+    screen.wait_for("Read-only, see");
+    let command = format!("homehook --stash {} check", folder.stash().display());
+    assert!(screen.text().contains(&command), "{}", screen.text());
+    quit(screen);
+}

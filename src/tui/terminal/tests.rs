@@ -57,6 +57,7 @@ fn the_screen_that_panics() {
             bell: false,
             still: false,
             invented: false,
+            check: "homehook check".to_owned(),
         },
         Vec::new(),
         &demo,
