@@ -346,7 +346,10 @@ fn put_up(args: &PutUpArgs, dir: &Path, output: &mut Output) -> Result<(), Failu
     }
     let changes = event.as_ref().map_or(&[][..], |event| &event.changes);
     if let Some(words) = text::thread::lengths_changed(state, changes) {
-        output.note("lengths_changed", format!("{words}: homehook count"));
+        output.note(
+            "lengths_changed",
+            format!("{words} Count them again: homehook count"),
+        );
     }
     let Some(range) = state.find_range(&args.range) else {
         return Ok(());

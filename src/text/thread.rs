@@ -267,7 +267,7 @@ pub(crate) fn lengths_changed(state: &State, changes: &[Change]) -> Option<Strin
         .collect();
     (!cards.is_empty()).then(|| {
         format!(
-            "The strands on record stay, so these cards have other lengths now: {}. Count them again",
+            "The strands on record stay, so these cards have other lengths now: {}.",
             list(cards)
         )
     })

@@ -145,8 +145,11 @@ impl Fields for RangeThread {
             let last = context.stash.history.last_done();
             let changes = last.map_or(&[][..], |last| &last.event.changes);
             let warning = text::thread::lengths_changed(context.stash.state, changes);
-            let warning = warning.map_or_else(String::new, |warning| format!(". {warning} with N"));
-            context.app.say(format!("{}: {sold}{warning}", range.name));
+            let is_now = format!("{}: {sold}", range.name);
+            context.app.say(match warning {
+                Some(warning) => format!("{is_now}. {warning} Count them again with N."),
+                None => is_now,
+            });
         }
     }
 }
@@ -177,6 +180,14 @@ mod tests {
         );
         desk.keys("R\n\n\n\n\n");
         assert_eq!(desk.wrong(), "That is what is on record already.");
+        // Other strands make other lengths of what was counted.
+        desk.keys("\u{1b}R\n\n\n\n\u{8}4\n");
+        let said = desk.said();
+        assert!(
+            said.contains("skeins, 4 strands. The strands on record stay, so these cards have other lengths now:")
+                && said.ends_with(". Count them again with N."),
+            "{said}"
+        );
     }
 
     #[test]
