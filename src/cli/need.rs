@@ -275,7 +275,7 @@ fn say(state: &State, kit: &Kit<'_>, output: &mut Output) -> Result<(), Failure>
                         text::thread::substitute(state, found)
                     ))?;
                 }
-                if thread.standing.is_missing() && thread.substitutes.is_empty() {
+                if thread.standing.has_no_card() && thread.substitutes.is_empty() {
                     let variegated = state.colour_is_variegated(thread.thread.stitched());
                     let why = match state.thread_colour(thread.thread) {
                         _ if variegated => "variegated thread has no single colour to compare",
@@ -436,14 +436,16 @@ fn sum_line(project: &ProjectKit<'_>) -> String {
         threads.filter(|thread| is(thread.standing)).count()
     };
     let mut text = format!(
-        "  {count} enough, {count2} to split off, {count3} short, {count4} missing",
+        "  {count} enough, {count2} to split off, {count3} short, {count4} missing, \
+         {count5} not owned",
         count = count(|s| matches!(
             s,
             Availability::Done | Availability::OnRing | Availability::Home
         )),
         count2 = count(|s| s == Availability::Split),
         count3 = count(|s| s == Availability::Short),
-        count4 = count(Availability::is_missing)
+        count4 = count(|s| s == Availability::Lost),
+        count5 = count(|s| s == Availability::NotOwned)
     );
     let uncounted = count(|s| s == Availability::Uncounted);
     if uncounted > 0 {

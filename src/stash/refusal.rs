@@ -397,7 +397,7 @@ pub enum Refusal {
     /// The board is too small.
     #[error("short")]
     Short {
-        /// How many places are missing.
+        /// How many places are lacking.
         short: usize,
         /// Cards that need a hook.
         cards: usize,

@@ -178,8 +178,8 @@ pub(crate) fn lots_of(state: &State, line: &ThreadLine<'_>) -> Option<String> {
     mixed.or_else(|| lot_to_use(state, line))
 }
 
-/// How much of a kit is on its ring, and the state of the rest: `kitted 24 of 26; missing: 447 (at
-/// home on hook C07), 96 (not owned)`.
+/// How much of a kit is on its ring, and the state of the rest: `kitted 24 of 26; not on the
+/// ring: 447 (at home on hook C07), 96 (not owned)`.
 #[must_use]
 pub(crate) fn kitted(state: &State, kit: &ProjectKit<'_>) -> String {
     let kitted = kit.kitted(state);
@@ -207,7 +207,7 @@ pub(crate) fn kitted(state: &State, kit: &ProjectKit<'_>) -> String {
     if lacking.is_empty() {
         format!("kitted {there} of {colours}")
     } else {
-        format!("kitted {there} of {colours}; missing: {lacking}")
+        format!("kitted {there} of {colours}; not on the ring: {lacking}")
     }
 }
 
@@ -633,7 +633,7 @@ fn without_promises(state: &State, line: &ThreadLine<'_>) -> String {
         }
         Availability::Uncounted => format!("owned: {cards}", cards = cards()),
         Availability::Lost => format!("{}{}", cards(), rest(line)),
-        Availability::NotOwned => "missing, not owned".to_owned(),
+        Availability::NotOwned => "not owned".to_owned(),
     }
 }
 

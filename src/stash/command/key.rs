@@ -114,7 +114,7 @@ pub fn import(
         event: event.map(if_it_fits).transpose()?,
         entries,
         colours: colours.all.len(),
-        owned: colours.all.len() - colours.missing.len(),
+        owned: colours.all.len() - colours.unowned.len(),
         not_owned: colours.not_owned,
         rejected,
     })
@@ -125,7 +125,7 @@ pub fn import(
 struct Colours {
     ranges: BTreeSet<RangeId>,
     all: BTreeSet<ColourRef>,
-    missing: BTreeSet<ColourRef>,
+    unowned: BTreeSet<ColourRef>,
     not_owned: Vec<NotOwned>,
 }
 
@@ -135,7 +135,7 @@ impl Colours {
         self.all.insert(colour.clone());
         let has = owning(state, &colour.number);
         if !has.contains(&colour.range) {
-            self.missing.insert(colour.clone());
+            self.unowned.insert(colour.clone());
             self.not_owned.push(NotOwned {
                 line,
                 range: ranges.name(colour.range).to_owned(),

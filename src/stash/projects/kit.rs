@@ -41,7 +41,7 @@ pub enum Availability {
 impl Availability {
     /// Whether there is no card to take.
     #[must_use]
-    pub const fn is_missing(self) -> bool {
+    pub const fn has_no_card(self) -> bool {
         matches!(self, Self::Lost | Self::NotOwned)
     }
 
@@ -99,7 +99,7 @@ pub struct ThreadLine<'a> {
     pub lasting: Option<Lot>,
     /// What other projects were promised of the colour.
     pub others: Vec<(RingId, Strands)>,
-    /// Possible substitutes for a missing colour.
+    /// Possible substitutes for a colour without a card.
     pub substitutes: Vec<Substitute>,
 }
 
@@ -446,7 +446,7 @@ pub(super) fn kept_on_rings(state: &State) -> Supply {
 }
 
 /// Checks projects together; see [the module](super) for how they share. The rings must belong to
-/// this state. O(lines · cards) for missing colours, else O(lines · log cards + cards).
+/// this state. O(lines · cards) for colours without a card, else O(lines · log cards + cards).
 #[must_use]
 pub fn check<'a>(state: &'a State, rings: &[&'a Ring]) -> Kit<'a> {
     let mut supply = Supply::new(state);
@@ -510,7 +510,7 @@ fn checked<'a>(
 ) -> ThreadLine<'a> {
     let standing = draft.standing(short);
     let needed_um = (draft.need.left).map(|left| u64::from(left.0) * draft.need.of_a_strand_um);
-    let stand_ins = if standing.is_missing() {
+    let stand_ins = if standing.has_no_card() {
         let assumed = &draft.want.assumed;
         substitutes(state, supply, ring, draft.thread, assumed, needed_um)
     } else {

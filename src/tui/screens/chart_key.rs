@@ -184,7 +184,7 @@ impl Entry {
     }
 }
 
-/// The entries of the preview: warnings, rejected lines, colours missing from the stash, then the
+/// The entries of the preview: warnings, rejected lines, colours that aren't owned, then the
 /// key itself.
 fn entries(state: &State, keyed: &Keyed, ignored: &[String], checks: &[String]) -> Vec<Entry> {
     let said = |kind, words: String| Entry {

@@ -211,14 +211,14 @@ fn cut(context: &mut Context<'_>, card: CardId) {
     }
 }
 
-/// Threads of the key that are missing or short, and what to do about them: ` Of the key 2 colours
+/// Threads of the key that have no card or are short, and what to do about them: ` Of the key 2 colours
 /// are not there: b tells what to buy.`.
 fn lacks(project: &ProjectKit<'_>) -> String {
     let count = |is: fn(Availability) -> bool| {
         let threads = project.threads();
         threads.filter(|of| is(of.standing)).count()
     };
-    let gone = count(Availability::is_missing);
+    let gone = count(Availability::has_no_card);
     let short = count(|standing| standing == Availability::Short);
     let are = |n: usize, words: &str| match n {
         0 => None,
@@ -230,7 +230,7 @@ fn lacks(project: &ProjectKit<'_>) -> String {
     match parts.is_empty() {
         true => String::new(),
         false => {
-            let to_buy = |of: &ThreadLine<'_>| of.lacking.0 > 0 || of.standing.is_missing();
+            let to_buy = |of: &ThreadLine<'_>| of.lacking.0 > 0 || of.standing.has_no_card();
             let next = match project.threads().any(to_buy) {
                 true => "b tells what to buy",
                 false => "S cuts the skeins beside their cards",

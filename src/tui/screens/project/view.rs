@@ -570,7 +570,7 @@ fn thread_details(
         };
         lines.push(Line::styled(fit(&text, width), mood));
     }
-    if of.standing.is_missing() && of.substitutes.is_empty() {
+    if of.standing.has_no_card() && of.substitutes.is_empty() {
         let known = state.cards().any(|kept| kept.card.colour.is_some());
         let text = match known {
             true => "nothing in the stash could stand in for it",
