@@ -470,7 +470,7 @@ fn damaged_stash_names_the_command_that_checks_it() {
     let record = folder.stash().join("record.jsonl");
     let text = fs::read_to_string(&record).unwrap();
     fs::write(&record, text.replacen("new_board", "old_board", 1)).unwrap();
-    let mut screen = Screen::open(&folder.stash(), (220, 60));
+    let screen = Screen::open(&folder.stash(), (220, 60));
     screen.wait_for("Read-only, see");
     let command = format!("homehook --stash {} check", folder.stash().display());
     assert!(screen.text().contains(&command), "{}", screen.text());

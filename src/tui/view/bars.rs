@@ -146,7 +146,8 @@ fn counted(app: &App, state: &State) -> Vec<Count> {
     all
 }
 
-/// The mode, as many key hints as fit, and the cursor position. The help key always fits.
+/// The mode, as many key hints as fit, and the cursor position. The help key always fits, and the
+/// one that leaves wherever there is space for both.
 pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: Rect) {
     let theme = &app.theme;
     frame.buffer_mut().set_style(area, theme.raised());
@@ -193,8 +194,16 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
     let wide = |(key, hint, _): &(String, &str, Action)| key.width() + 1 + hint.width() + 3;
     let is_help = |(_, _, action): &&(String, &str, Action)| *action == Action::Help;
     let help = hinted.iter().find(is_help);
-    let kept = help.map_or(0, wide);
-    let keys = hinted.iter().filter(|hint| !is_help(hint));
+    let does = |what: Action| hinted.iter().find(move |(_, _, action)| *action == what);
+    let leave = does(Action::Quit).or_else(|| does(Action::Cancel));
+    let first = hinted.first().map_or(0, wide);
+    let least = used + first + help.map_or(0, wide);
+    let leave = leave.filter(|leave| least + wide(leave) <= width + 3);
+    let kept = [leave, help].into_iter().flatten().map(wide).sum::<usize>();
+    let keys = hinted.iter().filter(|hint| {
+        let leaves = leave.is_some_and(|leave| leave.2 == hint.2);
+        !is_help(hint) && !leaves
+    });
     // Impossible actions are greyed, so that the hints keep their places.
     let can = |action| {
         let top = app.stack.last();
@@ -217,9 +226,13 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
         push(&mut spans, hint);
         used += more;
     }
+    if let Some(leave) = leave {
+        push(&mut spans, leave);
+        used += wide(leave);
+    }
     if let Some(help) = help.filter(|help| used + wide(help) <= width + 3) {
         push(&mut spans, help);
-        used += kept;
+        used += wide(help);
     }
     frame.render_widget(Line::from(spans), area);
     if !here.is_empty() && used + here.width() < width {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::testing::is_long;
 use crate::tui::key::{Code, Key};
-use crate::tui::keymap::{self, Keymap, Scope};
+use crate::tui::keymap::{self, Action, Keymap, Scope};
 use crate::tui::layout;
 use crate::tui::message::Message;
 use crate::tui::testing::{TestApp, every_mode};
@@ -67,6 +67,11 @@ fn status_line_shows_the_most_useful_keys_and_the_help() {
             let mut wanted = vec![format!("{} {}", first.keys[0], first.hint)];
             let typed = scope.is_typed_in() || scope == Scope::Confirm;
             wanted.extend((!typed && scope != Scope::Help).then(|| "? help".to_owned()));
+            // Who opened a screen by accident sees how to leave it.
+            let does = |what| keymap::in_scope(scope).find(|b| b.action == what);
+            let leave = does(Action::Quit).or_else(|| does(Action::Cancel));
+            let leave = leave.filter(|b| size.0 >= 80 && !b.hint.is_empty());
+            wanted.extend(leave.map(|b| format!("{} {}", b.keys[0], b.hint)));
             for hint in wanted {
                 assert!(
                     status.contains(&hint),
