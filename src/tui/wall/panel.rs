@@ -254,7 +254,10 @@ fn facts(
         });
         lines.push(Line::from(vec![
             label(if at == 0 { "wanted by" } else { "" }),
-            Span::raw(fit(&format!("{}{much}", ring.project), room)),
+            Span::raw(match format!("{}{much}", ring.project) {
+                words if words.width() <= room => words,
+                _ => fit(ring.project.as_str(), room),
+            }),
         ]));
     }
     let wants = wants(state, kept);
