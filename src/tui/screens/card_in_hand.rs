@@ -26,6 +26,8 @@ use crate::tui::widgets::list::stepped;
 use crate::tui::widgets::text::{fit, typed};
 use crate::tui::widgets::window;
 
+/// The columns of the line, on a screen that has them: enough to show whole what Enter does.
+const WIDTH: u16 = 78;
 /// The most cards to choose from.
 const MOST: usize = 6;
 
@@ -306,7 +308,7 @@ impl Screen for CardInHand {
         let found = self.candidates(state);
         let lines = found.len().clamp(1, MOST) + 1;
         let heading = ("Card in hand", "");
-        let inside = window::over_foot(&app.theme, heading, (64, lines), frame, body);
+        let inside = window::over_foot(&app.theme, heading, (WIDTH, lines), frame, body);
         let room = usize::from(inside.width);
         let mut lines = vec![typed(&app.theme, self.field.halves(), room)];
         if found.is_empty() {

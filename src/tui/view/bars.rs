@@ -20,6 +20,8 @@ use crate::tui::widgets::text::{fit, put, put_within, wrap};
 const LEAST_NAME: usize = 12;
 /// Shown beside the mode if the stash is read-only.
 const READ_ONLY: &str = "read-only";
+/// The columns from which the status line has room for a family beside the keys; the pane of the card names it too.
+const FAMILY_FROM: usize = 100;
 /// The most columns of a notice.
 const WIDEST_TOAST: u16 = 76;
 
@@ -153,8 +155,8 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
     frame.buffer_mut().set_style(area, theme.raised());
     let scope = app.scope();
     let chip = format!(" {} ", scope.chip());
-    let here = position(app, stash.state);
     let width = usize::from(area.width);
+    let here = position(app, stash.state, width >= FAMILY_FROM);
     let mut spans = vec![
         Span::raw(" "),
         Span::styled(fit(&chip, width.saturating_sub(2)), theme.target()),
@@ -247,9 +249,9 @@ pub(super) fn status(app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, area: R
     }
 }
 
-/// The hook under the cursor, its position among all hooks, and its family if the margin doesn't
-/// name it.
-fn position(app: &App, state: &State) -> String {
+/// The hook under the cursor and its position among all hooks, and with `family` its family if the
+/// margin doesn't name it.
+fn position(app: &App, state: &State, family: bool) -> String {
     let covered = app
         .stack
         .last()
@@ -264,7 +266,10 @@ fn position(app: &App, state: &State) -> String {
     let at = board.reading_index(hook) + 1;
     let place = format!("{} · {at}/{all}", board.hook_name(hook));
     let margin = super::layout::current(app, state).and_then(|grid| grid.margin());
-    let family = app.card(state).map(|kept| state.family_name(kept));
+    let family = app
+        .card(state)
+        .filter(|_| family)
+        .map(|kept| state.family_name(kept));
     match family {
         Some(name) if margin.is_none() && !name.is_empty() => format!("{name} · {place}"),
         _ => place,
