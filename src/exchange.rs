@@ -27,7 +27,7 @@ pub use crate::stash::columns::Column;
 pub use amount::ParseAmountError;
 pub use buy_list::{BuyRow, write_buy_csv};
 pub use cards::{CardFile, card_rows, read_cards, read_cards_as, write_cards_csv};
-pub use chart_key::{KeyFile, read_key};
+pub use chart_key::{KeyFile, read_key, read_key_as};
 pub use columns::{Columns, ColumnsError, Found, Unclear};
 pub use matches::{MatchFile, read_matches, write_matches_csv};
 pub use plain::{Plain, Source, plain, sheets};

@@ -61,12 +61,18 @@ pub(crate) enum Failure {
         /// What is wrong with it.
         source: FileError,
     },
-    /// The columns of a card list are unclear.
-    #[error("{path}: {unclear} Say which is which, such as: homehook import cards {file} {columns}",
-        path = path.display(), unclear = files::unclear(unclear), file = typed(path))]
+    /// The columns of a card list or a chart key are unclear.
+    #[error("{path}: {unclear} Say which is which, such as: homehook import {list} {columns}",
+        path = path.display(), unclear = files::unclear(unclear), list = if *of_key {
+            format!("key {file} --project NAME", file = typed(path))
+        } else {
+            format!("cards {file}", file = typed(path))
+        })]
     UnclearColumns {
         /// The file.
         path: PathBuf,
+        /// Whether it is a chart key.
+        of_key: bool,
         /// What is unclear.
         unclear: Unclear,
         /// Sensible columns, as typed.

@@ -4,6 +4,7 @@ pub(super) mod cards;
 pub(super) mod key;
 pub(super) mod matches;
 
+use std::cell::LazyCell;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
@@ -18,7 +19,9 @@ use super::change;
 use super::failure::Failure;
 use super::output::{Output, RejectedOut};
 use crate::exchange::file::read_beginning;
-use crate::exchange::{FileError, LARGEST_FILE, Plain, Source, plain, read_range};
+use crate::exchange::{
+    Column, Columns, FileError, LARGEST_FILE, Plain, Source, look_over, plain, read_range,
+};
 use crate::journal::store::Store;
 use crate::stash::command::import;
 use crate::stash::event::Event;
@@ -178,6 +181,90 @@ pub(crate) fn not_a_list(path: &Path) -> impl FnOnce(FileError) -> Failure {
     |source| Failure::NotAList {
         path: path.to_owned(),
         source,
+    }
+}
+
+/// The use of a column of a list; `None` leaves it out.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ColumnUse(Option<Column>);
+
+impl ColumnUse {
+    /// Reads a use that such a list may have.
+    fn read(text: &str, known: &[Column]) -> Result<Self, String> {
+        if text.trim() == "-" {
+            return Ok(Self(None));
+        }
+        let column = Column::called(text, known);
+        column.map(|column| Self(Some(column))).ok_or_else(|| {
+            let known: Vec<&str> = known.iter().map(|column| column.title()).collect();
+            format!(
+                "there is no such column; there are {known}, and - for one to leave out",
+                known = known.join(", ")
+            )
+        })
+    }
+}
+
+/// The columns of a list.
+pub(crate) struct Understood {
+    /// Their uses, as given or guessed.
+    columns: Columns,
+    /// The uses as typed, unless the titles alone determine them.
+    typed: Option<String>,
+}
+
+/// The columns of a list that may have the `known` ones: as given, else as guessed from the file
+/// and the ranges of the stash.
+fn understood(
+    args: &ListArgs,
+    (given, header): (&[ColumnUse], bool),
+    text: &str,
+    known: &'static [Column],
+    dir: &Path,
+) -> Result<Understood, Failure> {
+    if !given.is_empty() {
+        let uses = given.iter().map(|ColumnUse(of)| *of).collect();
+        let columns = Columns { header, uses };
+        let typed = Some(columns_line(&columns));
+        return Ok(Understood { columns, typed });
+    }
+    let mut found = look_over(text.as_bytes(), known).map_err(not_a_list(&args.file))?;
+    // What is to be said of the stash is said when it is opened for the list itself.
+    let store = LazyCell::new(|| Store::open(dir).ok());
+    found.know_ranges(|name| {
+        let store = store.as_ref();
+        store.is_some_and(|(store, _)| store.state().find_range(name).is_some())
+    });
+    if let Some(unclear) = found.unclear() {
+        return Err(Failure::UnclearColumns {
+            path: args.file.clone(),
+            of_key: known == Column::OF_KEY,
+            columns: columns_line(&found.proposal()),
+            unclear,
+        });
+    }
+    let typed = (!found.is_by_title()).then(|| columns_line(&found.guess));
+    Ok(Understood {
+        columns: found.guess,
+        typed,
+    })
+}
+
+/// Columns as typed: `--columns number,-,name`.
+fn columns_line(columns: &Columns) -> String {
+    let uses = columns.uses.iter();
+    let uses = uses.map(|of| of.map_or("-", Column::typed));
+    let header = if columns.header { "" } else { " --no-header" };
+    format!(
+        "--columns {uses}{header}",
+        uses = uses.collect::<Vec<_>>().join(",")
+    )
+}
+
+/// Writes how columns that weren't given were guessed.
+fn tell_columns(given: &[ColumnUse], typed: Option<&String>, output: &Output) {
+    if let (true, Some(columns)) = (given.is_empty(), typed) {
+        output.note("columns", format!("The columns were read as: {columns}"));
     }
 }
 

@@ -84,6 +84,7 @@ pub fn read_cards(bytes: &[u8]) -> Result<CardFile, FileError> {
 /// # Errors
 /// See [`FileError`].
 pub fn read_cards_as(bytes: &[u8], columns: &Columns) -> Result<CardFile, FileError> {
+    let columns = (columns, &Column::OF_CARD_LIST[..]);
     sheet::read_as(bytes, columns, card_row, which)
 }
 

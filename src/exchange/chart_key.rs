@@ -1,6 +1,7 @@
 //! A chart key: the colours of a chart, and the stitches worked in each.
 
 use super::amount::{self, ParseAmountError};
+use super::columns::Columns;
 use super::sheet::{self, Cells, FileError, ListFile, RowError};
 use super::table::Delimiter;
 use crate::model::label::fold;
@@ -34,6 +35,16 @@ const MOST_STRANDS: u32 = 12;
 /// See [`FileError`].
 pub fn read_key(bytes: &[u8]) -> Result<KeyFile, FileError> {
     sheet::read(bytes, &Column::OF_KEY, key_row, |row| row.line)
+}
+
+/// Reads a chart key whose columns the user assigned, ignoring their titles; reads and rejects rows
+/// as [`read_key`] does.
+///
+/// # Errors
+/// See [`FileError`].
+pub fn read_key_as(bytes: &[u8], columns: &Columns) -> Result<KeyFile, FileError> {
+    let columns = (columns, &Column::OF_KEY[..]);
+    sheet::read_as(bytes, columns, key_row, |row| row.line)
 }
 
 fn key_row(cells: &Cells<'_>) -> Result<KeyRow, RowError> {

@@ -127,8 +127,13 @@ pub struct Columns {
 }
 
 impl Columns {
-    /// Maps the fields of a row to columns, given the first row of the file.
-    pub(super) fn header_over(&self, first: &Row<'_>) -> Result<Header, ColumnsError> {
+    /// Maps the fields of a row to columns, given the first row of the file and the columns such a
+    /// list may have.
+    pub(super) fn header_over(
+        &self,
+        first: &Row<'_>,
+        known: &[Column],
+    ) -> Result<Header, ColumnsError> {
         let title = |at: usize| self.title(at, first.fields.get(at).map(AsRef::as_ref));
         let mut columns: Vec<(Column, usize)> = Vec::new();
         let mut ignored = Vec::new();
@@ -149,7 +154,7 @@ impl Columns {
         if !columns.iter().any(|(column, _)| *column == Column::Number) {
             return Err(ColumnsError::NoNumber {
                 found: (0..first.fields.len()).map(title).collect(),
-                known: Column::OF_CARD_LIST.to_vec(),
+                known: known.to_vec(),
             });
         }
         Ok(Header {
@@ -171,12 +176,12 @@ fn title(at: usize, above: Option<&str>) -> String {
     named.map_or_else(|| format!("column {at}", at = at + 1), shown)
 }
 
-/// The column of a card list meant by a single word of a title. The last word usually names the
-/// thing itself: 'thread number', 'name of colour'.
-fn by_word(title: &str) -> Option<Column> {
+/// The column meant by a single word of a title. The last word usually names the thing itself:
+/// 'thread number', 'name of colour'.
+fn by_word(title: &str, known: &[Column]) -> Option<Column> {
     let words = title.split(|c: char| !c.is_alphanumeric());
     let mut words = words.filter(|word| !word.is_empty());
-    let meant = |word| Column::called(word, &Column::OF_CARD_LIST);
+    let meant = |word| Column::called(word, known);
     let last = words.next_back().and_then(meant);
     last.or_else(|| words.find_map(meant))
 }
@@ -186,6 +191,8 @@ fn by_word(title: &str) -> Option<Column> {
 pub struct Found {
     /// Their likely uses: judged by their titles, then by their values.
     pub guess: Columns,
+    /// The columns such a list may have.
+    pub known: &'static [Column],
     /// The first row, shortened and made safe to show.
     first: Vec<String>,
     /// The rows below it that were examined; likewise.
@@ -196,7 +203,11 @@ impl Found {
     /// Guesses the columns. A title that [`read_cards`](super::read_cards) understands has the same
     /// meaning here; in any other title a single word is enough; failing that, the values decide.
     /// O(first row + examined rows).
-    pub(super) fn of<'a>(first: &Row<'_>, below: impl Iterator<Item = Row<'a>>) -> Self {
+    pub(super) fn of<'a>(
+        first: &Row<'_>,
+        below: impl Iterator<Item = Row<'a>>,
+        known: &'static [Column],
+    ) -> Self {
         let cells = |row: &Row<'_>| -> Vec<String> {
             let fields = row.fields.iter().take(MOST_COLUMNS);
             fields.map(|field| shown(field)).collect()
@@ -207,6 +218,7 @@ impl Found {
                 header: true,
                 uses: vec![None; first.fields.len()],
             },
+            known,
             below: below.take(LOOKED_AT).map(|row| cells(&row)).collect(),
             first: cells(first),
         };
@@ -233,7 +245,7 @@ impl Found {
             Some(Column::Name) => self
                 .first
                 .get(at)
-                .is_none_or(|title| exactly(title).is_none()),
+                .is_none_or(|title| self.exactly(title).is_none()),
             Some(_) => false,
         };
         let found = (0..self.count()).find(|&at| may_be(at) && named(at));
@@ -267,7 +279,7 @@ impl Found {
     /// Whether the titles alone determine all the column uses.
     #[must_use]
     pub fn is_by_title(&self) -> bool {
-        let said = self.first.iter().map(|title| exactly(title));
+        let said = self.first.iter().map(|title| self.exactly(title));
         self.guess.header && said.eq(self.guess.uses.iter().copied())
     }
 
@@ -285,8 +297,9 @@ impl Found {
                 titles: titles(&all),
             })
         };
-        let mut known = Column::OF_CARD_LIST.into_iter();
-        let twice = known.find_map(|column| several(column, self.claims(column, exactly)));
+        let mut known = self.known.iter();
+        let twice = known
+            .find_map(|&column| several(column, self.claims(column, |title| self.exactly(title))));
         if twice.is_some() {
             return twice;
         }
@@ -298,12 +311,12 @@ impl Found {
             });
         };
         let free = |at: usize| at == number || uses.get(at).is_some_and(Option::is_none);
-        let of_number = |meant: fn(&str) -> Option<Column>| {
-            let mut claims = self.claims(Column::Number, meant);
+        let of_number = |meant: fn(&str, &[Column]) -> Option<Column>| {
+            let mut claims = self.claims(Column::Number, |title| meant(title, self.known));
             claims.retain(|&at| free(at));
             claims
         };
-        if of_number(exactly).contains(&number) {
+        if of_number(Column::called).contains(&number) {
             return None;
         }
         let by_word = of_number(by_word);
@@ -342,20 +355,20 @@ impl Found {
     }
 }
 
-/// The column of a card list that a complete title means.
-fn exactly(title: &str) -> Option<Column> {
-    Column::called(title, &Column::OF_CARD_LIST)
-}
-
 fn has_digit(text: &str) -> bool {
     text.bytes().any(|byte| byte.is_ascii_digit())
 }
 
 impl Found {
+    /// The column that a complete title means.
+    fn exactly(&self, title: &str) -> Option<Column> {
+        Column::called(title, self.known)
+    }
+
     /// Whether the first row names the columns. One recognized title is enough. Otherwise, a first
     /// row that looks like the rows below it, with digits where they have some, is data.
     fn has_header(&self) -> bool {
-        let known = |title: &String| Column::called(title, &Column::OF_CARD_LIST).is_some();
+        let known = |title: &String| self.exactly(title).is_some();
         if self.first.iter().any(known) {
             return true;
         }
@@ -371,8 +384,9 @@ impl Found {
 
     fn guess_uses(&mut self) {
         if self.guess.header {
-            self.take_by_title(true, exactly);
-            self.take_by_title(true, by_word);
+            let known = self.known;
+            self.take_by_title(true, |title| Column::called(title, known));
+            self.take_by_title(true, |title| by_word(title, known));
         }
         self.take_by_values(Column::Hex, are_colours);
         self.take_by_values(Column::Number, are_numbers);
@@ -387,7 +401,9 @@ impl Found {
             self.give(named, Column::Name);
         }
         self.take_by_values(Column::Name, are_names);
-        self.take_by_values(Column::Hook, are_hooks);
+        if self.known.contains(&Column::Hook) {
+            self.take_by_values(Column::Hook, are_hooks);
+        }
     }
 
     /// Takes the first free column whose values fit.
@@ -422,7 +438,8 @@ impl Found {
     /// Whether the values allow the title's meaning, if the title is ambiguous.
     fn may_be(&self, at: usize, column: Column) -> bool {
         let title = self.first.get(at);
-        if title.is_some_and(|title| exactly(title) == Some(column) && Column::is_sure(title)) {
+        if title.is_some_and(|title| self.exactly(title) == Some(column) && Column::is_sure(title))
+        {
             return true;
         }
         let values: Vec<_> = self.values(&self.guess, at).collect();
@@ -430,6 +447,9 @@ impl Found {
         values.is_empty()
             || match column {
                 Column::Hex => values.iter().any(|value| value.parse::<Srgb>().is_ok()),
+                Column::Name => {
+                    title.is_none_or(|title| Column::is_sure(title)) || are_words(&values)
+                }
                 Column::Number => {
                     let marked = values.iter().any(|value| value.starts_with('#'));
                     values.iter().filter(of_number).count() * 2 >= values.len()
@@ -443,8 +463,9 @@ impl Found {
     fn names_colours(&self, at: usize) -> bool {
         let title = self.first.get(at);
         let values: Vec<_> = self.values(&self.guess, at).collect();
-        title.is_some_and(|title| exactly(title) == Some(Column::Hex) && !Column::is_sure(title))
-            && !values.is_empty()
+        title.is_some_and(|title| {
+            self.exactly(title) == Some(Column::Hex) && !Column::is_sure(title)
+        }) && !values.is_empty()
             && are_words(&values)
     }
 

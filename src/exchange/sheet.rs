@@ -425,17 +425,17 @@ pub(super) fn read<T, K: Eq + Hash>(
 /// Like [`read`], with columns assigned by the user.
 pub(super) fn read_as<T, K: Eq + Hash>(
     bytes: &[u8],
-    columns: &Columns,
+    (columns, known): (&Columns, &[Column]),
     make: impl Fn(&Cells<'_>) -> Result<T, RowError>,
     key: impl Fn(&T) -> K,
 ) -> Result<ListFile<T>, FileError> {
     let (delimiter, mut lines) = rows_of(bytes)?;
     if columns.header {
-        lines = from_titles(lines, &Column::OF_CARD_LIST);
+        lines = from_titles(lines, known);
     }
     let mut after = lines.clone();
     let first = after.next().ok_or(FileError::Empty)??;
-    let header = columns.header_over(&first)?;
+    let header = columns.header_over(&first, known)?;
     let lines = if columns.header { after } else { lines };
     below(header, delimiter, lines, make, key)
 }
@@ -518,13 +518,14 @@ fn below<T, K: Eq + Hash>(
     })
 }
 
-/// Examines the columns of a file and guesses their meaning in a card list.
+/// Examines the columns of a file and guesses their meaning in a list that may have the `known`
+/// ones: a card list or a chart key.
 ///
 /// # Errors
 /// When the file is empty, too large or not text, or its first row isn't a valid row.
-pub fn look_over(bytes: &[u8]) -> Result<Found, FileError> {
+pub fn look_over(bytes: &[u8], known: &'static [Column]) -> Result<Found, FileError> {
     let (_, rows) = rows_of(bytes)?;
-    let mut rows = from_titles(rows, &Column::OF_CARD_LIST);
+    let mut rows = from_titles(rows, known);
     let first = rows.next().ok_or(FileError::Empty)??;
-    Ok(Found::of(&first, rows.filter_map(Result::ok)))
+    Ok(Found::of(&first, rows.filter_map(Result::ok), known))
 }

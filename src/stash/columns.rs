@@ -3,6 +3,8 @@
 
 use std::fmt;
 
+use super::find::fold;
+
 /// A known column.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -171,6 +173,93 @@ const STITCHES: [&str; 8] = [
     "crossstitches",
 ];
 
+/// Headers in German, French, Spanish, Italian and Dutch, as normalized by [`key`] and separated by
+/// spaces, for columns of every kind of list.
+const IN_OTHER_LANGUAGES: [(Column, &str); 19] = [
+    (
+        Column::Range,
+        "marke hersteller sortiment marque fabricant gamme marca fabricante produttore gamma \
+         merk",
+    ),
+    (
+        Column::Number,
+        "nummer farbnummer farbnr farbcode farbennummer garnnummer garnnr numero n° nº \
+         numerodecouleur codecouleur numerodecolor codigo codigodecolor numerocolore \
+         numerodelcolore codice codicecolore kleurnummer kleurnr kleurcode garennummer",
+    ),
+    (
+        Column::Name,
+        "farbname farbbezeichnung bezeichnung nom nomdelacouleur nomcouleur nombre \
+         nombredelcolor nombredecolor nome nomecolore nomedelcolore naam kleurnaam",
+    ),
+    (Column::Hex, "farbe couleur colore kleur"),
+    (
+        Column::Family,
+        "familie farbfamilie farbgruppe gruppe famille familia famiglia groupe grupo gruppo \
+         groep kleurfamilie",
+    ),
+    (
+        Column::Skeins,
+        "anzahl menge docken strange strangen quantite echevettes echeveaux cantidad madejas \
+         quantita matasse aantal strengen strengetjes",
+    ),
+    (
+        Column::DyeLot,
+        "farbpartie partie charge bain bainteinture baindeteinture lote lotedetinte lotto \
+         bagno verfbad partij",
+    ),
+    (
+        Column::Hook,
+        "haken platz crochet gancho gancio haak plaats",
+    ),
+    (
+        Column::Note,
+        "notiz notizen bemerkung bemerkungen remarque remarques nota notas opmerking \
+         opmerkingen",
+    ),
+    (Column::Symbol, "zeichen symbole simbolo symbool teken"),
+    (
+        Column::Strands,
+        "faden fadenzahl anzahlfaden brins nombredebrins hebras hilos fili capi draden \
+         aantaldraden",
+    ),
+    (
+        Column::Stitches,
+        "stiche stichzahl anzahlstiche kreuzstiche kreuze points pointsdecroix croix \
+         nombredepoints puntadas puntos puntosdecruz cruces punti crocette punticroce steken \
+         kruissteken kruisjes aantalsteken",
+    ),
+    (
+        Column::Half,
+        "halbestiche halbekreuze halbstiche demipoints mediaspuntadas mediospuntos mezzipunti \
+         halvesteken",
+    ),
+    (
+        Column::Quarter,
+        "viertelstiche quartsdepoint cuartosdepunto quartidipunto kwartsteken",
+    ),
+    (
+        Column::ThreeQuarter,
+        "dreiviertelstiche troisquartsdepoint trescuartosdepunto trequartidipunto \
+         driekwartsteken",
+    ),
+    (
+        Column::Backstitch,
+        "ruckstich ruckstiche pointarriere pointsarriere puntoatras pespunte puntoscritto \
+         puntoindietro stiksteek stiksteken",
+    ),
+    (
+        Column::FrenchKnots,
+        "knotchen knotchenstich knotchenstiche pointdenœud pointsdenœud pointdenoeud \
+         pointsdenoeud nudosfranceses puntonodini nodini knoopjes",
+    ),
+    (
+        Column::Pieces,
+        "stuck stuckzahl perlen perles piezas cuentas pezzi perline stuks kralen",
+    ),
+    (Column::Lengths, "langen longueurs largos lunghezze lengtes"),
+];
+
 impl Column {
     /// The columns of a card list, in the order they are written. Only a purchase has the last one.
     pub const OF_CARD_LIST: [Self; 14] = [
@@ -190,15 +279,14 @@ impl Column {
         Self::PurchaseId,
     ];
 
-    /// The same columns in the order in which the user is asked about them: those most lists have
-    /// first.
+    /// The columns of a kind of list in the order in which the user is asked about them: those most
+    /// lists have first.
     #[must_use]
-    pub fn as_asked() -> Vec<Self> {
+    pub fn as_asked(known: &[Self]) -> Vec<Self> {
         let first = [Self::Number, Self::Name, Self::Hex];
-        let rest = Self::OF_CARD_LIST
-            .into_iter()
-            .filter(|column| !first.contains(column));
-        first.into_iter().chain(rest).collect()
+        let rest = known.iter().filter(|column| !first.contains(column));
+        let first = first.iter().filter(|column| known.contains(column));
+        first.chain(rest).copied().collect()
     }
 
     /// The columns of a range list.
@@ -234,7 +322,8 @@ impl Column {
     /// The columns of a roll call list.
     pub const OF_ROLL_CALL: [Self; 3] = [Self::Hook, Self::Number, Self::Range];
 
-    /// The headers that mean this column, as normalized by [`key`]. The first is the one written.
+    /// The English headers that mean this column, as normalized by [`key`]. The first is the one
+    /// written. Those of other languages are in [`IN_OTHER_LANGUAGES`].
     const fn headers(self) -> &'static [&'static str] {
         match self {
             Self::Range => &["range", "maker", "brand", "manufacturer", "make"],
@@ -295,7 +384,16 @@ impl Column {
         }
     }
 
-    /// What the column says about a card, for a newcomer; empty if no card list has it.
+    /// Whether a normalized header means this column.
+    fn is_called(self, key: &str) -> bool {
+        let mut others = IN_OTHER_LANGUAGES.iter();
+        self.headers().contains(&key)
+            || others
+                .any(|(column, headers)| *column == self && headers.split(' ').any(|of| of == key))
+    }
+
+    /// What the column says about a card or a line of a chart key, for a newcomer; empty if neither
+    /// list has it.
     #[must_use]
     pub const fn meaning(self) -> &'static str {
         match self {
@@ -313,38 +411,39 @@ impl Column {
             Self::Note => "anything else to be kept",
             Self::SplitCardOf => "the project whose split card it is",
             Self::PurchaseId => "from the pocket page; counts once",
-            Self::Symbol
-            | Self::Strands
-            | Self::MatchRange
-            | Self::MatchNumber
-            | Self::Stitches
-            | Self::Half
-            | Self::Quarter
-            | Self::ThreeQuarter
-            | Self::Backstitch
-            | Self::BackstitchStrands
-            | Self::FrenchKnots
-            | Self::Notion
-            | Self::Pieces => "",
+            Self::Symbol => "the sign in the chart",
+            Self::Strands => "in the needle; 1+2 for the threads of a blend",
+            Self::Stitches => "full crosses",
+            Self::Half => "half stitches",
+            Self::Quarter => "quarter stitches",
+            Self::ThreeQuarter => "three-quarter stitches",
+            Self::Backstitch => "length of its lines, in squares of the chart",
+            Self::BackstitchStrands => "in the needle for backstitch",
+            Self::FrenchKnots => "how many French knots",
+            Self::Notion => "a bead, button or ornament; empty for thread",
+            Self::Pieces => "how many pieces of a notion",
+            Self::MatchRange | Self::MatchNumber => "",
         }
     }
 
-    /// The column that a header means in a kind of list. Ignores case, spaces, hyphens, underscores
-    /// and a full stop at the end.
+    /// The column that a header means in a kind of list. Ignores case, accents, spaces, hyphens,
+    /// underscores and a full stop at the end.
     #[must_use]
     pub fn called(header: &str, known: &[Self]) -> Option<Self> {
         let key = key(header);
         let mut known = known.iter();
-        known
-            .find(|column| column.headers().contains(&key.as_str()))
-            .copied()
+        known.find(|column| column.is_called(&key)).copied()
     }
 
     /// Whether a header means its column whatever is below it. Some don't: 'colour' is above names
     /// as often as above hex digits, and 'shade' as often above numbers.
     #[must_use]
     pub fn is_sure(header: &str) -> bool {
-        let unsure = ["colour", "color", "shade", "floss", "bobbin", "code"];
+        let unsure = [
+            "colour", "color", "shade", "floss", "bobbin", "code", "farbe", "couleur", "colore",
+            "kleur", // A name in Spanish, a count in French.
+            "nombre",
+        ];
         !unsure.contains(&key(header).as_str())
     }
 
@@ -378,17 +477,12 @@ impl fmt::Display for Column {
     }
 }
 
-/// The key for comparing headers: lower case, without spaces, hyphens and underscores, and without
-/// a full stop or colon at the end.
+/// The key for comparing headers: lower case, without accents, spaces, hyphens and underscores, and
+/// without a full stop or colon at the end.
 fn key(header: &str) -> String {
     let kept = |c: &char| !c.is_whitespace() && !matches!(c, '-' | '_');
-    header
-        .trim_end()
-        .trim_end_matches(['.', ':'])
-        .chars()
-        .filter(kept)
-        .flat_map(char::to_lowercase)
-        .collect()
+    let header = header.trim_end().trim_end_matches(['.', ':']);
+    fold(header).chars().filter(kept).collect()
 }
 
 #[cfg(test)]
@@ -402,12 +496,16 @@ mod tests {
             &Column::OF_KEY,
             &Column::OF_CONVERSION_LIST,
         ] {
-            let mut all: Vec<_> = columns.iter().flat_map(|c| c.headers()).collect();
+            let others = IN_OTHER_LANGUAGES.iter();
+            let others = others.filter(|(column, _)| columns.contains(column));
+            let mut all: Vec<_> = (columns.iter().flat_map(|c| c.headers()).copied())
+                .chain(others.flat_map(|(_, headers)| headers.split(' ')))
+                .collect();
             let count = all.len();
             all.sort_unstable();
             all.dedup();
             assert_eq!(all.len(), count);
-            assert!(all.iter().all(|header| key(header) == **header));
+            assert!(all.iter().all(|header| key(header) == *header));
         }
     }
 
@@ -423,14 +521,46 @@ mod tests {
     }
 
     #[test]
-    fn every_card_list_column_is_asked_about_once_and_has_a_meaning() {
-        let asked = Column::as_asked();
-        assert_eq!(asked.len(), Column::OF_CARD_LIST.len());
-        for column in Column::OF_CARD_LIST {
-            assert!(
-                asked.contains(&column) && !column.meaning().is_empty(),
-                "{column}"
-            );
+    fn every_column_of_a_list_is_asked_about_once_and_has_a_meaning() {
+        for known in [&Column::OF_CARD_LIST[..], &Column::OF_KEY] {
+            let asked = Column::as_asked(known);
+            assert_eq!(asked.len(), known.len());
+            for column in known {
+                assert!(
+                    asked.contains(column) && !column.meaning().is_empty(),
+                    "{column}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn headers_of_other_languages_mean_the_same_with_and_without_accents() {
+        use Column::{Name, Number, Skeins, Stitches, Strands, Symbol};
+        for (headers, column) in [
+            (
+                "Nummer, Farbnummer, Numéro, N°, Nº, Número, Codice, Kleurnummer",
+                Number,
+            ),
+            ("Name, Bezeichnung, Nom, Nombre, Nome, Naam", Name),
+            (
+                "Anzahl, Docken, Échevettes, Madejas, Matasse, Strengen",
+                Skeins,
+            ),
+            ("Zeichen, Symbole, Símbolo, Simbolo, Symbool", Symbol),
+            ("Fäden, Faden, Brins, Hebras, Fili, Draden", Strands),
+            (
+                "Stiche, Kreuzstiche, Points, Puntadas, Punti, Steken",
+                Stitches,
+            ),
+        ] {
+            let known = match column {
+                Skeins => &Column::OF_CARD_LIST[..],
+                _ => &Column::OF_KEY,
+            };
+            for header in headers.split(", ") {
+                assert_eq!(Column::called(header, known), Some(column), "{header}");
+            }
         }
     }
 }

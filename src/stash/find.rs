@@ -17,7 +17,7 @@ use crate::model::number::{Number, natural_order};
 use crate::model::ring::{ColourRef, Ring};
 
 /// The key for finding a text: trimmed, in lower case and without accents, so that `gru` begins `Grün`.
-fn fold(text: &str) -> String {
+pub(super) fn fold(text: &str) -> String {
     let text = label::fold(text);
     if text.is_ascii() {
         return text;

@@ -163,7 +163,7 @@ pub fn unclear(unclear: &Unclear) -> String {
             titles = quoted(titles)
         ),
         Unclear::NoNumber { titles } => format!(
-            "none of the columns {titles} looks like the number on the card.",
+            "none of the columns {titles} looks like the number of a colour.",
             titles = quoted(titles)
         ),
     }

@@ -8,6 +8,7 @@ pub mod card_form;
 pub mod card_in_hand;
 pub mod chart_key;
 pub mod colours;
+pub mod columns;
 pub mod counting;
 pub mod families;
 pub mod find;

@@ -209,7 +209,7 @@ fn a_file_that_is_not_a_list_is_refused_whole() {
         (
             "no number column",
             b"name,hex\nred,#FF0000\n".to_vec(),
-            "number on the card",
+            "number of a colour",
             "unclear_columns",
         ),
         (
@@ -312,7 +312,13 @@ fn a_bad_chart_key_is_refused_row_by_row_or_whole() {
     }
     let key = stash.file("key.csv", "symbol,stitches\nX,9\n");
     let args = ["import", "key", &key, "--project", "Fox"];
-    refused(&stash, &args, "no number", "'number'", "not_a_list");
+    refused(
+        &stash,
+        &args,
+        "no number",
+        "'symbol', 'stitches'",
+        "unclear_columns",
+    );
     let key = stash.file("key.csv", "number\n701\n");
     let args = ["import", "key", &key, "--project", " "];
     refused(

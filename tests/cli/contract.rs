@@ -181,6 +181,32 @@ fn the_shell_guesses_what_columns_are_and_prints_the_guess() {
 }
 
 #[test]
+fn columns_of_a_chart_key_are_guessed_or_assigned() {
+    let stash = Stash::new();
+    let key = stash.file("key.csv", "Wie,Was,Wo\nX,eins,3\nO,zwei,4\n");
+    let key_of = ["import", "key", &key, "--project", "Fox", "--json"];
+    let titled = stash.file("titled.csv", "Zeichen;Farbnummer;Stiche\nX;701;40\n");
+    let said = stash.json(&["import", "key", &titled, "--project", "Fox"]);
+    assert_eq!(
+        (&said["entries"], &said["columns"]),
+        (&json!(1), &json!(null))
+    );
+    let said = stash.json(&[&key_of[..5], &["--columns", "symbol,-,number"]].concat());
+    assert_eq!(said["entries"], 2);
+    assert_eq!(said["columns"], "--columns symbol,-,number");
+    // Nothing fits: the titles, and how to assign them.
+    let none = stash.file("none.csv", "Wie,Was\nX,eins\nO,zwei\n");
+    let run = stash.run(&["import", "key", &none, "--project", "Fox", "--json"]);
+    let error = run.error();
+    assert_eq!(error["code"], "unclear_columns");
+    let message = error["message"].as_str().unwrap();
+    assert!(
+        message.contains("'Wie', 'Was'") && message.contains("--project NAME --columns "),
+        "{message}"
+    );
+}
+
+#[test]
 fn a_purchase_shows_each_card_in_the_preview_and_after_the_import() {
     let stash = Stash::new();
     let list = stash.file("mine.csv", "number,lengths,dye lot\n405,8,K7\n406,1,\n");

@@ -3,7 +3,7 @@
 //! `data/rfc4180_cases.json`: examples and rules of section 2 of the RFC; see `data/README.md`.
 
 use homehook::exchange::table::{Delimiter, Fault, FaultKind, Rows};
-use homehook::exchange::{look_over, read_cards, read_key, read_range, read_roll_call};
+use homehook::exchange::{Column, look_over, read_cards, read_key, read_range, read_roll_call};
 
 #[derive(serde::Deserialize)]
 struct Case {
@@ -98,7 +98,7 @@ fn delimiter_line_is_not_a_row_of_any_list() {
             [(line, "701", "soot, pale")],
             "{said}"
         );
-        let found = look_over(bytes).unwrap();
+        let found = look_over(bytes, &Column::OF_CARD_LIST).unwrap();
         assert_eq!(found.count(), 3, "{said}");
         let seen = read_roll_call(list.replace("name", "hook").as_bytes()).unwrap();
         assert_eq!(

@@ -10,8 +10,8 @@ use std::io::{Cursor, Write};
 use calamine::{Data, Ods, Reader};
 use homehook::exchange::table::{Delimiter, Rows};
 use homehook::exchange::{
-    FileError, MOST_ROWS, MOST_UNPACKED, Plain, SheetRead, Source, WorkbookError, look_over, plain,
-    read_cards, read_cards_as, read_key, read_range, read_roll_call,
+    Column, FileError, MOST_ROWS, MOST_UNPACKED, Plain, SheetRead, Source, WorkbookError,
+    look_over, plain, read_cards, read_cards_as, read_key, read_range, read_roll_call,
 };
 use homehook::text::files::{file_error, to_check};
 use proptest::prelude::*;
@@ -183,7 +183,7 @@ fn heading_above_the_titles_is_not_a_row() {
         }
     });
     let text = plain(bytes, None).unwrap().text;
-    let found = look_over(text.as_bytes()).unwrap();
+    let found = look_over(text.as_bytes(), &Column::OF_CARD_LIST).unwrap();
     assert!(found.is_by_title() || found.unclear().is_none());
     for list in [
         read_cards(text.as_bytes()).unwrap(),

@@ -1,18 +1,19 @@
 //! `homehook import cards`.
 
 use std::path::Path;
-use std::str::FromStr;
 
 use clap::Args;
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::{FileOut, ListArgs, not_a_list, read_list, rows, take_in, tell_file, tell_ignored};
+use super::{
+    ColumnUse, FileOut, ListArgs, Understood, not_a_list, read_list, rows, take_in, tell_columns,
+    tell_file, tell_ignored, understood,
+};
 use crate::cli::failure::Failure;
 use crate::cli::open;
 use crate::cli::output::{DRY_RUN, Output, RejectedOut};
-use crate::exchange::{CardFile, Column, Columns, Plain, look_over, read_cards_as};
-use crate::journal::store::Store;
+use crate::exchange::{CardFile, Column, Plain, read_cards_as};
 use crate::stash::command::import::{self, AmountSaid, Terms};
 use crate::stash::state::State;
 use crate::text;
@@ -120,7 +121,7 @@ pub(crate) struct CardsArgs {
     #[arg(long, value_name = "NAME")]
     range: Option<String>,
     /// The columns in order, whatever their titles, such as number,name,-,hex. - leaves one out.
-    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = column_use)]
     columns: Vec<ColumnUse>,
     /// The first line is a card too.
     #[arg(long, requires = "columns")]
@@ -133,82 +134,33 @@ pub(crate) struct CardsArgs {
     dry_run: bool,
 }
 
-/// The use of a column of a card list; `None` leaves it out.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct ColumnUse(Option<Column>);
-
-impl FromStr for ColumnUse {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        if text.trim() == "-" {
-            return Ok(Self(None));
+impl CardsArgs {
+    /// The parsed list, and its columns as typed if the titles alone don't determine them.
+    fn read(&self, text: &str, dir: &Path) -> Result<(CardFile, Option<String>), Failure> {
+        let path = &self.list.file;
+        let given = (&self.columns[..], !self.no_header);
+        let Understood { columns, typed } =
+            understood(&self.list, given, text, &Column::OF_CARD_LIST, dir)?;
+        let list = read_cards_as(text.as_bytes(), &columns).map_err(not_a_list(path))?;
+        let titles = list.titles_of_chart_key();
+        if !self.as_cards && self.columns.is_empty() && !titles.is_empty() {
+            return Err(Failure::LooksLikeKey {
+                path: path.clone(),
+                titles,
+            });
         }
-        let column = Column::called(text, &Column::OF_CARD_LIST);
-        column.map(|column| Self(Some(column))).ok_or_else(|| {
-            let known = Column::OF_CARD_LIST.map(Column::title).join(", ");
-            format!("there is no such column; there are {known}, and - for one to leave out")
-        })
+        Ok((list, typed))
     }
 }
 
-/// The parsed list, and its columns if the titles alone don't determine them.
-fn understood(
-    args: &CardsArgs,
-    text: &str,
-    dir: &Path,
-) -> Result<(CardFile, Option<Columns>), Failure> {
-    let path = &args.list.file;
-    let bytes = text.as_bytes();
-    if !args.columns.is_empty() {
-        let columns = Columns {
-            header: !args.no_header,
-            uses: args.columns.iter().map(|ColumnUse(of)| *of).collect(),
-        };
-        let list = read_cards_as(bytes, &columns).map_err(not_a_list(path))?;
-        return Ok((list, Some(columns)));
-    }
-    let mut found = look_over(bytes).map_err(not_a_list(path))?;
-    // What is to be said of the stash is said when it is opened for the list itself.
-    if !found.guess.uses.contains(&Some(Column::Range))
-        && let Ok((store, _)) = Store::open(dir)
-    {
-        found.know_ranges(|name| store.state().find_range(name).is_some());
-    }
-    if let Some(unclear) = found.unclear() {
-        return Err(Failure::UnclearColumns {
-            path: path.clone(),
-            columns: columns_line(&found.proposal()),
-            unclear,
-        });
-    }
-    let list = read_cards_as(bytes, &found.guess).map_err(not_a_list(path))?;
-    let titles = list.titles_of_chart_key();
-    if !args.as_cards && !titles.is_empty() {
-        return Err(Failure::LooksLikeKey {
-            path: path.clone(),
-            titles,
-        });
-    }
-    let columns = (!found.is_by_title()).then_some(found.guess);
-    Ok((list, columns))
-}
-
-/// Columns as typed: `--columns number,-,name`.
-fn columns_line(columns: &Columns) -> String {
-    let uses = columns.uses.iter();
-    let uses = uses.map(|of| of.map_or("-", Column::typed));
-    let header = if columns.header { "" } else { " --no-header" };
-    format!(
-        "--columns {uses}{header}",
-        uses = uses.collect::<Vec<_>>().join(",")
-    )
+fn column_use(text: &str) -> Result<ColumnUse, String> {
+    ColumnUse::read(text, &Column::OF_CARD_LIST)
 }
 
 /// Imports a card list, or previews the import.
 pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
-    let (mut list, columns) = understood(args, &text, dir)?;
+    let (mut list, columns) = args.read(&text, dir)?;
     if args.strict {
         list.reject_doubtful();
     }
@@ -252,7 +204,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
         rejected: RejectedOut::all(&taken.rejected),
         warnings: &warnings,
         ignored_columns: &list.ignored,
-        columns: columns.as_ref().map(columns_line),
+        columns,
         file: FileOut::of(&source),
         dry_run: args.dry_run,
     };
@@ -261,9 +213,7 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
         return Ok(());
     }
     tell_file(&source, output);
-    if let (true, Some(columns)) = (args.columns.is_empty(), &imported.columns) {
-        output.note("columns", format!("The columns were read as: {columns}"));
-    }
+    tell_columns(&args.columns, imported.columns.as_ref(), output);
     tell_ignored(&list.ignored, output);
     tell(&taken, &imported, output)
 }

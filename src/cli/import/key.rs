@@ -5,10 +5,13 @@ use std::path::Path;
 use clap::Args;
 use serde::Serialize;
 
-use super::{FileOut, ListArgs, not_a_list, read_list, rows, take_in, tell_file, tell_ignored};
+use super::{
+    ColumnUse, FileOut, ListArgs, Understood, not_a_list, read_list, rows, take_in, tell_columns,
+    tell_file, tell_ignored, understood,
+};
 use crate::cli::failure::Failure;
 use crate::cli::output::{Output, RejectedOut};
-use crate::exchange::{Plain, read_key};
+use crate::exchange::{Column, Plain, read_key_as};
 use crate::stash::command::import::Terms;
 use crate::stash::command::key::{self, Keyed};
 use crate::stash::state::State;
@@ -35,6 +38,8 @@ pub(crate) struct KeyImported<'a> {
     rejected: Vec<RejectedOut>,
     /// Columns that were not understood.
     ignored_columns: &'a [String],
+    /// What was given, or guessed, for `--columns`; `null` where the titles say it.
+    columns: Option<String>,
     /// How the file was read.
     file: FileOut<'a>,
 }
@@ -69,17 +74,29 @@ pub(crate) struct KeyArgs {
     /// The range of rows without one.
     #[arg(long, value_name = "NAME")]
     range: Option<String>,
+    /// The columns in order, whatever their titles, such as symbol,number,-,stitches. - leaves one out.
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = column_use)]
+    columns: Vec<ColumnUse>,
+    /// The first line is a colour too.
+    #[arg(long, requires = "columns")]
+    no_header: bool,
     /// Import it even if it looks like a card list.
     #[arg(long)]
     as_key: bool,
 }
 
+fn column_use(text: &str) -> Result<ColumnUse, String> {
+    ColumnUse::read(text, &Column::OF_KEY)
+}
+
 /// Imports a chart key.
 pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
-    let list = read_key(text.as_bytes()).map_err(not_a_list(&args.list.file))?;
+    let given = (&args.columns[..], !args.no_header);
+    let Understood { columns, typed } = understood(&args.list, given, &text, &Column::OF_KEY, dir)?;
+    let list = read_key_as(text.as_bytes(), &columns).map_err(not_a_list(&args.list.file))?;
     let titles = list.titles_of_card_list();
-    if !args.as_key && !titles.is_empty() {
+    if !args.as_key && args.columns.is_empty() && !titles.is_empty() {
         return Err(Failure::LooksLikeCards {
             path: args.list.file.clone(),
             titles,
@@ -120,11 +137,13 @@ pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(),
             not_owned: not_owned.collect(),
             rejected: RejectedOut::all(&taken.rejected),
             ignored_columns: &list.ignored,
+            columns: typed,
             file: FileOut::of(&source),
         })?;
         return Ok(());
     }
     tell_file(&source, output);
+    tell_columns(&args.columns, typed.as_ref(), output);
     tell_ignored(&list.ignored, output);
     say_key(store.state(), &taken, output)?;
     output.rejected(&taken.rejected);

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::exchange::table::{Delimiter, Rows};
-use crate::exchange::{FileError, look_over, read_cards, read_cards_as};
+use crate::exchange::{FileError, look_over, read_cards, read_cards_as, read_key_as};
 
 fn header(line: &str) -> Result<Header, ColumnsError> {
     let row = Rows::new(line, Delimiter::Comma).next().unwrap().unwrap();
@@ -34,8 +34,8 @@ fn a_duplicate_column_is_refused() {
 
 #[test]
 fn a_column_of_known_ranges_is_the_range_whatever_its_title() {
-    let text = "No,Marke,Shop\n1,Cove,\n2,cove,\n3,,z\n";
-    let mut found = look_over(text.as_bytes()).unwrap();
+    let text = "No,Haus,Shop\n1,Cove,\n2,cove,\n3,,z\n";
+    let mut found = look_over(text.as_bytes(), &Column::OF_CARD_LIST).unwrap();
     assert_eq!(found.guess.uses[1], Some(Column::Name));
     found.know_ranges(|name| name.eq_ignore_ascii_case("cove"));
     assert_eq!(
@@ -43,13 +43,13 @@ fn a_column_of_known_ranges_is_the_range_whatever_its_title() {
         [Some(Column::Number), Some(Column::Range), None]
     );
     // One known name among others is a chance.
-    let mut found = look_over(b"No,Marke\n1,Cove\n2,a\n3,b\n").unwrap();
+    let mut found = look_over(b"No,Haus\n1,Cove\n2,a\n3,b\n", &Column::OF_CARD_LIST).unwrap();
     found.know_ranges(|name| name == "Cove");
     assert!(!found.guess.uses.contains(&Some(Column::Range)));
 }
 
 fn guessed(text: &str) -> (bool, Vec<Option<Column>>) {
-    let found = look_over(text.as_bytes()).unwrap();
+    let found = look_over(text.as_bytes(), &Column::OF_CARD_LIST).unwrap();
     (found.guess.header, found.guess.uses)
 }
 
@@ -127,9 +127,64 @@ fn columns_are_guessed_by_title_then_by_word_then_by_value() {
 }
 
 #[test]
+fn titles_of_other_languages_are_understood_in_both_lists() {
+    use Column::{Hex, Name, Number, Skeins, Stitches, Strands, Symbol};
+    for (text, known, uses) in [
+        (
+            "Farbe;Nummer;Anzahl\nRuß;701;2\nKreide;9;1\n",
+            &Column::OF_CARD_LIST[..],
+            [Some(Name), Some(Number), Some(Skeins)],
+        ),
+        (
+            "Numéro;Couleur;Nombre\n701;#101214;suie\n9;#FFFFFF;craie\n",
+            &Column::OF_CARD_LIST,
+            [Some(Number), Some(Hex), Some(Name)],
+        ),
+        // 'Nombre' is a name in Spanish and a count in French.
+        (
+            "Numéro;Nom;Nombre\n701;suie;40\n9;craie;7\n",
+            &Column::OF_KEY,
+            [Some(Number), Some(Name), None],
+        ),
+        (
+            "Zeichen;Farbnummer;Fäden\nX;701;2\nO;9;1\n",
+            &Column::OF_KEY,
+            [Some(Symbol), Some(Number), Some(Strands)],
+        ),
+        (
+            "Kleur;Kruissteken;Draden\n701;40;2\n9;50;1\n",
+            &Column::OF_KEY,
+            [Some(Number), Some(Stitches), Some(Strands)],
+        ),
+    ] {
+        let found = look_over(text.as_bytes(), known).unwrap();
+        assert_eq!(found.guess.uses, uses, "{text}");
+        assert_eq!(found.unclear(), None, "{text}");
+    }
+}
+
+#[test]
+fn a_chart_key_is_read_with_assigned_columns() {
+    let text = "Was;Wo;Wieviel\nX;701;40\nO;9;50\n";
+    let columns = Columns {
+        header: true,
+        uses: vec![
+            Some(Column::Symbol),
+            Some(Column::Number),
+            Some(Column::Stitches),
+        ],
+    };
+    let read = read_key_as(text.as_bytes(), &columns).unwrap();
+    let rows: Vec<_> = (read.rows.iter())
+        .map(|row| (row.symbol.as_deref(), &*row.number, row.stitches))
+        .collect();
+    assert_eq!(rows, [(Some("X"), "701", 40), (Some("O"), "9", 50)]);
+}
+
+#[test]
 fn a_file_without_a_header_keeps_its_first_row() {
     let text = "soot,701\nchalk,9\n";
-    let found = look_over(text.as_bytes()).unwrap();
+    let found = look_over(text.as_bytes(), &Column::OF_CARD_LIST).unwrap();
     assert!(!found.guess.header);
     let read = read_cards_as(text.as_bytes(), &found.guess).unwrap();
     let rows: Vec<_> = read
@@ -170,7 +225,7 @@ proptest! {
     fn any_bytes_are_examined_and_read_or_refused(
         bytes in prop::collection::vec(any::<u8>(), 0..200)
     ) {
-        if let Ok(found) = look_over(&bytes) {
+        if let Ok(found) = look_over(&bytes, &Column::OF_CARD_LIST) {
             let _ = read_cards_as(&bytes, &found.guess);
         }
     }
@@ -189,7 +244,7 @@ proptest! {
             row.insert(at, number);
             text += &format!("\n{}", row.join(";"));
         }
-        let found = look_over(text.as_bytes()).unwrap();
+        let found = look_over(text.as_bytes(), &Column::OF_CARD_LIST).unwrap();
         let guessed = read_cards_as(text.as_bytes(), &found.guess).unwrap();
         prop_assert_eq!(guessed, read_cards(text.as_bytes()).unwrap());
     }

@@ -217,6 +217,7 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Away, &[ESC, k('q'), k('w'), Key::ctrl('c')], Action::Cancel, "back", "back to the board"),
 
     bind(Scope::Intake, &[ENTER, k('y')], Action::Accept, "import", "import what can be taken"),
+    bind(Scope::Intake, &[k('c')], Action::Edit, "columns", "say what each column means"),
     bind(Scope::Intake, &[UP, k('k')], Action::Up, "", "scroll up"),
     bind(Scope::Intake, &[DOWN, k('j')], Action::Down, "", "scroll down"),
     bind(Scope::Intake, &[PAGE_DOWN], Action::PageDown, "more lines", "a screenful down"),
@@ -258,10 +259,10 @@ pub const BINDINGS: &[Binding] = &[
     bind(Scope::Matching, &[LEFT, k('h')], Action::Left, "", "previous meaning of the column"),
     bind(Scope::Matching, &[DOWN, k('j')], Action::Down, "column", "next column"),
     bind(Scope::Matching, &[UP, k('k')], Action::Up, "", "column above"),
-    bind(Scope::Matching, &[k('t')], Action::Header, "titles", "the first line is titles, or a card"),
+    bind(Scope::Matching, &[k('t')], Action::Header, "titles", "the first line is titles, or a row"),
     bind(Scope::Matching, &[PAGE_DOWN], Action::PageDown, "more lines", "scroll the preview"),
     bind(Scope::Matching, &[PAGE_UP], Action::PageUp, "", "scroll the preview back"),
-    bind(Scope::Matching, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back to the file's name, nothing imported"),
+    bind(Scope::Matching, &[ESC, k('q'), Key::ctrl('c')], Action::Cancel, "back", "back, nothing imported"),
 
     bind(Scope::Meaning, &[ENTER], Action::Accept, "choose", "give the column this meaning"),
     bind(Scope::Meaning, &[DOWN, Key::ctrl('n')], Action::Down, "next", "next meaning"),

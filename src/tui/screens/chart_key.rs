@@ -1,4 +1,6 @@
-//! Preview of a project's chart key before it is imported.
+//! A project's chart key before it is imported: its preview, and what its columns mean.
+
+use std::sync::Arc;
 
 use jiff::Timestamp;
 use ratatui::Frame;
@@ -7,8 +9,10 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 
+use super::columns::ColumnsPage;
 use super::project::ProjectPage;
-use crate::exchange::{plain, read_key};
+use super::project::forms::key_form_again;
+use crate::exchange::{Column, look_over, plain, read_key_as};
 use crate::model::colour::Srgb;
 use crate::model::ring::KeyLine;
 use crate::stash::command::import;
@@ -24,11 +28,14 @@ use crate::text::{self, one_or_many};
 use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Extent, Screen};
 use crate::tui::app::{App, Stash};
+use crate::tui::field::LeftOut;
+use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::layout;
 use crate::tui::refused::on_screen;
 use crate::tui::told::told;
 use crate::tui::widgets::list::{bar, counter, stepped};
+use crate::tui::widgets::pane::Pane;
 use crate::tui::widgets::text::{fit, pad, paragraph, shown, wrap};
 use crate::tui::widgets::window;
 
@@ -53,55 +60,140 @@ struct Entry {
     words: String,
 }
 
-/// The window.
+/// The screen.
 #[derive(Clone, Debug)]
 pub struct ChartKey {
-    file: String,
+    page: ColumnsPage,
+    /// The path, as requested.
+    path: String,
+    /// The file's contents, as UTF-8 text.
+    text: Arc<str>,
+    /// Warnings about how it was read.
+    to_check: Vec<String>,
     project: String,
-    keyed: Keyed,
-    entries: Vec<Entry>,
-    /// The column titles that make it look like a card list.
-    card_titles: Vec<String>,
+    /// The range of rows that name none; may be empty.
+    range: String,
+    /// Its result, or the problem with the columns.
+    judged: Result<Judged, String>,
+    /// Whether the columns are shown beside the preview.
+    with_columns: bool,
     /// First line shown.
     top: usize,
 }
 
+/// The result of the chart key with its current columns.
+#[derive(Clone, Debug)]
+struct Judged {
+    keyed: Keyed,
+    entries: Vec<Entry>,
+    /// The column titles that make it look like a card list.
+    card_titles: Vec<String>,
+}
+
 impl ChartKey {
     /// Reads a chart key from a file, or from one of its sheets, for a project. `range` is for rows
-    /// that name none and may be empty.
+    /// that name none and may be empty. Where its columns are unclear, or no row can be taken, it opens
+    /// with the columns.
     ///
     /// # Errors
-    /// Why none of it can be imported.
+    /// Why the file isn't a list, or why the stash can't take the chart key.
     pub fn read(
         state: &State,
         (file, project, range): (&str, &str, &str),
         (bytes, sheet): (&[u8], Option<&str>),
         now: Timestamp,
     ) -> Result<Self, String> {
+        let read = plain(bytes.to_vec(), sheet).map_err(|error| file_error(&error))?;
+        let found = look_over(read.text.as_bytes(), &Column::OF_KEY);
+        let mut found = found.map_err(|error| file_error(&error))?;
+        found.know_ranges(|name| state.find_range(name).is_some());
+        let is_unclear = found.unclear().is_some();
+        let mut of = Self {
+            page: ColumnsPage::new(shown(file), found),
+            path: file.to_owned(),
+            to_check: to_check(&read.source),
+            text: read.text.into(),
+            project: project.to_owned(),
+            range: range.to_owned(),
+            judged: Err(String::new()),
+            with_columns: is_unclear,
+            top: 0,
+        };
+        match of.judgement(state, now) {
+            Err(NotTaken::Stash(why)) => return Err(why),
+            judged => of.judged = judged.map_err(NotTaken::into_words),
+        }
+        of.with_columns |= of.judged.is_err();
+        Ok(of)
+    }
+
+    /// Computes the result of the chart key. O(size of the file).
+    fn judge(&mut self, context: &Context<'_>) {
+        let judged = self.judgement(context.stash.state, context.app.now);
+        self.judged = judged.map_err(NotTaken::into_words);
+    }
+
+    fn judgement(&self, state: &State, now: Timestamp) -> Result<Judged, NotTaken> {
+        if let Some(problem) = self.page.problem() {
+            return Err(NotTaken::Columns(problem));
+        }
         let terms = import::Terms {
-            range: Some(range.to_owned()).filter(|range| !range.is_empty()),
+            range: Some(self.range.clone()).filter(|range| !range.is_empty()),
             ..import::Terms::default()
         };
-        let read = plain(bytes.to_vec(), sheet).map_err(|error| file_error(&error))?;
-        let list = read_key(read.text.as_bytes()).map_err(|error| file_error(&error))?;
+        let list = read_key_as(self.text.as_bytes(), &self.page.columns)
+            .map_err(|error| NotTaken::Stash(file_error(&error)))?;
         let unreadable = rejected(&list.rejected);
-        let keyed = key::import(state, &list.rows, unreadable, project, &terms, now);
+        let keyed = key::import(state, &list.rows, unreadable, &self.project, &terms, now);
         let keyed = keyed.map_err(|refusal| match refusal {
-            Refusal::RowsRejected { every, .. } if !every.is_empty() => format!(
+            Refusal::RowsRejected { every, .. } if !every.is_empty() => NotTaken::Columns(format!(
                 "No row can be taken. Line {line}: {reason}",
                 line = every[0].line,
                 reason = row_fault(&every[0].reason)
-            ),
-            refusal => on_screen(&refusal),
+            )),
+            refusal => NotTaken::Stash(on_screen(&refusal)),
         })?;
-        Ok(Self {
-            file: shown(file),
-            project: project.to_owned(),
-            entries: entries(state, &keyed, &list.ignored, &to_check(&read.source)),
+        Ok(Judged {
+            entries: entries(state, &keyed, &list.ignored, &self.to_check),
             keyed,
             card_titles: list.titles_of_card_list(),
-            top: 0,
         })
+    }
+
+    /// Performs the action of a key on the page of columns.
+    fn turn(&mut self, context: &mut Context<'_>, action: Action) {
+        if self.page.act(context, action) {
+            self.top = 0;
+            self.judge(context);
+        }
+    }
+
+    fn entries(&self) -> &[Entry] {
+        let judged = self.judged.as_ref();
+        judged.map_or(&[], |judged| &judged.entries)
+    }
+
+    /// Requests that the chart key be recorded, or shows why it can't be.
+    fn import(&self, context: &mut Context<'_>) {
+        let judged = match &self.judged {
+            Ok(judged) => judged,
+            Err(why) => return context.app.complain(why.clone()),
+        };
+        match judged.keyed.event.clone() {
+            Some(event) if !judged.card_titles.is_empty() => {
+                let question = format!(
+                    "{looks} Import it as the chart key of '{project}' all the same?",
+                    looks = text::capital(&looks_like_cards(&judged.card_titles)),
+                    project = self.project
+                );
+                context.ask_for(question, Then::Record(Box::new(event)));
+            }
+            Some(event) => context.commit(Ok(event)),
+            None => {
+                self.leave(context);
+                context.app.say("The chart key is unchanged.");
+            }
+        }
     }
 
     /// Closes, and opens the project page unless it lies beneath.
@@ -114,9 +206,12 @@ impl ChartKey {
         }
     }
 
-    /// The summary above the lines.
+    /// The summary above the lines, or the problem with the columns.
     fn sums(&self, app: &App, width: usize) -> Vec<Line<'static>> {
-        let keyed = &self.keyed;
+        let keyed = match &self.judged {
+            Ok(judged) => &judged.keyed,
+            Err(why) => return paragraph(why, width, app.theme.wrong()),
+        };
         let says = format!(
             "{} {} for the chart key of '{}'. {}",
             keyed.entries,
@@ -135,7 +230,7 @@ impl ChartKey {
     fn laid_out(&self, app: &App, width: usize, height: usize) -> (Vec<Line<'static>>, usize) {
         let mut lines = Vec::new();
         let mut seen = 0;
-        for entry in self.entries.iter().skip(self.top) {
+        for entry in self.entries().iter().skip(self.top) {
             let of = entry.lines(app, width);
             if lines.len() + of.len() > height && seen > 0 {
                 break;
@@ -146,14 +241,38 @@ impl ChartKey {
         (lines, seen)
     }
 
-    /// The width of the window, and the rows for its lines on a screen.
+    /// The width of the preview with its border, and the rows for its lines on a screen.
     fn room(&self, app: &App, body: Rect) -> (u16, usize) {
-        let width = 92.min(body.width);
-        let sums = self.sums(app, usize::from(width.saturating_sub(6))).len();
+        let area = match self.with_columns {
+            true => self.page.parts(body).1,
+            false => Rect {
+                width: 92.min(body.width),
+                ..body
+            },
+        };
+        let sums = self
+            .sums(app, usize::from(area.width.saturating_sub(6)))
+            .len();
         (
-            width,
-            usize::from(body.height).saturating_sub(sums + 3).max(1),
+            area.width,
+            usize::from(area.height).saturating_sub(sums + 3).max(1),
         )
+    }
+}
+
+/// Why nothing of a chart key can be taken.
+enum NotTaken {
+    /// Other columns may help.
+    Columns(String),
+    /// Only another file or another stash helps.
+    Stash(String),
+}
+
+impl NotTaken {
+    fn into_words(self) -> String {
+        match self {
+            Self::Columns(why) | Self::Stash(why) => why,
+        }
     }
 }
 
@@ -281,43 +400,62 @@ fn key_line(state: &State, line: &KeyLine) -> Entry {
 
 impl Screen for ChartKey {
     fn scope(&self) -> Scope {
-        Scope::Intake
+        match self.with_columns {
+            true => self.page.scope(),
+            false => Scope::Intake,
+        }
     }
 
     fn extent(&self) -> Extent {
-        Extent::Window
+        match self.with_columns {
+            true => Extent::Whole,
+            false => Extent::Window,
+        }
     }
 
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
-        let (app, count) = (&*context.app, self.entries.len());
+        let (app, count) = (&*context.app, self.entries().len());
         let (width, height) = app.size;
         let (width, room) = self.room(app, layout::parts(width, height).body);
         let (_, seen) = self.laid_out(app, usize::from(width.saturating_sub(6)), room);
-        match (action, self.keyed.event.clone()) {
-            (Action::Accept, Some(event)) if !self.card_titles.is_empty() => {
-                let question = format!(
-                    "{looks} Import it as the chart key of '{project}' all the same?",
-                    looks = text::capital(&looks_like_cards(&self.card_titles)),
-                    project = self.project
-                );
-                context.ask_for(question, Then::Record(Box::new(event)));
+        let choosing = self.scope() == Scope::Meaning;
+        match action {
+            Action::Accept if !choosing => self.import(context),
+            Action::Cancel if !choosing && self.with_columns && self.judged.is_ok() => {
+                self.with_columns = false;
             }
-            (Action::Accept, Some(event)) => context.commit(Ok(event)),
-            (Action::Accept, None) => {
-                self.leave(context);
-                context.app.say("The chart key is unchanged.");
+            Action::Cancel if !choosing => {
+                context.close();
+                if self.with_columns {
+                    key_form_again(context, (&self.path, &self.project, &self.range));
+                }
             }
-            (Action::Cancel, _) => context.close(),
-            (Action::PageDown, _) if self.top + seen < count => self.top += seen,
-            (Action::PageUp, _) => self.top = self.top.saturating_sub(seen.max(1)),
-            (Action::Down, _) if self.top + seen >= count => {}
-            (Action::Up | Action::Down, _) => self.top = stepped(self.top, count, action),
+            Action::Edit => self.with_columns = true,
+            Action::PageDown if !choosing && self.top + seen < count => self.top += seen,
+            Action::PageUp if !choosing => self.top = self.top.saturating_sub(seen.max(1)),
+            _ if self.with_columns => self.turn(context, action),
+            Action::Down if self.top + seen >= count => {}
+            Action::Up | Action::Down => self.top = stepped(self.top, count, action),
             _ => {}
         }
     }
 
+    fn typed(&mut self, _: &mut Context<'_>, key: Key) {
+        self.page.typed(key);
+    }
+
+    fn pasted(&mut self, text: &str) -> LeftOut {
+        self.page.pasted(text)
+    }
+
+    #[cfg(test)]
+    fn field(&self) -> Option<&crate::tui::field::Field> {
+        self.page.field()
+    }
+
     fn recorded(&mut self, context: &mut Context<'_>, act: &Act) {
-        let left_out = self.keyed.rejected.len();
+        let judged = self.judged.as_ref();
+        let left_out = judged.map_or(0, |judged| judged.keyed.rejected.len());
         if left_out > 0 {
             let lines = text::one_or_many(left_out, "line was", "lines were");
             let words = told(context.stash, act);
@@ -337,16 +475,102 @@ impl Screen for ChartKey {
             lines.push(Line::default());
         }
         lines.extend(of);
-        let count = self.entries.len();
-        let last = counter((self.top + seen).saturating_sub(1), count);
-        let title = match seen < count {
-            false => format!("Chart key: {}", self.file),
-            true => format!("Chart key: {} · {last}", self.file),
+        let count = self.entries().len();
+        let last = match seen < count {
+            false => String::new(),
+            true => counter((self.top + seen).saturating_sub(1), count),
         };
-        let title = fit(&title, inner);
-        let inside = window::draw(&app.theme, &title, (width, lines.len()), frame, body);
+        let inside = if self.with_columns {
+            let (upper, lower) = self.page.parts(body);
+            self.page.draw(app, upper, frame.buffer_mut());
+            let pane = Pane {
+                title: "Preview",
+                counter: &last,
+                focus: false,
+            };
+            pane.draw(&app.theme, lower, frame.buffer_mut())
+        } else {
+            let title = match last.as_str() {
+                "" => format!("Chart key: {}", self.page.file),
+                last => format!("Chart key: {} · {last}", self.page.file),
+            };
+            let title = fit(&title, inner);
+            window::draw(&app.theme, &title, (width, lines.len()), frame, body)
+        };
         frame.render_widget(Paragraph::new(lines), inside);
         let at = (self.top, seen, count);
         bar(&app.theme, inside, at, frame.buffer_mut());
+        if self.with_columns {
+            self.page.draw_choice(app, frame, body);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::tui::message::{Message, Want};
+    use crate::tui::testing::TestApp;
+    use crate::tui::theme::Depth;
+
+    /// The file of a chart key, read for a new project Robin.
+    fn opened(text: &str) -> TestApp {
+        let mut desk = TestApp::sample(Depth::None).after("rnRobin\nkey.csv\n");
+        desk.take(Message::FileRead {
+            path: "key.csv".to_owned(),
+            want: Want::Key {
+                project: "Robin".to_owned(),
+                range: "Sandbank".to_owned(),
+            },
+            bytes: Ok(text.as_bytes().to_vec()),
+        });
+        desk
+    }
+
+    #[test]
+    fn columns_of_a_chart_key_can_be_assigned() {
+        let mut desk = opened("What,Which,Amount\nX,10,40\nO,20,50\n");
+        assert_eq!(desk.app.scope(), Scope::Matching);
+        let drawn = desk.drawn((120, 40)).join("\n");
+        assert!(drawn.contains("Which column is what? key.csv"), "{drawn}");
+        desk.keys(" sign\nj number\nj full\n");
+        let drawn = desk.drawn((120, 40)).join("\n");
+        assert!(drawn.contains("2 lines for the chart key"), "{drawn}");
+        desk.keys("\n");
+        let key = &desk.state.find_ring("Robin").unwrap().key;
+        let stitches: Vec<_> = key
+            .iter()
+            .map(|line| (line.symbol.to_string(), line.stitches().full))
+            .collect();
+        assert_eq!(stitches, [("X".to_owned(), 40), ("O".to_owned(), 50)]);
+    }
+
+    #[test]
+    fn leaving_unclear_columns_opens_the_form_again() {
+        let mut desk = opened("What,Which\nX,dune\nO,shell\n");
+        desk.keys("\u{1b}");
+        assert_eq!(desk.app.scope(), Scope::Form);
+        assert_eq!(
+            (desk.filled("project"), desk.filled("chart key")),
+            ("Robin".to_owned(), "key.csv".to_owned())
+        );
+        assert!(desk.state.find_ring("Robin").is_none());
+    }
+
+    #[test]
+    fn columns_are_a_key_away_from_the_preview() {
+        let mut desk = opened("symbol,number,colours\nX,10,40\n");
+        assert_eq!(desk.app.scope(), Scope::Intake);
+        desk.keys("c");
+        assert_eq!(desk.app.scope(), Scope::Matching);
+        desk.keys("jj full\n\u{1b}");
+        assert_eq!(desk.app.scope(), Scope::Intake);
+        desk.keys("\n");
+        assert_eq!(
+            desk.state.find_ring("Robin").unwrap().key[0]
+                .stitches()
+                .full,
+            40
+        );
     }
 }

@@ -9,10 +9,8 @@ mod view;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
-use self::list::{Amounts, CardList, EitherWay, meaning};
+use self::list::{Amounts, CardList, EitherWay};
 use super::import_list::ImportList;
-use super::keyboard::has;
-use crate::exchange::Column;
 use crate::stash::event::Act;
 use crate::stash::state::State;
 use crate::text::places::moved_by_list;
@@ -20,7 +18,7 @@ use crate::text::{self, files};
 use crate::tui::app::question::Then;
 use crate::tui::app::screen::{Context, Screen};
 use crate::tui::app::{App, Stash};
-use crate::tui::field::{Field, LeftOut};
+use crate::tui::field::LeftOut;
 use crate::tui::key::Key;
 use crate::tui::keymap::{Action, Scope};
 use crate::tui::message::{Effect, Message, Want};
@@ -37,13 +35,6 @@ pub struct Import {
 /// A window over the columns.
 #[derive(Clone, Debug)]
 enum Window {
-    /// Choosing what a column means.
-    Meaning {
-        /// The filter text.
-        field: Field,
-        /// Index of the selected match.
-        at: usize,
-    },
     /// Choosing whether the list is a purchase or what is owned now.
     Amounts {
         /// The effect on existing cards.
@@ -73,43 +64,15 @@ impl Import {
         Ok(Self { list, over: None })
     }
 
-    /// The meanings that match the filter.
-    fn meanings(&self, typed: &str) -> Vec<Option<Column>> {
-        let choices = self.list.choices().into_iter();
-        let is_found = |choice: &Option<Column>| {
-            has(&format!("{} {}", title(*choice), meaning(*choice)), typed)
-        };
-        choices.filter(is_found).collect()
-    }
-
     /// Performs the action of a key on the columns.
     fn columns(&mut self, context: &mut Context<'_>, action: Action) {
         let list = &mut self.list;
-        let last = list.found.count().saturating_sub(1);
+        if list.page.scope() == Scope::Meaning {
+            return self.turn(context, action);
+        }
         match action {
-            Action::Up => list.at = list.at.saturating_sub(1),
-            Action::Down => list.at = (list.at + 1).min(last),
             Action::PageUp | Action::PageDown => {
                 list.top = view::paged(context.app, list, action == Action::PageDown);
-            }
-            Action::Right | Action::Left => {
-                list.turn(action == Action::Right);
-                list.judge(context.stash.state, context.app.now);
-            }
-            Action::Select => {
-                let at = list
-                    .choices()
-                    .iter()
-                    .position(|&choice| choice == list.meant());
-                self.over = Some(Window::Meaning {
-                    field: Field::default(),
-                    at: at.unwrap_or(0),
-                });
-            }
-            Action::Header => {
-                list.columns.header = !list.columns.header;
-                list.top = 0;
-                list.judge(context.stash.state, context.app.now);
             }
             Action::Accept => self.import(context),
             Action::Cancel => {
@@ -117,7 +80,15 @@ impl Import {
                 let (path, range) = (&list.path, &list.range);
                 context.open(ImportList::of(path, context.stash.state, range));
             }
-            _ => {}
+            _ => self.turn(context, action),
+        }
+    }
+
+    /// Performs the action of a key on the page of columns.
+    fn turn(&mut self, context: &mut Context<'_>, action: Action) {
+        if self.list.page.act(context, action) {
+            self.list.top = 0;
+            self.list.judge(context.stash.state, context.app.now);
         }
     }
 
@@ -177,31 +148,6 @@ impl Import {
         }
     }
 
-    /// Performs the action of a key while a meaning is chosen.
-    fn meaning(&mut self, context: &mut Context<'_>, action: Action) {
-        let Some(Window::Meaning { field, at }) = &self.over else {
-            return;
-        };
-        let found = self.meanings(field.text());
-        let chosen = stepped(*at, found.len(), action);
-        match action {
-            Action::Cancel => self.over = None,
-            Action::Accept => match found.get(chosen) {
-                Some(&column) => {
-                    self.over = None;
-                    self.list.mean(column);
-                    self.list.judge(context.stash.state, context.app.now);
-                }
-                None => context.app.complain("No meaning has these words."),
-            },
-            _ => {
-                if let Some(Window::Meaning { at, .. }) = &mut self.over {
-                    *at = chosen;
-                }
-            }
-        }
-    }
-
     /// Performs the action of a key on the question about amounts.
     fn amounts(&mut self, context: &mut Context<'_>, action: Action) {
         let Some(Window::Amounts {
@@ -235,16 +181,10 @@ impl Import {
     }
 }
 
-/// The name of a meaning.
-fn title(choice: Option<Column>) -> &'static str {
-    choice.map_or("not used", Column::title)
-}
-
 impl Screen for Import {
     fn scope(&self) -> Scope {
         match self.over {
-            None => Scope::Matching,
-            Some(Window::Meaning { .. }) => Scope::Meaning,
+            None => self.list.page.scope(),
             Some(Window::Amounts { .. }) => Scope::PurchaseOrOwned,
         }
     }
@@ -252,32 +192,21 @@ impl Screen for Import {
     fn act(&mut self, context: &mut Context<'_>, action: Action) {
         match self.over {
             None => self.columns(context, action),
-            Some(Window::Meaning { .. }) => self.meaning(context, action),
             Some(Window::Amounts { .. }) => self.amounts(context, action),
         }
     }
 
     fn typed(&mut self, _: &mut Context<'_>, key: Key) {
-        if let Some(Window::Meaning { field, at }) = &mut self.over
-            && field.press(key)
-        {
-            *at = 0;
-        }
+        self.list.page.typed(key);
     }
 
     fn pasted(&mut self, text: &str) -> LeftOut {
-        match &mut self.over {
-            Some(Window::Meaning { field, .. }) => field.insert(text),
-            _ => LeftOut::default(),
-        }
+        self.list.page.pasted(text)
     }
 
     #[cfg(test)]
-    fn field(&self) -> Option<&Field> {
-        match &self.over {
-            Some(Window::Meaning { field, .. }) => Some(field),
-            _ => None,
-        }
+    fn field(&self) -> Option<&crate::tui::field::Field> {
+        self.list.page.field()
     }
 
     /// The cards are recorded. Continues with hanging those without a hook, after creating a board
@@ -354,11 +283,7 @@ impl Screen for Import {
     fn view(&self, app: &App, stash: Stash<'_>, frame: &mut Frame<'_>, body: Rect) {
         view::columns(app, &self.list, frame, body);
         match &self.over {
-            None => {}
-            Some(Window::Meaning { field, at }) => {
-                let found = self.meanings(field.text());
-                view::meanings(app, &self.list, field, (&found, *at), frame, body);
-            }
+            None => self.list.page.draw_choice(app, frame, body),
             Some(Window::Amounts {
                 cards,
                 rehomed,

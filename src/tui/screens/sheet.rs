@@ -161,11 +161,14 @@ mod tests {
     }
 
     #[test]
-    fn unsuitable_sheet_leaves_the_choice_open() {
+    fn unsuitable_sheet_can_be_exchanged() {
         let mut desk = TestApp::sample(Depth::None).after("rnRobin\nbook.xlsx\n\n");
         desk.keys("\n");
-        assert_eq!(desk.app.scope(), Scope::Form);
-        assert!(!desk.wrong().is_empty());
+        assert_eq!(desk.app.scope(), Scope::Matching);
+        desk.keys("\u{1b}");
+        assert_eq!(desk.filled("chart key"), "book.xlsx");
+        desk.keys("\n\n\n");
+        assert_eq!(desk.filled("sheet"), "Notes");
         desk.keys("Key\n");
         assert_eq!(desk.app.scope(), Scope::Intake);
     }

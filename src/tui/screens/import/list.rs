@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use jiff::Timestamp;
 
-use crate::exchange::{Column, Columns, Found, Plain, Warning, look_over, plain, read_cards_as};
+use crate::exchange::{Column, Plain, Warning, look_over, plain, read_cards_as};
 use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
 use crate::stash::command::import::{self, Amount, AmountSaid, CardRow, Outcome, Terms};
@@ -16,6 +16,7 @@ use crate::text::files::{self, file_error, warning};
 use crate::text::one_or_many;
 use crate::text::refusal::row_fault;
 use crate::tui::refused::on_screen;
+use crate::tui::screens::columns::ColumnsPage;
 
 /// Lines of each kind kept for the preview.
 const SHOWN: usize = 500;
@@ -109,8 +110,8 @@ pub struct EitherWay {
 pub struct CardList {
     /// The path, as requested.
     pub path: String,
-    /// The file's name.
-    pub file: String,
+    /// Its columns and their meanings.
+    pub page: ColumnsPage,
     /// The range of rows that name none; may be empty.
     pub range: String,
     /// The sheet, if one was chosen.
@@ -119,12 +120,6 @@ pub struct CardList {
     bytes: Arc<[u8]>,
     /// Warnings about how it was read.
     to_check: Vec<String>,
-    /// Its columns as found in the file.
-    pub found: Found,
-    /// Their meanings.
-    pub columns: Columns,
-    /// Index of the selected column.
-    pub at: usize,
     /// Index of the first preview line shown.
     pub top: usize,
     /// The meaning of its amounts, if chosen.
@@ -133,22 +128,6 @@ pub struct CardList {
     pub judged: Result<Judged, String>,
     /// Whether the file has no readable columns until it is corrected.
     pub unreadable: bool,
-}
-
-/// The possible meanings of a column, in cycling order: meanings that no other column uses come
-/// first. `None` ignores the column.
-pub fn choices(others: &[Option<Column>]) -> Vec<Option<Column>> {
-    let (taken, free): (Vec<_>, Vec<_>) = Column::as_asked()
-        .into_iter()
-        .map(Some)
-        .partition(|choice| others.contains(choice));
-    [vec![None], free, taken].concat()
-}
-
-/// The meaning of a column, explained for a first-time user.
-#[must_use]
-pub fn meaning(column: Option<Column>) -> &'static str {
-    column.map_or("leave this column out", Column::meaning)
 }
 
 /// The contents of a row besides its number, on one line.
@@ -190,18 +169,16 @@ impl CardList {
         now: Timestamp,
     ) -> Result<Self, String> {
         let Plain { text, source } = plain(bytes, sheet).map_err(|error| file_error(&error))?;
-        let mut found = look_over(text.as_bytes()).map_err(|error| file_error(&error))?;
+        let found = look_over(text.as_bytes(), &Column::OF_CARD_LIST);
+        let mut found = found.map_err(|error| file_error(&error))?;
         found.know_ranges(|name| state.find_range(name).is_some());
         let mut list = Self {
             path,
-            file,
+            page: ColumnsPage::new(file, found),
             range,
             sheet: sheet.map(ToOwned::to_owned),
             bytes: text.into_bytes().into(),
             to_check: files::to_check(&source),
-            columns: found.guess.clone(),
-            found,
-            at: 0,
             top: 0,
             amounts: None,
             judged: Err(String::new()),
@@ -209,55 +186,6 @@ impl CardList {
         };
         list.judge(state, now);
         Ok(list)
-    }
-
-    /// The meaning of the selected column.
-    #[must_use]
-    pub fn meant(&self) -> Option<Column> {
-        self.columns.uses.get(self.at).copied().flatten()
-    }
-
-    /// The possible meanings of the selected column, in order.
-    #[must_use]
-    pub fn choices(&self) -> Vec<Option<Column>> {
-        let mut others = self.columns.uses.clone();
-        if self.at < others.len() {
-            others.remove(self.at);
-        }
-        choices(&others)
-    }
-
-    /// Sets the meaning of the selected column. Another column with that meaning is ignored from
-    /// now on.
-    pub fn mean(&mut self, column: Option<Column>) {
-        for (at, used) in self.columns.uses.iter_mut().enumerate() {
-            if at == self.at {
-                *used = column;
-            } else if column.is_some() && *used == column {
-                *used = None;
-            }
-        }
-        self.top = 0;
-    }
-
-    /// Gives the selected column the next or previous meaning.
-    pub fn turn(&mut self, on: bool) {
-        let all = self.choices();
-        let Some(place) = self.columns.uses.get_mut(self.at) else {
-            return;
-        };
-        let now = all.iter().position(|choice| choice == place).unwrap_or(0);
-        let next = if on { now + 1 } else { now + all.len() - 1 };
-        *place = all.get(next % all.len()).copied().flatten();
-        self.top = 0;
-    }
-
-    /// Whether another column has the same meaning as this one.
-    #[must_use]
-    pub fn is_twice(&self, at: usize) -> bool {
-        let meant = self.columns.uses.get(at).copied().flatten();
-        let alike = self.columns.uses.iter().filter(|other| **other == meant);
-        meant.is_some() && alike.count() > 1
     }
 
     /// Replaces the contents of the file. The chosen columns stay if their number is unchanged.
@@ -270,11 +198,15 @@ impl CardList {
         bytes: Vec<u8>,
         now: Timestamp,
     ) -> Result<Self, String> {
-        let named = (self.path.clone(), self.file.clone(), self.range.clone());
+        let named = (
+            self.path.clone(),
+            self.page.file.clone(),
+            self.range.clone(),
+        );
         let mut again = Self::new(state, named, (bytes, self.sheet.as_deref()), now)?;
-        if again.found.count() == self.found.count() {
-            again.columns = self.columns.clone();
-            again.at = self.at;
+        if again.page.found.count() == self.page.found.count() {
+            again.page.columns = self.page.columns.clone();
+            again.page.at = self.page.at;
             again.judge(state, now);
         }
         Ok(again)
@@ -325,20 +257,11 @@ impl CardList {
 
     fn judgement(&mut self, state: &State, now: Timestamp) -> Result<Judged, String> {
         self.unreadable = false;
-        let uses = &self.columns.uses;
-        if let Some(at) = (0..uses.len()).find(|&at| self.is_twice(at)) {
-            let title = uses[at].map_or("", Column::title);
-            return Err(format!(
-                "Two columns are '{title}'. Go to one of them and press Space to choose another meaning."
-            ));
+        if let Some(problem) = self.page.problem() {
+            return Err(problem);
         }
-        if !uses.contains(&Some(Column::Number)) {
-            return Err(
-                "Which column has the number on the card? Go to it with Up and Down, press Space and choose 'number'."
-                    .to_owned(),
-            );
-        }
-        let list = match read_cards_as(&self.bytes, &self.columns) {
+        let columns = &self.page.columns;
+        let list = match read_cards_as(&self.bytes, columns) {
             Ok(list) => list,
             Err(error) => {
                 self.unreadable = true;
@@ -374,7 +297,8 @@ impl CardList {
         let outcome = outcome.ok();
         let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
         // Split cards need no hook, and the outcome doesn't say how many the list has.
-        let crowded = !uses.contains(&Some(Column::SplitCardOf)) && is_crowded(state, added);
+        let crowded =
+            !columns.uses.contains(&Some(Column::SplitCardOf)) && is_crowded(state, added);
         Ok(Judged {
             entries,
             refused,
@@ -406,7 +330,7 @@ impl CardList {
     /// The effect on existing cards, for either meaning of the amounts. O(size of the file).
     #[must_use]
     pub fn either_way(&self, state: &State, now: Timestamp) -> Vec<EitherWay> {
-        let Ok(list) = read_cards_as(&self.bytes, &self.columns) else {
+        let Ok(list) = read_cards_as(&self.bytes, &self.page.columns) else {
             return Vec::new();
         };
         let of = |amounts| {

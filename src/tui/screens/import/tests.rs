@@ -27,7 +27,7 @@ fn opened() -> TestApp {
 }
 
 fn use_of(desk: &TestApp, at: usize) -> Option<Column> {
-    matching(desk).columns.uses[at]
+    matching(desk).page.columns.uses[at]
 }
 
 #[test]
@@ -106,7 +106,7 @@ fn duplicate_or_missing_number_column_blocks_the_import() {
     while use_of(&desk, 1) != Some(Column::Number) {
         press(&mut desk, Code::Left, 1);
     }
-    assert!(matching(&desk).is_twice(0) && matching(&desk).is_twice(1));
+    assert!(matching(&desk).page.is_twice(0) && matching(&desk).page.is_twice(1));
     desk.keys("\n");
     let said = desk.app.notice.clone().unwrap();
     assert!(said.wrong && said.text.contains("'number'"), "{said:?}");

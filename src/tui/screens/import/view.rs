@@ -1,15 +1,12 @@
 //! Drawing the columns of a card list, the preview of its lines, and the windows over them.
 
 use ratatui::Frame;
-use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
-use unicode_width::UnicodeWidthStr;
 
-use super::list::{Amounts, CardList, EitherWay, Entry, Judged, Part, meaning};
-use super::title;
+use super::list::{Amounts, CardList, EitherWay, Entry, Judged, Part};
 use crate::exchange::Column;
 use crate::stash::command::import::{AmountSaid, Outcome};
 use crate::stash::state::State;
@@ -17,28 +14,22 @@ use crate::text;
 use crate::text::one_or_many;
 use crate::text::thread::before_and_after;
 use crate::tui::app::App;
-use crate::tui::field::Field;
 use crate::tui::layout;
-use crate::tui::widgets::list::{List, bar, counter, in_view};
-use crate::tui::widgets::pane::{self, Pane};
-use crate::tui::widgets::text::{fit, pad, paragraph, search_line, wrap};
+use crate::tui::widgets::list::{bar, counter};
+use crate::tui::widgets::pane::Pane;
+use crate::tui::widgets::text::{fit, pad, paragraph, wrap};
 use crate::tui::widgets::window;
 
-/// The most columns for a column's title, its meaning, and the line and number of a preview line.
-const TITLE: usize = 22;
-const MEANS: usize = 17;
+/// The most columns for the line and the number of a preview line.
 const HEAD: usize = 9;
 const NUMBER: usize = 9;
 
 /// The columns of the list and the preview, side by side if there is space.
 pub(super) fn columns(app: &App, list: &CardList, frame: &mut Frame<'_>, body: Rect) {
-    let (upper, lower) = parts(list, body);
+    let (upper, lower) = list.page.parts(body);
     let buffer = frame.buffer_mut();
-    column_list(app, list, upper, buffer);
-    let said = match list.columns.header {
-        true => "The first line has titles.",
-        false => "The first line is a card.",
-    };
+    list.page.draw(app, upper, buffer);
+    let said = format!("{}.", list.page.first_line());
     let seen = Preview::of(app, list, lower);
     let count = match &list.judged {
         Ok(judged) => judged.entries.len(),
@@ -49,7 +40,7 @@ pub(super) fn columns(app: &App, list: &CardList, frame: &mut Frame<'_>, body: R
         false => String::new(),
     };
     let pane = Pane {
-        title: if count == 0 { said } else { "Preview" },
+        title: if count == 0 { &said } else { "Preview" },
         counter: &shown,
         focus: false,
     };
@@ -59,22 +50,10 @@ pub(super) fn columns(app: &App, list: &CardList, frame: &mut Frame<'_>, body: R
     bar(&app.theme, inside, in_view, frame.buffer_mut());
 }
 
-/// The areas of the columns and the preview.
-fn parts(list: &CardList, body: Rect) -> (Rect, Rect) {
-    if body.width >= 100 {
-        let right = body.width - (body.width * 9 / 20).min(90);
-        return pane::with_right(body, right);
-    }
-    // The preview keeps half of the space.
-    let wanted = u16::try_from(list.found.count()).unwrap_or(u16::MAX);
-    let upper = wanted.saturating_add(4).min(body.height / 2);
-    pane::with_foot(body, body.height - upper)
-}
-
 /// The first preview line after paging on or back. No line is skipped.
 pub(super) fn paged(app: &App, list: &CardList, on: bool) -> usize {
     let body = layout::parts(app.size.0, app.size.1).body;
-    let seen = Preview::of(app, list, parts(list, body).1);
+    let seen = Preview::of(app, list, list.page.parts(body).1);
     if !on {
         return list.top.saturating_sub(seen.shown.max(1));
     }
@@ -86,80 +65,6 @@ pub(super) fn paged(app: &App, list: &CardList, on: bool) -> usize {
         true => list.top + seen.shown,
         false => list.top,
     }
-}
-
-fn column_list(app: &App, list: &CardList, area: Rect, buffer: &mut Buffer) {
-    let count = list.found.count();
-    let at = format!("column {} of {count}", list.at + 1);
-    let heading = format!("Which column is what? {}", list.file);
-    let pane = Pane {
-        title: &heading,
-        counter: &at,
-        focus: true,
-    };
-    let inside = pane.draw(&app.theme, area, buffer);
-    let width = usize::from(inside.width);
-    let says = says(list);
-    let mut foot = paragraph(&says, width, app.theme.muted());
-    let height = usize::from(inside.height);
-    foot.truncate(height / 3);
-    let room = height.saturating_sub(foot.len() + 1).clamp(1, count.max(1));
-    let titles = (0..count).map(|at| list.found.title(&list.columns, at).width());
-    let title = titles
-        .max()
-        .unwrap_or(0)
-        .clamp(6, TITLE.min(width / 3).max(6));
-    let rows = u16::try_from(room).unwrap_or(inside.height);
-    let (columns, below) = pane::with_foot(inside, inside.height.saturating_sub(rows));
-    let listed = List {
-        at: list.at,
-        count,
-        each: 1,
-    };
-    listed.draw(&app.theme, columns, buffer, |at, width| {
-        vec![column(app, list, at, title, width)]
-    });
-    let gap = usize::from(below.height).saturating_sub(foot.len()).min(1);
-    let gap = u16::try_from(gap).unwrap_or(0);
-    for (line, y) in foot.into_iter().zip(below.y + gap..below.bottom()) {
-        buffer.set_line(below.x, y, &line, below.width);
-    }
-}
-
-/// An explanation of the selected column.
-fn says(list: &CardList) -> String {
-    let column = list.meant();
-    let titles = match list.columns.header {
-        true => "The first line has titles",
-        false => "The first line is a card",
-    };
-    match column {
-        Some(of) => format!("{}: {}. {titles} (t).", of.title(), meaning(column)),
-        None => format!("Not used. Space gives it a meaning. {titles} (t)."),
-    }
-}
-
-/// A column: its title, its meaning and its first values.
-fn column(app: &App, list: &CardList, at: usize, title: usize, width: usize) -> Line<'static> {
-    let theme = &app.theme;
-    let meant = list.columns.uses.get(at).copied().flatten();
-    let here = at == list.at;
-    let name = pad(&list.found.title(&list.columns, at), title);
-    let values: Vec<&str> = list.found.values(&list.columns, at).take(6).collect();
-    let room = width.saturating_sub(title + MEANS + 4);
-    let values = pad(&values.join(" · "), room);
-    let style = match meant {
-        _ if list.is_twice(at) => theme.wrong(),
-        Some(_) => theme.accent(),
-        None => theme.faint(),
-    };
-    let line = Line::from(vec![
-        Span::styled(if here { "▸ " } else { "  " }, theme.accent()),
-        Span::raw(format!("{name} ")),
-        Span::styled(pad(super::title(meant), MEANS), style),
-        Span::styled(format!(" {values}"), theme.muted()),
-    ]);
-    if here { line.style(theme.row()) } else { line }
 }
 
 /// The preview, laid out for an area.
@@ -268,7 +173,7 @@ fn sums(app: &App, list: &CardList, judged: &Judged, width: usize) -> Vec<Line<'
             "The board has too few places for all these cards. You can make it larger later.";
         lines.extend(paragraph(crowded, width, theme.away()));
     }
-    let has = |column| list.columns.uses.contains(&Some(column));
+    let has = |column| list.page.columns.uses.contains(&Some(column));
     if !has(Column::Range) && !list.range.is_empty() {
         let range = format!("All go into the range '{}'.", list.range);
         lines.push(Line::styled(fit(&range, width), theme.muted()));
@@ -320,53 +225,6 @@ fn words_of(list: &CardList, outcome: &Outcome) -> String {
         false => "Enter imports the list",
     };
     format!("{}. {next}.", says.join(" · "))
-}
-
-/// The meanings to choose from.
-pub(super) fn meanings(
-    app: &App,
-    list: &CardList,
-    field: &Field,
-    (found, at): (&[Option<Column>], usize),
-    frame: &mut Frame<'_>,
-    body: Rect,
-) {
-    let theme = &app.theme;
-    let width = 72.min(body.width);
-    let inner = usize::from(width.saturating_sub(4));
-    let heading = format!("What is '{}'?", list.found.title(&list.columns, list.at));
-    let values: Vec<&str> = list.found.values(&list.columns, list.at).take(8).collect();
-    let mut lines = vec![Line::styled(
-        fit(&format!("It has {}", values.join(" · ")), inner),
-        theme.muted(),
-    )];
-    lines.extend(search_line(theme, field, inner));
-    if found.is_empty() {
-        lines.push(Line::styled("No meaning has these words.", theme.wrong()));
-    }
-    let room = usize::from(body.height)
-        .saturating_sub(lines.len() + 2)
-        .max(1);
-    for row in in_view(at, found.len(), room) {
-        let Some(&choice) = found.get(row) else {
-            continue;
-        };
-        let taken =
-            choice.is_some() && choice != list.meant() && list.columns.uses.contains(&choice);
-        let says = match taken {
-            true => format!("{} (in use)", meaning(choice)),
-            false => meaning(choice).to_owned(),
-        };
-        let here = row == at;
-        let line = Line::from(vec![
-            Span::styled(if here { "▸ " } else { "  " }, theme.accent()),
-            Span::styled(pad(title(choice), MEANS), theme.strong()),
-            Span::styled(pad(&says, inner.saturating_sub(MEANS + 2)), theme.muted()),
-        ]);
-        lines.push(if here { line.style(theme.row()) } else { line });
-    }
-    let inside = window::draw(&app.theme, &heading, (width, lines.len()), frame, body);
-    frame.render_widget(Paragraph::new(lines), inside);
 }
 
 /// The effect on existing cards, as a purchase and as what is owned now.

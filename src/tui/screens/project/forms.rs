@@ -59,6 +59,16 @@ fn range_of_rows(state: &State) -> Input {
     Input::choice("range", RANGE_OF_ROWS, ranges(state, usual))
 }
 
+/// Opens the form that led to a chart key again, with the values of then.
+pub fn key_form_again(context: &mut Context<'_>, (file, project, range): (&str, &str, &str)) {
+    let state = context.stash.state;
+    let range = Input::choice("range", RANGE_OF_ROWS, ranges(state, range));
+    match state.find_ring(project) {
+        Some(_) => context.open(Form::new(ImportKey::with(project, file, range))),
+        None => context.open(Form::new(NewProject::with(project, file, range))),
+    }
+}
+
 /// Requests that a chart key be read.
 fn read_key(file: &Input, range: &Input, project: &str) -> Asks {
     Asks::Effect(Effect::ReadFile {
@@ -82,11 +92,16 @@ impl NewProject {
     /// The form as it opens.
     #[must_use]
     pub fn form(state: &State) -> Form<Self> {
-        Form::new(Self {
-            project: Input::text("project", "what you call it", ""),
-            file: Input::file("chart key", "CSV, .xlsx or .ods; empty: without a key yet"),
-            range: range_of_rows(state),
-        })
+        Form::new(Self::with("", "", range_of_rows(state)))
+    }
+
+    fn with(project: &str, file: &str, range: Input) -> Self {
+        let hint = "CSV, .xlsx or .ods; empty: without a key yet";
+        Self {
+            project: Input::text("project", "what you call it", project),
+            file: Input::file("chart key", hint).with(file),
+            range,
+        }
     }
 }
 
@@ -133,12 +148,15 @@ impl ImportKey {
     /// The form as it opens.
     #[must_use]
     pub fn form(state: &State, ring: &Ring) -> Form<Self> {
-        let hint = "CSV, .xlsx or .ods with a column 'number'; Tab completes";
-        Form::new(Self {
-            project: ring.project.to_string(),
-            file: Input::file("file", hint),
-            range: range_of_rows(state),
-        })
+        Form::new(Self::with(ring.project.as_str(), "", range_of_rows(state)))
+    }
+
+    fn with(project: &str, file: &str, range: Input) -> Self {
+        Self {
+            project: project.to_owned(),
+            file: Input::file("file", "CSV, .xlsx or .ods; Tab completes").with(file),
+            range,
+        }
     }
 }
 
