@@ -15,6 +15,7 @@ pub mod rehang;
 pub mod thread;
 
 use crate::exchange::export::Export;
+use crate::stash::colours::Lookalike;
 use crate::stash::state::State;
 
 /// A stash for JSON export, with the sentences it includes.
@@ -41,6 +42,16 @@ pub fn list(names: impl IntoIterator<Item = impl Into<String>>) -> String {
         text.push_str(&format!(" and {count} more", count = more.len()));
     }
     text
+}
+
+/// `0310 is a new card. Did you mean 310?`
+#[must_use]
+pub fn lookalike(of: &Lookalike) -> String {
+    format!(
+        "{new} is a new card. Did you mean {known}?",
+        new = of.new,
+        known = of.known
+    )
 }
 
 /// A text with its first letter capitalized.

@@ -17,7 +17,7 @@ use crate::exchange::write_buy_csv;
 use crate::model::ids::CardId;
 use crate::model::label::Label;
 use crate::model::thread::{Lot, ThreadPart};
-use crate::stash::colours::shade;
+use crate::stash::colours::{Lookalike, lookalikes, shade};
 use crate::stash::command::{buy, rehang};
 use crate::stash::event::{AmountChange, Change, Event};
 use crate::stash::projects::buy_list::{Purchase, add_wanted, buy_list};
@@ -251,7 +251,12 @@ pub(crate) fn bought(
         buy::bought(state, &skeins, now)
     })?;
     let (state, done) = (changed.state(), changed.words());
-    for card in unlisted(state, &changed.event) {
+    let similar = lookalikes(state, &changed.event);
+    for of in &similar {
+        let words = text::lookalike(of);
+        output.note("similar_number", format!("{words} If so: homehook undo"));
+    }
+    for card in unlisted(state, &changed.event, &similar) {
         output.note(
             "new_number",
             format!(
@@ -305,8 +310,8 @@ pub(crate) fn bought(
     Ok(())
 }
 
-/// The new cards of colours that their range's list doesn't have.
-fn unlisted(state: &State, event: &Event) -> Vec<String> {
+/// The new cards of colours that their range's list doesn't have, except those that read like others.
+fn unlisted(state: &State, event: &Event, similar: &[Lookalike]) -> Vec<String> {
     let new = event.changes.iter().filter_map(|change| match change {
         Change::Card {
             before: None,
@@ -316,7 +321,8 @@ fn unlisted(state: &State, event: &Event) -> Vec<String> {
     });
     let unlisted = new.filter(|kept| {
         let range = state.range(kept.card.range);
-        range.is_none_or(|range| shade(range, &kept.card.number).is_none())
+        similar.iter().all(|of| of.new != kept.card.number)
+            && range.is_none_or(|range| shade(range, &kept.card.number).is_none())
     });
     unlisted.map(|kept| state.card_name(kept)).collect()
 }

@@ -1,11 +1,14 @@
 //! Colour data, combined from its cards, its range list and the chart keys that name it.
 
+use std::collections::{HashMap, HashSet};
+
+use super::event::{Change, Event};
 use super::names::by_tag;
 use super::state::{CardState, State};
 use crate::engine::colour::oklch;
 use crate::model::card::Card;
 use crate::model::colour::Srgb;
-use crate::model::ids::RangeId;
+use crate::model::ids::{CardId, RangeId};
 use crate::model::number::Number;
 use crate::model::range::{PutUp, Range, Shade};
 use crate::model::ring::{ColourRef, KeyThread};
@@ -19,19 +22,19 @@ pub fn shade<'a>(range: &'a Range, number: &Number) -> Option<(&'a Number, &'a S
         return exact;
     }
     // Numbers that differ only in case or leading zeros are neighbours in natural order.
-    let parts = parts(number);
-    let near = |(other, _): &(&Number, &Shade)| self::parts(other) == parts;
+    let parts = parts(&number.key());
+    let near = |(other, _): &(&Number, &Shade)| self::parts(&other.key()) == parts;
     let after = range.shades.range(number..).take_while(near);
     let before = range.shades.range(..number).rev().take_while(near);
     let key = number.key();
     after.chain(before).find(|(other, _)| other.key() == key)
 }
 
-/// A number in lower case, without the zeros before other digits.
-fn parts(number: &Number) -> String {
+/// The key of a number without the zeros before other digits.
+fn parts(key: &str) -> String {
     let mut parts = String::new();
     let (mut digits, mut value) = (false, false);
-    for c in number.key().chars() {
+    for c in key.chars() {
         let digit = c.is_ascii_digit();
         if digit && !digits {
             parts.push('0');
@@ -43,6 +46,66 @@ fn parts(number: &Number) -> String {
         }
     }
     parts
+}
+
+/// The number of a new card that reads like another of its range: they differ only in zeros before
+/// digits or in spaces.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lookalike {
+    /// The number of the new card.
+    pub new: Number,
+    /// The other number, of a card or in the range list.
+    pub known: Number,
+}
+
+/// The new cards of an event whose numbers read like others, each once. A number that stands in the
+/// range list is no slip. The state may be that before the event or after it. O(cards + shades).
+#[must_use]
+pub fn lookalikes(state: &State, event: &Event) -> Vec<Lookalike> {
+    let new = event.changes.iter().filter_map(|change| match change {
+        Change::Card {
+            before: None,
+            after: Some(card),
+        } if card.parent.is_none() => Some(card),
+        _ => None,
+    });
+    let new: Vec<&Card> = new.collect();
+    let ids: HashSet<CardId> = new.iter().map(|card| card.id).collect();
+    let tight = |number: &Number| parts(&number.key().split_whitespace().collect::<String>());
+    let mut alike: HashMap<(RangeId, String), Vec<&Number>> = new
+        .iter()
+        .map(|card| ((card.range, tight(&card.number)), Vec::new()))
+        .collect();
+    if alike.is_empty() {
+        return Vec::new();
+    }
+    let cards = state.cards().map(|kept| &kept.card);
+    let cards = cards.filter(|card| !ids.contains(&card.id));
+    let cards = cards.map(|card| (card.range, &card.number));
+    let listed = state
+        .ranges()
+        .flat_map(|range| range.shades.keys().map(|number| (range.id, number)));
+    for (range, number) in cards.chain(listed) {
+        if let Some(known) = alike.get_mut(&(range, tight(number))) {
+            known.push(number);
+        }
+    }
+    let mut found = Vec::new();
+    for card in new {
+        let known = alike.entry((card.range, tight(&card.number))).or_default();
+        let is_listed = state
+            .range(card.range)
+            .is_some_and(|range| shade(range, &card.number).is_some());
+        let is_other = |other: &&&Number| other.key() != card.number.key();
+        if let Some(&known) = known.iter().find(is_other).filter(|_| !is_listed) {
+            found.push(Lookalike {
+                new: card.number.clone(),
+                known: known.clone(),
+            });
+        }
+        known.push(&card.number);
+    }
+    found
 }
 
 /// Whether a colour is one of those known to bleed: a red or a dark blue. By hue angle and
@@ -194,6 +257,34 @@ mod tests {
     use super::*;
     use crate::model::ids::RangeId;
     use crate::model::label::Label;
+    use crate::stash::testing::{add_cards, apply, read, rows, wall};
+
+    #[test]
+    fn a_new_number_that_differs_in_zeros_or_spaces_reads_like_the_known_one() {
+        let mut state = wall(1, 1, 1);
+        add_cards(&mut state, &["Cove:310", "Cove:B5"]);
+        let mut list = rows(&[
+            "Cove:0310",
+            "Cove:B 05",
+            "Cove:311",
+            "Sandbank:0310",
+            "Cove:077",
+            "Cove:77",
+        ]);
+        list[1].number = "B 05".into();
+        let event = read(&state, &list).event.unwrap();
+        let found = |state: &State| -> Vec<(String, String)> {
+            let found = lookalikes(state, &event).into_iter();
+            found
+                .map(|of| (of.new.to_string(), of.known.to_string()))
+                .collect()
+        };
+        let expected = [("0310", "310"), ("B 05", "B5"), ("77", "077")];
+        let expected = expected.map(|(new, known)| (new.to_owned(), known.to_owned()));
+        assert_eq!(found(&state), expected);
+        apply(&mut state, &event);
+        assert_eq!(found(&state), expected);
+    }
 
     #[test]
     fn case_is_ignored_and_zeros_are_not() {

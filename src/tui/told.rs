@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::model::ids::CardId;
 use crate::model::whereabouts::Whereabouts;
+use crate::stash::colours::lookalikes;
 use crate::stash::event::{Act, Change};
 use crate::stash::history::UndoEntry;
 use crate::stash::state::State;
@@ -53,10 +54,19 @@ pub fn told(stash: Stash<'_>, act: &Act) -> String {
         act => {
             let what = std::iter::once(text::history::act(state, act));
             what.chain(scarce(stash, act))
+                .chain(similar(stash))
                 .collect::<Vec<_>>()
                 .join(". ")
         }
     }
+}
+
+/// The first of the last change's new cards whose number reads like another: `0310 is a new card. Did
+/// you mean 310?`
+fn similar(stash: Stash<'_>) -> Option<String> {
+    let last = stash.history.last_done()?;
+    let found = lookalikes(stash.state, &last.event);
+    found.first().map(text::lookalike)
 }
 
 /// Warnings about discontinued colours whose thread an act used, cut, counted, split or rejoined:

@@ -207,6 +207,28 @@ fn columns_of_a_chart_key_are_guessed_or_assigned() {
 }
 
 #[test]
+fn a_new_number_that_differs_by_zeros_is_pointed_out() {
+    let stash = Stash::new();
+    let mine = stash.file("mine.csv", "range,number\nCove,310\n");
+    assert_eq!(stash.run(&["import", "cards", &mine]).err, "");
+    let bought = stash.file("bought.csv", "range,number,skeins\nCove,0310,1\n");
+    let list = ["import", "cards", &bought, "--purchase"];
+    let said = "0310 is a new card. Did you mean 310?";
+    for more in [&["--dry-run"][..], &["--json"], &[]] {
+        let run = stash.run(&[&list[..], more].concat());
+        assert!(run.code == 0 && run.err.contains(said), "{run:?}");
+        if !more.contains(&"--dry-run") {
+            stash.ok(&["undo"]);
+        }
+    }
+    let run = stash.run(&["bought", "Cove:0310=1"]);
+    assert!(
+        run.err.contains(&format!("{said} If so: homehook undo")),
+        "{run:?}"
+    );
+}
+
+#[test]
 fn a_purchase_shows_each_card_in_the_preview_and_after_the_import() {
     let stash = Stash::new();
     let list = stash.file("mine.csv", "number,lengths,dye lot\n405,8,K7\n406,1,\n");

@@ -14,6 +14,7 @@ use crate::cli::failure::Failure;
 use crate::cli::open;
 use crate::cli::output::{DRY_RUN, Output, RejectedOut};
 use crate::exchange::{CardFile, Column, Plain, read_cards_as};
+use crate::stash::colours::lookalikes;
 use crate::stash::command::import::{self, AmountSaid, Terms};
 use crate::stash::state::State;
 use crate::text;
@@ -175,9 +176,12 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
     };
     let told = |state: &State, taken: &import::Outcome| {
         let amounts = AmountOut::all(state, &taken.amounts);
-        (amounts, text::places::moved_by_list(state, taken))
+        let similar = taken.event.as_ref();
+        let similar = similar.map_or_else(Vec::new, |event| lookalikes(state, event));
+        let similar = similar.iter().map(text::lookalike).collect::<Vec<_>>();
+        (amounts, text::places::moved_by_list(state, taken), similar)
     };
-    let (taken, (amounts, rehomed)) = if args.dry_run {
+    let (taken, (amounts, rehomed, similar)) = if args.dry_run {
         let reading = open::reading(dir, output)?;
         let taken = take(reading.state(), Timestamp::now())?;
         let told = told(reading.state(), &taken);
@@ -208,6 +212,9 @@ pub(crate) fn run(args: &CardsArgs, dir: &Path, output: &mut Output) -> Result<(
         file: FileOut::of(&source),
         dry_run: args.dry_run,
     };
+    for words in similar {
+        output.note("similar_number", words);
+    }
     if output.is_json() {
         output.object(&imported)?;
         return Ok(());

@@ -168,3 +168,14 @@ fn amounts_of_a_card_with_several_lots_cannot_be_edited() {
     assert_eq!(after.card.note.as_str(), "frayed");
     assert_eq!(after.thread.lots().len(), 2);
 }
+
+#[test]
+fn number_that_differs_from_a_known_one_by_zeros_is_pointed_out() {
+    let mut desk = TestApp::sample(Depth::None);
+    desk.keys("n020\u{13}");
+    let said = &desk.app.notice.as_ref().unwrap().text;
+    assert!(
+        said.ends_with("020 is a new card. Did you mean 20?"),
+        "{said}"
+    );
+}

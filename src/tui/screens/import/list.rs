@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use crate::exchange::{Column, Plain, Warning, look_over, plain, read_cards_as};
 use crate::model::colour::Srgb;
 use crate::model::ids::CardId;
+use crate::stash::colours::lookalikes;
 use crate::stash::command::import::{self, Amount, AmountSaid, CardRow, Outcome, Terms};
 use crate::stash::refusal::{Refusal, Rejected};
 use crate::stash::state::State;
@@ -289,10 +290,11 @@ impl CardList {
         let amounts = outcome.as_ref().map_or(&[][..], |outcome| &outcome.amounts);
         let amounts = if self.amounts.is_some() { amounts } else { &[] };
         let mut entries = entries(state, rejected, &warnings, amounts, taken.clone());
-        entries.splice(
-            0..0,
-            self.to_check.iter().map(|words| Entry::to_check(words)),
-        );
+        let event = outcome.as_ref().ok().and_then(|of| of.event.as_ref());
+        let similar = event.map_or_else(Vec::new, |event| lookalikes(state, event));
+        let similar = similar.iter().take(SHOWN).map(text::lookalike);
+        let checks = self.to_check.iter().cloned().chain(similar);
+        entries.splice(0..0, checks.map(|words| Entry::to_check(&words)));
         let (doubts, taken) = (warnings.len(), taken.count());
         let outcome = outcome.ok();
         let added = outcome.as_ref().map_or(0, |outcome| outcome.added);
