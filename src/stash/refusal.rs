@@ -666,6 +666,14 @@ pub enum RowFault {
     /// The range it names has a colon in its name.
     #[error("range_with_colon")]
     RangeColon(Label),
+    /// The cell of its number names another range than that of its range.
+    #[error("two_ranges")]
+    TwoRanges {
+        /// The range in its own cell.
+        column: String,
+        /// The range before the number.
+        number: String,
+    },
     /// It names no range where it must, in this column.
     #[error("no_range")]
     NoRange(Column),

@@ -566,6 +566,9 @@ pub(crate) fn row_fault(fault: &RowFault) -> String {
         RowFault::RangeColon(name) => {
             format!("the range '{name}' has a colon in its name. Leave it out.")
         }
+        RowFault::TwoRanges { column, number } => format!(
+            "the range is '{column}', but the number begins with '{number}'. Correct one of them."
+        ),
         RowFault::NoRange(column) => {
             format!("the {column} is empty. Write the name of the range.")
         }

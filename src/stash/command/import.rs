@@ -10,6 +10,7 @@ pub(super) mod ranges;
 #[cfg(test)]
 mod tests;
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use jiff::Timestamp;
@@ -62,14 +63,21 @@ pub fn card_list(
     }
     let purchases: BTreeSet<PurchaseId> = rows.iter().filter_map(|row| row.purchase).collect();
     let terms = &terms_of_purchases(state, &purchases, terms)?;
-    let mut refused = Refused::of(&unreadable);
-    let mut rejected = unreadable;
     let mut ranges = Ranges::new(state, terms.range.as_deref())?;
+    let mut refused = Refused::of(&unreadable, |number| {
+        let split = ranges.split(state, (None, number));
+        split.map_or(number, |(_, number)| number)
+    });
+    let mut rejected = unreadable;
     let mut drafts = Drafts::default();
-    for row in rows {
-        let result = draft(state, &mut ranges, row, terms);
+    let parted: Vec<_> = rows.iter().map(|row| parted(state, &ranges, row)).collect();
+    for (row, parted) in rows.iter().zip(&parted) {
+        let result = match parted {
+            Ok(row) => draft(state, &mut ranges, row, terms),
+            Err(reason) => Err(reason.clone()),
+        };
         if let Err(reason) = result.and_then(|draft| drafts.add(&ranges, draft)) {
-            refused.add(row);
+            refused.add(parted.as_deref().unwrap_or(row));
             rejected.push(Rejected {
                 line: row.line,
                 reason,
@@ -103,6 +111,23 @@ pub fn card_list(
         event: written.event.map(if_it_fits).transpose()?,
         ..written
     })
+}
+
+/// A row with its range and its number apart, where both stand in the cell of the number.
+fn parted<'a>(
+    state: &State,
+    ranges: &Ranges,
+    row: &'a CardRow,
+) -> Result<Cow<'a, CardRow>, RowFault> {
+    let (range, number) = ranges.split(state, (row.range.as_deref(), &row.number))?;
+    if number == row.number {
+        return Ok(Cow::Borrowed(row));
+    }
+    Ok(Cow::Owned(CardRow {
+        range: range.map(str::to_owned),
+        number: number.to_owned(),
+        ..row.clone()
+    }))
 }
 
 /// The terms for a list that names purchases: it is imported whole or not at all, because what was
@@ -269,10 +294,10 @@ struct Refused {
 }
 
 impl Refused {
-    /// The cards of the rows that couldn't be read. O(rows).
-    fn of(unreadable: &[Rejected]) -> Self {
+    /// The cards of the rows that couldn't be read. `alone` is a number without its range. O(rows).
+    fn of<'a>(unreadable: &'a [Rejected], alone: impl Fn(&'a str) -> &'a str) -> Self {
         let numbers = unreadable.iter().filter_map(|row| row.number.as_deref());
-        let numbers: HashSet<String> = numbers.map(fold).collect();
+        let numbers: HashSet<String> = numbers.map(|number| fold(alone(number))).collect();
         Self {
             any: unreadable.iter().any(|row| row.number.is_none()),
             ranges: numbers.iter().map(|of| (of.clone(), None)).collect(),

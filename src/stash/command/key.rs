@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 
-use super::import::ranges::Ranges;
+use super::import::ranges::{Ranges, after, tight};
 use super::import::{KeyRow, Terms, if_it_fits, settle};
 use super::ring::{opened, project_name};
 use crate::model::ids::RangeId;
-use crate::model::label::{Label, Name, ParseNameError, fold};
+use crate::model::label::{Label, Name, ParseNameError};
 use crate::model::number::{Number, ParseNumberError};
 use crate::model::ring::{
     ColourRef, KeyLine, KeyThread, KeyWork, Needle, NeedleError, Notion, NotionKind, Ring,
@@ -312,28 +312,6 @@ fn meant(
         Some((_, range, number)) => (Some(range), number),
         None => (None, whole?),
     })
-}
-
-/// Folds a text and removes its spaces.
-fn tight(text: &str) -> String {
-    fold(text).split_whitespace().collect()
-}
-
-/// The text after a name, and whether a space, a colon or a hyphen separates them. The name is
-/// folded and without spaces; spaces in the text are ignored.
-fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
-    let mut left = name;
-    let mut rest = text.trim_start();
-    while !left.is_empty() {
-        let first = rest.chars().next()?;
-        if !first.is_whitespace() {
-            left = left.strip_prefix(first.to_lowercase().to_string().as_str())?;
-        }
-        rest = &rest[first.len_utf8()..];
-    }
-    let between = |c: char| c.is_whitespace() || matches!(c, ':' | '-');
-    let number = rest.trim_start_matches(between).trim_end();
-    (!name.is_empty() && !number.is_empty()).then_some((number, rest.starts_with(between)))
 }
 
 /// Writes a line of a chart key: replaces line `at`, counted from 0, or appends it if there is no

@@ -211,6 +211,28 @@ pub(in crate::stash::command) fn range_name(name: &str) -> Result<Label, Refusal
     Ok(name)
 }
 
+/// Folds a text and removes its spaces.
+pub(in crate::stash::command) fn tight(text: &str) -> String {
+    fold(text).split_whitespace().collect()
+}
+
+/// The text after a name, and whether a space, a colon or a hyphen separates them. The name is
+/// folded and without spaces; spaces in the text are ignored.
+pub(in crate::stash::command) fn after<'a>(text: &'a str, name: &str) -> Option<(&'a str, bool)> {
+    let mut left = name;
+    let mut rest = text.trim_start();
+    while !left.is_empty() {
+        let first = rest.chars().next()?;
+        if !first.is_whitespace() {
+            left = left.strip_prefix(first.to_lowercase().to_string().as_str())?;
+        }
+        rest = &rest[first.len_utf8()..];
+    }
+    let between = |c: char| c.is_whitespace() || matches!(c, ':' | '-');
+    let number = rest.trim_start_matches(between).trim_end();
+    (!name.is_empty() && !number.is_empty()).then_some((number, rest.starts_with(between)))
+}
+
 /// The ranges of the stash and those that a list adds.
 pub(in crate::stash::command) struct Ranges {
     known: BTreeMap<RangeId, Range>,
@@ -275,6 +297,42 @@ impl Ranges {
             },
         );
         Ok(id)
+    }
+
+    /// The range and the number of a row. A number may follow its range in one cell, `Cove:701` or
+    /// `Cove 701`, if the range is in the stash or was given; a number that the stash has as it is
+    /// written stays whole.
+    ///
+    /// # Errors
+    /// When the row names another range than the cell.
+    pub fn split<'a>(
+        &'a self,
+        state: &State,
+        (range, number): (Option<&'a str>, &'a str),
+    ) -> Result<(Option<&'a str>, &'a str), RowFault> {
+        let known = self.known.values().filter(|of| !self.new.contains(&of.id));
+        let asked = self.without_name.as_str();
+        let names = known
+            .map(|range| range.name.as_str())
+            .chain(self.asked.then_some(asked));
+        let is_number = !state.index().numbered(&fold(number)).is_empty();
+        let named = names.filter_map(|name| {
+            let (rest, _) = after(number, &tight(name))?;
+            let between = number.trim_end().strip_suffix(rest)?;
+            let is_apart = between.ends_with(|c: char| c == ':' || c.is_whitespace());
+            is_apart.then_some((name, rest))
+        });
+        let longest = named.max_by_key(|(name, _)| name.len());
+        let Some((name, rest)) = longest.filter(|_| !is_number) else {
+            return Ok((range, number));
+        };
+        match range.filter(|range| !range.trim().is_empty()) {
+            Some(other) if fold(other) != fold(name) => Err(RowFault::TwoRanges {
+                column: other.to_owned(),
+                number: name.to_owned(),
+            }),
+            _ => Ok((Some(name), rest)),
+        }
     }
 
     /// The name of a range.

@@ -190,6 +190,65 @@ fn rows_without_a_range_go_to_the_only_one_or_the_requested_one() {
 }
 
 #[test]
+fn a_known_range_before_the_number_is_read_from_its_cell() {
+    let mut state = wall(1, 1, 1);
+    add_cards(&mut state, &["Marl:9", "Sandbank:1", "Sandbank:cove"]);
+    let numbered = |line, number: &str, range: Option<&str>| CardRow {
+        line,
+        number: number.to_owned(),
+        range: range.map(str::to_owned),
+        ..CardRow::default()
+    };
+    let list = [
+        numbered(2, "marl 310", None),
+        numbered(3, "Sandbank:7", Some("sandbank")),
+        numbered(4, "Sandbank 8", Some("Marl")),
+        // No known range stands before these.
+        numbered(5, "Heath 310", Some("Sandbank")),
+        numbered(6, "Sandbank", Some("Sandbank")),
+        numbered(7, "Sandbank-5", Some("Sandbank")),
+        numbered(8, "Marl:310", None),
+    ];
+    let outcome = read(&state, &list);
+    assert_eq!(
+        reasons(&outcome),
+        [
+            (
+                4,
+                "the range is 'Marl', but the number begins with 'Sandbank'. Correct one of them."
+            ),
+            (8, "number 310 of 'Marl' is on line 2 already."),
+        ]
+    );
+    assert_eq!(outcome.rejected[0].reason.to_string(), "two_ranges");
+    apply(&mut state, &outcome.event.unwrap());
+    for name in [
+        "Marl:310",
+        "Sandbank:7",
+        "Sandbank:Heath 310",
+        "Sandbank:Sandbank",
+        "Sandbank:Sandbank-5",
+    ] {
+        assert!(state.find_card(name).is_ok(), "{name}");
+    }
+    // A number that the stash has as it is written stays whole.
+    add_cards(&mut state, &["Heath:1"]);
+    let outcome = read(&state, &[numbered(2, "Heath 310", Some("Sandbank"))]);
+    assert_eq!((outcome.added, outcome.rejected.len()), (0, 0));
+    // A range that is given need not be in the stash.
+    let terms = Terms {
+        range: Some("Lantern Hill".to_owned()),
+        ..Terms::default()
+    };
+    let list = [numbered(2, "Lantern Hill 12", None)];
+    let event = card_list(&state, &list, Vec::new(), &terms, at(0))
+        .unwrap()
+        .event;
+    apply(&mut state, &event.unwrap());
+    assert!(state.find_card("Lantern Hill:12").is_ok());
+}
+
+#[test]
 fn a_rejected_row_adds_no_range_and_no_family() {
     let mut state = wall(1, 1, 1);
     add_cards(&mut state, &["1@A01"]);
