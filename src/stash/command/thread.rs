@@ -13,7 +13,9 @@ use crate::model::thread::{DrawError, Lot, LotThread, Strands, Thread, ThreadPar
 use crate::model::whereabouts::{Place, Whereabouts};
 use crate::stash::event::thread::{Cutting, added, brought, drawn, listed, replaced, set};
 use crate::stash::event::{Act, AmountChange, Change, Event, ring_changes};
+use crate::stash::projects::kit::{ProjectKit, check};
 use crate::stash::projects::needs::add_used;
+use crate::stash::projects::supply::Source;
 use crate::stash::refusal::{Amount, NotHereNext, Refusal};
 use crate::stash::state::{CardState, State};
 
@@ -177,8 +179,8 @@ pub fn merge(state: &State, ring: &Ring, card: CardId) -> Result<Event, Refusal>
     Ok(Event { act, changes })
 }
 
-/// Uses up strands of a card, from the requested lot, else from the lots that [`Thread::draw`]
-/// chooses. With a project, from what is on its ring: the split card of the colour, or else the
+/// Uses up strands of a card, from the requested lot, else from the lot that the project reckons
+/// with, else from the lots that [`Thread::draw`] chooses. With a project, from what is on its ring: the split card of the colour, or else the
 /// card itself. Thread used from a card on a ring counts for the ring's chart key, if that is
 /// stitched in the colour (see [`add_used`]).
 ///
@@ -206,7 +208,11 @@ pub fn use_thread(
     if from.place.at.is_missing() {
         can_be_wound(state, from)?;
     }
-    let lots = taken(state, from, amount, lot)?;
+    let own = match lot {
+        None => lot_of_project(state, from, amount),
+        Some(_) => None,
+    };
+    let lots = taken(state, from, amount, lot.or(own.as_ref()))?;
     let mut changes: Vec<Change> = drawn(from.card.id, &lots).collect();
     if let Some(ring) = from.place.at.ring().and_then(|ring| state.ring(ring)) {
         let mut after = ring.clone();
@@ -227,6 +233,24 @@ pub fn use_thread(
         },
         changes,
     })
+}
+
+/// The lot on a ring's card that the project reckons with for what it still needs, if that lot
+/// gives the strands. It is the one that was cut for the project, although another may be smaller.
+fn lot_of_project(state: &State, from: &CardState, amount: Strands) -> Option<Lot> {
+    let ring = state.ring(from.place.at.ring()?)?;
+    let with_thread = from.thread.lots().filter(|(_, of)| of.strands.0 > 0);
+    if with_thread.count() < 2 {
+        return None;
+    }
+    let kit = check(state, &[ring]);
+    let threads = kit.projects.iter().flat_map(ProjectKit::threads);
+    let mut promises = threads.flat_map(|thread| &thread.promises);
+    let of_card = promises.find(|of| {
+        let there = from.thread.lot(&of.lot).map_or(0, |of| of.strands.0);
+        of.card == from.card.id && of.source == Source::OwnRing && there >= amount.0
+    });
+    of_card.map(|of| of.lot.clone())
 }
 
 /// How much to cut.

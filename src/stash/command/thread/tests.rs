@@ -11,7 +11,7 @@ use crate::stash::command::ring::{
 use crate::stash::command::{buy, range, ring};
 use crate::stash::event::{AmountChange, inverse};
 use crate::stash::history::History;
-use crate::stash::testing::{Shown as _, add_cards, apply, at, id, wall};
+use crate::stash::testing::{Shown as _, add_cards, apply, at, id, projects, wall};
 
 /// Cards 1 and 2 on their hooks, each with a skein of 48 strands.
 fn stash() -> State {
@@ -516,6 +516,29 @@ fn used_thread_names_its_lots() {
         words(use_thread(&state, None, card, Strands(1), Some(&w2))),
         "Card 1 has no lot W2. It has K7, V1."
     );
+}
+
+#[test]
+fn a_project_uses_the_lot_that_was_cut_for_it() {
+    let mut state = projects::stash(&[("1", 12, 0)]);
+    let card = id(&state, "1");
+    let bought = buy::said(&state, "1=1:V1").unwrap();
+    let event = buy::bought(&state, &[bought], at(1)).unwrap();
+    apply(&mut state, &event);
+    projects::give_key(&mut state, "Harbour", &[("1", 30)]);
+    let cut = Cutting {
+        card,
+        lot: named("V1"),
+        lengths: 5,
+    };
+    let event = fetch(&state, "Harbour", &[card], &[cut], at(2)).unwrap();
+    apply(&mut state, &event);
+    assert_eq!(lots(&state, card), [lot("", 12), lot("V1", 30)]);
+    // The other lot is smaller, and would suffice.
+    projects::use_up(&mut state, "1", 6);
+    assert_eq!(lots(&state, card), [lot("", 12), lot("V1", 24)]);
+    projects::use_up(&mut state, "1", 20);
+    assert_eq!(lots(&state, card), [lot("", 12), lot("V1", 4)]);
 }
 
 #[test]
