@@ -361,9 +361,24 @@ pub(crate) fn scarcity(state: &State, colour: &ColourRef) -> Option<String> {
 }
 
 /// The thread of a card before and after an import: `2 lengths 3 strands`, with uncut skeins if
-/// those change, and lot by lot if there are several. `None` if the card is gone.
+/// those change, and lot by lot if there are several. The list doesn't count what was split off, so
+/// the split cards are named: `3 lengths, besides 447@Harbour`. `None` if the card is gone.
 #[must_use]
 pub(crate) fn before_and_after(state: &State, of: &AmountSaid) -> Option<(String, String)> {
+    let (before, after) = before_and_after_alone(state, of)?;
+    let split_cards = state
+        .split_cards_of(of.card)
+        .filter(|kept| kept.strands().0 > 0);
+    let split_cards: Vec<String> = split_cards.map(|kept| state.card_name(kept)).collect();
+    let after = match split_cards.as_slice() {
+        [] => after,
+        names => format!("{after}, besides {names}", names = list(names)),
+    };
+    Some((before, after))
+}
+
+/// The thread of a card before and after an import, without what was split off.
+fn before_and_after_alone(state: &State, of: &AmountSaid) -> Option<(String, String)> {
     let put_up = state.put_up(&state.card(of.card)?.card);
     let lots = of.before.lots().chain(of.after.lots());
     let lots: BTreeSet<&Lot> = lots

@@ -105,3 +105,20 @@ fn a_split_card_is_named_lost_found_moved_and_put_away() {
     assert_eq!(back["rejoined"][0]["strands"], 10);
     stash.ok(&["ring", "close", "Robin"]);
 }
+
+#[test]
+fn a_list_of_what_is_owned_leaves_a_split_card_and_names_it() {
+    let stash = wall();
+    stash.ok(&["ring", "split", "Mill Pond", "9", "--lengths", "2"]);
+    let list = stash.file("mine.csv", "number,lengths\n9,7\n");
+    for more in [&["--dry-run"][..], &[]] {
+        let said = stash.ok(&[&["import", "cards", &list], more].concat());
+        assert!(
+            said.contains("9: 6 lengths -> 7 lengths, besides 9@Mill Pond"),
+            "{said}"
+        );
+    }
+    let found = stash.json(&["find", "9"]);
+    let strands = [0, 1].map(|at| found["matches"][at]["strands"].clone());
+    assert_eq!(strands, [json!(42), json!(12)]);
+}
