@@ -326,14 +326,16 @@ pub(crate) fn elsewhere(
     output: &mut Output,
 ) -> Result<(), Failure> {
     change(dir, output, |state, now| {
+        let cards = state.find_cards(cards)?;
         let loan = match whom {
-            Some(whom) => Some(Loan {
-                whom: Name::new(whom).map_err(Refusal::Whom)?,
-                until,
-            }),
+            Some(whom) => {
+                let whom = Name::new(whom).map_err(Refusal::Whom)?;
+                let until = until.or_else(|| card::lent_until(state, &cards, &whom));
+                Some(Loan { whom, until })
+            }
             None => None,
         };
-        card::elsewhere(state, &state.find_cards(cards)?, note, loan, now)
+        card::elsewhere(state, &cards, note, loan, now)
     })
 }
 

@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 
 use super::import::{CardRow, Outcome, Terms, card_list};
 use super::{count, kept, once, place};
 use crate::model::card::{Card, TAG_SIGN, Tag};
 use crate::model::ids::CardId;
-use crate::model::label::Label;
+use crate::model::label::{Label, Name};
 use crate::model::thread::{Strands, Thread, ThreadPart};
 use crate::model::whereabouts::{Loan, Underway, Whereabouts};
 use crate::stash::event::thread::{added, given_up};
@@ -107,7 +108,8 @@ fn taken(state: &State, row: CardRow, now: Timestamp) -> Result<Outcome, Refusal
 
 /// Records that cards are neither on the wall nor on a ring but in another place, in the user's
 /// words: in a drawer of another room, or lent to somebody, with or without a place. Each keeps its
-/// hook, and comes back as a missing card does.
+/// hook, and comes back as a missing card does. Until then a card that is elsewhere already keeps
+/// its loan and its place where none is given.
 ///
 /// # Errors
 /// When no card is named, neither a place nor a loan is given, the place isn't a label, or a card
@@ -127,13 +129,29 @@ pub fn elsewhere(
     if cards.is_empty() {
         return Err(Refusal::NoCards);
     }
-    let to = Whereabouts::Elsewhere {
-        note: note.clone(),
-        loan: loan.clone(),
-    };
     let mut changes = Vec::with_capacity(cards.len());
+    let mut all: Vec<(Label, Option<Loan>)> = Vec::with_capacity(cards.len());
     for &card in &cards {
         let kept = kept(state, card)?;
+        let (note, loan) = match &kept.place.at {
+            Whereabouts::Elsewhere {
+                note: old,
+                loan: lent,
+            } => (
+                if note.is_empty() { old } else { &note },
+                loan.as_ref().or(lent.as_ref()),
+            ),
+            Whereabouts::Hook { .. }
+            | Whereabouts::Ring { .. }
+            | Whereabouts::Hand
+            | Whereabouts::Missing { .. }
+            | Whereabouts::Unhung => (&note, loan.as_ref()),
+        };
+        let place_and_loan = (note.clone(), loan.cloned());
+        let to = Whereabouts::Elsewhere {
+            note: note.clone(),
+            loan: loan.cloned(),
+        };
         if kept.place.at == to {
             return Err(Refusal::NotHere {
                 card: state.card_name(kept),
@@ -141,8 +159,15 @@ pub fn elsewhere(
                 next: NotHereNext::Nothing,
             });
         }
-        changes.push(place(kept, to.clone(), now));
+        changes.push(place(kept, to, now));
+        all.push(place_and_loan);
     }
+    // Of cards that keep different loans, the act has what was given.
+    all.dedup();
+    let (note, loan) = match (all.pop(), all.is_empty()) {
+        (Some(same), true) => same,
+        _ => (note, loan),
+    };
     Ok(Event {
         act: Act::Elsewhere {
             cards: count(&cards),
@@ -151,6 +176,17 @@ pub fn elsewhere(
         },
         changes,
     })
+}
+
+/// The day agreed with a person for all of these cards; `None` without one, or if the days differ.
+#[must_use]
+pub fn lent_until(state: &State, cards: &[CardId], whom: &Name) -> Option<Date> {
+    let until = |&card: &CardId| {
+        let loan = state.card(card)?.place.at.loan()?;
+        loan.until.filter(|_| loan.whom == *whom)
+    };
+    let first = cards.first().and_then(until);
+    first.filter(|_| cards.iter().all(|card| until(card) == first))
 }
 
 /// Removes cards from the stash for good, for example when they are given away or thrown out, with
@@ -459,8 +495,47 @@ mod tests {
     }
 
     #[test]
+    fn a_new_place_keeps_the_loan_until_the_card_is_back() {
+        let mut state = wall(1, 3, 1);
+        add_cards(&mut state, &["1@A01", "2@A02"]);
+        let (one, both) = ([id(&state, "1")], [id(&state, "1"), id(&state, "2")]);
+        let whom = Name::new("a friend").unwrap();
+        let until = Some("2026-11-01".parse().unwrap());
+        let loan = Loan {
+            whom: whom.clone(),
+            until,
+        };
+        let event = elsewhere(&state, &one, "her bag", Some(loan), at(1)).unwrap();
+        done(&mut state, &event);
+        let event = elsewhere(&state, &one, "her desk", None, at(2)).unwrap();
+        assert_eq!(
+            crate::text::history::act(&state, &event.act),
+            "Put 1 card elsewhere: lent to a friend until 2026-11-01: her desk"
+        );
+        done(&mut state, &event);
+        assert_eq!(lent_until(&state, &one, &whom), until);
+        assert_eq!(lent_until(&state, &both, &whom), None);
+        // A loan to another person keeps the place; another card has no loan.
+        let other = Loan {
+            whom: Name::new("Cleo").unwrap(),
+            until: None,
+        };
+        let event = elsewhere(&state, &one, "", Some(other), at(3)).unwrap();
+        done(&mut state, &event);
+        assert_eq!(where_is(&state, "1"), "lent to Cleo: her desk");
+        let event = elsewhere(&state, &both, "the shop", None, at(4)).unwrap();
+        done(&mut state, &event);
+        assert_eq!(where_is(&state, "1"), "lent to Cleo: the shop");
+        assert_eq!(where_is(&state, "2"), "elsewhere: the shop");
+        let event = crate::stash::command::ring::found(&state, one[0], at(5)).unwrap();
+        done(&mut state, &event);
+        let event = elsewhere(&state, &one, "the shop", None, at(6)).unwrap();
+        done(&mut state, &event);
+        assert_eq!(where_is(&state, "1"), "elsewhere: the shop");
+    }
+
+    #[test]
     fn a_loan_names_the_borrower_and_the_date() {
-        use crate::model::label::Name;
         let mut state = wall(1, 3, 1);
         add_cards(&mut state, &["1@A01"]);
         let card = [id(&state, "1")];

@@ -50,15 +50,26 @@ fn named(state: &State, cards: &[CardId]) -> String {
     }
 }
 
+/// The loan that all of these cards have.
+fn shared_loan<'a>(state: &'a State, cards: &[CardId]) -> Option<&'a Loan> {
+    let lent = |&card: &CardId| state.card(card)?.place.at.loan();
+    let first = cards.first().and_then(lent);
+    first.filter(|_| cards.iter().all(|card| lent(card) == first))
+}
+
 impl Elsewhere {
-    /// The form for the selected cards; `None` if there are none.
+    /// The form for the selected cards, with the loan that they share; `None` if there are none.
     #[must_use]
     pub fn form(app: &App, state: &State) -> Option<Form<Self>> {
         let cards = app.selected(state);
+        let lent = shared_loan(state, &cards);
+        let day = lent.and_then(|loan| loan.until);
+        let day = day.map_or_else(String::new, |day| day.to_string());
+        let lent = lent.map_or("", |loan| loan.whom.as_str());
         let hint = "drawer in the hall, at the shop ...; m when it is back";
         let place = Input::text("where", hint, "");
-        let whom = Input::text("lent to", "who has it; may be empty", "");
-        let until = Input::text("until", "when it is due back, such as 2026-12-24", "");
+        let whom = Input::text("lent to", "who has it; may be empty", lent);
+        let until = Input::text("until", "when it is due back, such as 2026-12-24", &day);
         let form = Self {
             cards,
             place,
@@ -89,6 +100,10 @@ impl Fields for Elsewhere {
             }
             None if until.is_some() => {
                 return Err(Wrong::at(&self.whom, "write who has it until then."));
+            }
+            None if shared_loan(state, &self.cards).is_some() => {
+                let back = "a loan ends when the card is back: leave with Esc and press m.";
+                return Err(Wrong::at(&self.whom, back));
             }
             None => None,
         };
@@ -157,5 +172,37 @@ impl Fields for Block {
         let hook_name = state.hook_name(self.hook);
         let event = board::block(state, &hook_name, self.why.value(), Unhang::Allowed, now)?;
         Ok(event.into())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::tui::testing::TestApp;
+    use crate::tui::theme::Depth;
+
+    #[test]
+    fn form_shows_the_loan_and_a_new_place_keeps_it() {
+        let mut desk = TestApp::sample(Depth::None);
+        let card = desk.app.card(&desk.state).unwrap().card.id;
+        desk.keys("aher bag\na friend\n2026-12-24\u{13}");
+        let place = |desk: &TestApp| {
+            let kept = desk.state.card(card).unwrap();
+            crate::text::places::place_of(&desk.state, kept)
+        };
+        let lent = place(&desk);
+        assert!(
+            lent.contains("a friend") && lent.contains("her bag"),
+            "{lent}"
+        );
+        let mut desk = desk.after("a");
+        assert_eq!(
+            (desk.filled("lent to"), desk.filled("until")),
+            ("a friend".to_owned(), "2026-12-24".to_owned())
+        );
+        desk.keys("her desk\u{13}");
+        assert_eq!(place(&desk), lent.replace("her bag", "her desk"));
+        // Only coming back ends it.
+        desk.keys("a\n\u{8}\n\u{8}\u{13}");
+        assert!(desk.wrong().contains("a loan ends"), "{}", desk.wrong());
     }
 }

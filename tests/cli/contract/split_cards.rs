@@ -110,7 +110,10 @@ fn a_split_card_is_named_lost_found_moved_and_put_away() {
 fn a_list_of_what_is_owned_leaves_a_split_card_and_names_it() {
     let stash = wall();
     stash.ok(&["ring", "split", "Mill Pond", "9", "--lengths", "2"]);
-    let list = stash.file("mine.csv", "number,lengths\n9,7\n");
+    let range = stash.json(&["find", "9"])["matches"][0]["range"].clone();
+    let range = range.as_str().unwrap();
+    let list = format!("range,number,lengths\n{range},9,7\n");
+    let list = stash.file("mine.csv", &list);
     for more in [&["--dry-run"][..], &[]] {
         let said = stash.ok(&[&["import", "cards", &list], more].concat());
         assert!(
