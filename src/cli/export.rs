@@ -12,6 +12,7 @@ use crate::exchange::export::{as_csv, as_json};
 use crate::exchange::file::{Put, write_unless_there, write_whole};
 use crate::exchange::write_matches_csv;
 use crate::text::export;
+use crate::text::places::listed_at_home;
 
 /// The form of an export.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -51,6 +52,12 @@ pub(crate) fn run(
             as_json(export(state)).map_err(|error| Failure::Output(error.into()))?
         }
     };
+    if form == ExportForm::Csv
+        && let Some(words) = listed_at_home(state)
+    {
+        let advice = "For where each card is: homehook export json";
+        output.note("listed_at_home", format!("{words} {advice}"));
+    }
     let Some(file) = file.filter(|file| file.as_os_str() != "-") else {
         output.raw(&text)?;
         return Ok(());

@@ -35,6 +35,12 @@ impl Away<'_> {
 }
 
 impl State {
+    /// The whole cards that have a hook and aren't on it. O(cards).
+    pub fn away_from_home(&self) -> impl Iterator<Item = &CardState> {
+        let whole = self.cards().filter(|kept| kept.card.parent.is_none());
+        whole.filter(|kept| kept.home.is_some() && kept.place.at.hook() != kept.home)
+    }
+
     /// Where a card is.
     #[must_use]
     pub fn place_of(&self, kept: &CardState) -> CardPlace {

@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 use jiff::civil::Date;
 
-use super::{list, one_or_many};
+use super::{cards, list, one_or_many};
 use crate::model::board::{Board, HookRef, ReadingOrder};
 use crate::model::ids::RingId;
 use crate::model::label::Label;
@@ -162,6 +162,25 @@ pub fn elsewhere(note: &Label, loan: Option<&Loan>) -> String {
     } else {
         format!("{lent}: {note}")
     }
+}
+
+/// The cards that a card list has with their hooks although they aren't there; `None` if there are
+/// none. A list has no column for a ring, a loan or a missing card.
+#[must_use]
+pub(crate) fn listed_at_home(state: &State) -> Option<String> {
+    let away: Vec<String> = (state.away_from_home())
+        .map(|kept| state.card_name(kept))
+        .collect();
+    let count = u32::try_from(away.len()).unwrap_or(u32::MAX);
+    (count > 0).then(|| {
+        format!(
+            "The list has {cards} on {hooks} as if {they} hung there: {away}.",
+            cards = cards(count),
+            hooks = one_or_many(count, "its hook", "their hooks"),
+            they = one_or_many(count, "it", "they"),
+            away = list(away)
+        )
+    })
 }
 
 /// The cards due back from a loan before today: `overdue: 112, lent to a friend until 2026-11-01, 3

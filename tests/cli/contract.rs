@@ -207,6 +207,18 @@ fn columns_of_a_chart_key_are_guessed_or_assigned() {
 }
 
 #[test]
+fn an_exported_list_names_the_cards_that_are_not_on_their_hooks() {
+    let stash = wall();
+    assert_eq!(stash.run(&["export", "csv"]).err, "");
+    stash.ok(&["missing", "9"]);
+    let run = stash.run(&["export", "csv"]);
+    let said = "The list has 1 card on its hook as if it hung there: 9. For where each card is: \
+                homehook export json";
+    assert!(run.err.contains(said), "{run:?}");
+    assert_eq!(stash.run(&["export", "json"]).err, "");
+}
+
+#[test]
 fn a_new_number_that_differs_by_zeros_is_pointed_out() {
     let stash = Stash::new();
     let mine = stash.file("mine.csv", "range,number\nCove,310\n");

@@ -23,6 +23,7 @@ use crate::print::{PrintForm, html, svg_files};
 use crate::stash::projects::kit::{rings_in_use, rings_named};
 use crate::stash::refusal::Refusal;
 use crate::stash::state::{CardState, State};
+use crate::text::places::listed_at_home;
 use crate::text::{self, capital, export, list};
 use crate::tui::app::screen::Context;
 use crate::tui::app::{App, Stash};
@@ -332,7 +333,11 @@ impl Fields for Print {
         } else if is_paper {
             format!("Wrote {files}. Open it in a web browser and print it at 100 %.")
         } else {
-            format!("Wrote {files}.")
+            let of_list = self.what() == Ok(What::Csv);
+            let away = Some(context.stash.state).filter(|_| of_list);
+            let away = away.and_then(listed_at_home);
+            let away = away.map(|words| format!(" {words} 'json' says where each card is."));
+            format!("Wrote {files}.{}", away.unwrap_or_default())
         });
     }
 }
@@ -379,7 +384,11 @@ mod tests {
             let said = &desk.app.notice.as_ref().unwrap().text;
             let how = match what {
                 "pocket" => " Copy it to your phone and open it there in a web browser.",
-                "csv" | "json" => "",
+                "csv" => {
+                    " The list has 5 cards on their hooks as if they hung there: 20, 30, 50, 60, 77. \
+                     'json' says where each card is."
+                }
+                "json" => "",
                 _ => " Open it in a web browser and print it at 100 %.",
             };
             assert_eq!(said, &format!("Wrote {}.{how}", names.join(", ")));
