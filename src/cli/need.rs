@@ -34,7 +34,7 @@ struct NeedOut {
     stitched_m: f64,
     /// Single strand with waste and margin, in metres.
     metres: f64,
-    /// Single strands.
+    /// Single strands, each as long as the lengths.
     strands: u32,
     /// Lengths begun.
     lengths: u32,

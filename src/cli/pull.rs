@@ -125,7 +125,7 @@ struct CutOut {
     card: CardRef,
     /// The dye lot; empty where none is noted.
     lot: String,
-    /// How many lengths.
+    /// How many lengths, each as long as those on the card.
     lengths: u32,
 }
 

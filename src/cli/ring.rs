@@ -55,7 +55,7 @@ pub(crate) struct RingChanged {
 struct RejoinedOut {
     /// The card that its thread went onto.
     onto: CardRef,
-    /// Single strands that were on it.
+    /// Single strands that were on it, each as long as its lengths.
     strands: u32,
 }
 

@@ -61,9 +61,9 @@ pub(crate) struct AmountOut {
     before: String,
     /// Thread on the card after, in words.
     after: String,
-    /// Single strands on the card before.
+    /// Single strands on the card before, each as long as its lengths.
     strands_before: u32,
-    /// Single strands on the card after.
+    /// Single strands on the card after, each as long as its lengths.
     strands_after: u32,
     /// Uncut skeins before.
     skeins_before: u32,

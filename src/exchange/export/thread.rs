@@ -12,7 +12,7 @@ use crate::stash::state::{CardState, State};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AmountOut {
-    /// Single strands.
+    /// Single strands in all, each as long as the lengths.
     pub strands: u32,
     /// Whole lengths, of as many strands as the thread is divided into.
     pub lengths: u32,
