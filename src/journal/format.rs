@@ -386,7 +386,9 @@ impl CommitMarker {
         let filled = text
             .strip_suffix(b"\n")
             .filter(|rest| rest.len() + 1 == LEN)?;
-        let mut line = filled.trim_ascii_end().to_vec();
+        // Only the spaces that were written: any other byte there was changed.
+        let end = filled.iter().rposition(|&byte| byte != b' ')?;
+        let mut line = filled[..=end].to_vec();
         line.push(b'\n');
         verify(None, &line).ok()?;
         let fields: Fields<'_> = serde_json::from_slice(&line).ok()?;
@@ -666,9 +668,18 @@ mod tests {
         let path = dir.path().join(MARKER);
         let good = fs::read(&path).unwrap();
         for at in 0..good.len() {
-            let mut bad = good.clone();
-            bad[at] ^= 0x41;
-            for bytes in [&bad[..], &good[..at]] {
+            // Another letter, and what stands for a blank like the padding.
+            let changed = [good[at] ^ 0x41, b'\t', b'\r', b'\n', 0x0c];
+            let changed = changed.into_iter().filter(|&byte| byte != good[at]);
+            let mut all: Vec<Vec<u8>> = changed
+                .map(|byte| {
+                    let mut bad = good.clone();
+                    bad[at] = byte;
+                    bad
+                })
+                .collect();
+            all.push(good[..at].to_vec());
+            for bytes in all {
                 fs::write(&path, bytes).unwrap();
                 let read = MarkerState::read(&folder).unwrap();
                 assert_eq!(read, MarkerState::Unreadable, "byte {at}");
