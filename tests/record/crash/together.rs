@@ -91,8 +91,8 @@ fn two_screens_and_a_shell_writing_at_the_same_time_lose_nothing() {
         .collect();
     let acknowledged = thread::scope(|scope| {
         let shell = scope.spawn(|| {
-            let change = ["use", "5", "--strands", "1", "--json"];
-            let done = (0..rounds * 2).filter(|_| stash.run(&change).code == 0);
+            let change = |n: u64| [["hold", "5"], ["release", "5"]][(n % 2) as usize];
+            let done = (0..rounds * 2).filter(|&n| stash.run(&change(n)).code == 0);
             done.count() as u64
         });
         // Missing and found, over and over, without waiting for the other.
