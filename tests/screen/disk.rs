@@ -58,10 +58,10 @@ fn a_key_waits_for_the_disk_once_at_most() {
         ("U", "Redone", 1),
         ("t", "a name that no ring has", 0),
         ("Heron", "Heron", 0),
-        (ENTER, "1 out", 1),
+        (ENTER, "o 1 on rings", 1),
         ("r", "new project", 0),
         ("p", "Put away", 0),
-        (ENTER, "0 out", 1),
+        (ENTER, "o 0 on rings", 1),
     ] {
         let before = syncs();
         screen.press(keys, shows);
