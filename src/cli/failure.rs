@@ -63,16 +63,15 @@ pub(crate) enum Failure {
     },
     /// The columns of a card list or a chart key are unclear.
     #[error("{path}: {unclear} Say which is which, such as: homehook import {list} {columns}",
-        path = path.display(), unclear = files::unclear(unclear), list = if *of_key {
-            format!("key {file} --project NAME", file = typed(path))
-        } else {
-            format!("cards {file}", file = typed(path))
+        path = path.display(), unclear = files::unclear(unclear), list = match project {
+            Some(project) => format!("key {file} --project {project}", file = typed(path), project = quoted(project)),
+            None => format!("cards {file}", file = typed(path)),
         })]
     UnclearColumns {
         /// The file.
         path: PathBuf,
-        /// Whether it is a chart key.
-        of_key: bool,
+        /// The project of a chart key; `None` for a card list.
+        project: Option<String>,
         /// What is unclear.
         unclear: Unclear,
         /// Sensible columns, as typed.
@@ -166,10 +165,14 @@ fn after_list(why: &FileError) -> &'static str {
 
 /// A file's name as typed, quoted if it has spaces.
 fn typed(path: &Path) -> String {
-    let name = path.display().to_string();
+    quoted(&path.display().to_string())
+}
+
+/// A name as typed, quoted if it has spaces.
+fn quoted(name: &str) -> String {
     match name.contains(char::is_whitespace) {
         true => format!("\"{name}\""),
-        false => name,
+        false => name.to_owned(),
     }
 }
 

@@ -213,13 +213,13 @@ pub(crate) struct Understood {
     typed: Option<String>,
 }
 
-/// The columns of a list that may have the `known` ones: as given, else as guessed from the file
-/// and the ranges of the stash.
+/// The columns of a list that may have the `known` ones: as given, else as guessed from the file and
+/// the ranges of the stash. `project` is that of a chart key.
 fn understood(
     args: &ListArgs,
     (given, header): (&[ColumnUse], bool),
     text: &str,
-    known: &'static [Column],
+    (known, project): (&'static [Column], Option<&str>),
     dir: &Path,
 ) -> Result<Understood, Failure> {
     if !given.is_empty() {
@@ -238,7 +238,7 @@ fn understood(
     if let Some(unclear) = found.unclear() {
         return Err(Failure::UnclearColumns {
             path: args.file.clone(),
-            of_key: known == Column::OF_KEY,
+            project: project.map(str::to_owned),
             columns: columns_line(&found.proposal()),
             unclear,
         });

@@ -201,7 +201,7 @@ fn columns_of_a_chart_key_are_guessed_or_assigned() {
     assert_eq!(error["code"], "unclear_columns");
     let message = error["message"].as_str().unwrap();
     assert!(
-        message.contains("'Wie', 'Was'") && message.contains("--project NAME --columns "),
+        message.contains("'Wie', 'Was'") && message.contains("--project Fox --columns "),
         "{message}"
     );
 }

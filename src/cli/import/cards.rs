@@ -141,7 +141,7 @@ impl CardsArgs {
         let path = &self.list.file;
         let given = (&self.columns[..], !self.no_header);
         let Understood { columns, typed } =
-            understood(&self.list, given, text, &Column::OF_CARD_LIST, dir)?;
+            understood(&self.list, given, text, (&Column::OF_CARD_LIST, None), dir)?;
         let list = read_cards_as(text.as_bytes(), &columns).map_err(not_a_list(path))?;
         let titles = list.titles_of_chart_key();
         if !self.as_cards && self.columns.is_empty() && !titles.is_empty() {

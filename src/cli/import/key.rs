@@ -93,7 +93,8 @@ fn column_use(text: &str) -> Result<ColumnUse, String> {
 pub(crate) fn run(args: &KeyArgs, dir: &Path, output: &mut Output) -> Result<(), Failure> {
     let Plain { text, source } = read_list(&args.list)?;
     let given = (&args.columns[..], !args.no_header);
-    let Understood { columns, typed } = understood(&args.list, given, &text, &Column::OF_KEY, dir)?;
+    let known = (&Column::OF_KEY[..], Some(args.project.as_str()));
+    let Understood { columns, typed } = understood(&args.list, given, &text, known, dir)?;
     let list = read_key_as(text.as_bytes(), &columns).map_err(not_a_list(&args.list.file))?;
     let titles = list.titles_of_card_list();
     if !args.as_key && args.columns.is_empty() && !titles.is_empty() {
